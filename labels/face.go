@@ -1,0 +1,169 @@
+package labels
+
+import (
+	"strings"
+	"unicode"
+
+	"golang.org/x/image/font"
+	"golang.org/x/image/font/gofont/gomonobold"
+	"golang.org/x/image/font/gofont/goregular"
+	"golang.org/x/image/font/sfnt"
+	"golang.org/x/image/math/fixed"
+	"golang.org/x/text/unicode/norm"
+)
+
+// face is a typeface. Its measures are in em, the size of the type.
+type face struct {
+	name string // the family in a PDF
+	ttf  []byte
+	font *sfnt.Font
+	em   fixed.Int26_6 // font units per em
+	caps float64       // height of the highest capital or digit
+}
+
+// Both faces have a slashed zero.
+var (
+	numberFace = newFace("number", gomonobold.TTF)
+	lineFace   = newFace("line", goregular.TTF)
+)
+
+// newFace reads an embedded font; a broken one is a broken build.
+func newFace(name string, ttf []byte) *face {
+	parsed, err := sfnt.Parse(ttf)
+	if err != nil {
+		panic("labels: embedded font " + name + ": " + err.Error())
+	}
+	f := &face{name: name, ttf: ttf, font: parsed, em: fixed.Int26_6(parsed.UnitsPerEm())}
+	f.caps = f.top(capitals)
+	return f
+}
+
+const capitals = "0123456789-ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+// rise returns how far a text reaches above its base line, in em; a lower case
+// text as far as capitals.
+func (f *face) rise(text string) float64 {
+	if strings.Trim(text, capitals) == "" {
+		return f.caps
+	}
+	return max(f.caps, f.top(text))
+}
+
+func (f *face) top(text string) float64 {
+	top := 0.0
+	for _, s := range f.outline(run{face: f, size: 1, text: text}) {
+		for _, p := range s.points {
+			top = min(top, p.y)
+		}
+	}
+	return -top
+}
+
+// width returns the length of a text set at one em, in em.
+func (f *face) width(text string) float64 {
+	var buf sfnt.Buffer
+	var sum fixed.Int26_6
+	for _, r := range text {
+		glyph, _ := f.font.GlyphIndex(&buf, r)
+		advance, _ := f.font.GlyphAdvance(&buf, glyph, f.em, font.HintingNone)
+		sum += advance
+	}
+	return float64(sum) / float64(f.em)
+}
+
+// clean returns a text as the face can print it: composed, white space and
+// control characters as single blanks, invisible formatting dropped, and "?"
+// for each character that the face lacks.
+func (f *face) clean(text string) string {
+	var buf sfnt.Buffer
+	var b strings.Builder
+	for _, r := range norm.NFC.String(text) {
+		switch {
+		case unicode.IsSpace(r) || unicode.IsControl(r):
+			r = ' '
+		case unicode.Is(unicode.Cf, r):
+			continue
+		default:
+			if glyph, err := f.font.GlyphIndex(&buf, r); err != nil || glyph == 0 {
+				r = '?'
+			}
+		}
+		b.WriteRune(r)
+	}
+	return strings.Join(strings.Fields(b.String()), " ")
+}
+
+const ellipsis = "…"
+
+// cut returns text if it is at most max em long, else its longest beginning
+// that fits with an ellipsis. Nothing is returned where not even that fits.
+func (f *face) cut(text string, max float64) string {
+	if f.width(text) <= max {
+		return text
+	}
+	room := max - f.width(ellipsis)
+	if room < 0 {
+		return ""
+	}
+	end, sum := 0, 0.0
+	for i, r := range text {
+		if sum += f.width(string(r)); sum > room {
+			end = i
+			break
+		}
+	}
+	return strings.TrimRight(text[:end], " ") + ellipsis
+}
+
+// run is a text set in one place: size is the em in mm, x and y the start of
+// its base line in mm.
+type run struct {
+	face       *face
+	text       string
+	size, x, y float64
+}
+
+// width returns the length of the run in mm.
+func (r run) width() float64 { return r.size * r.face.width(r.text) }
+
+type point struct{ x, y float64 }
+
+// segment is one piece of an outline: a move, a line, or a curve with its
+// control points before its end.
+type segment struct {
+	op     sfnt.SegmentOp
+	points []point
+}
+
+// outline returns the outlines of a run's letters in mm.
+func (f *face) outline(r run) []segment {
+	var buf sfnt.Buffer
+	var out []segment
+	scale := r.size / float64(f.em)
+	x := r.x
+	for _, c := range r.text {
+		glyph, _ := f.font.GlyphIndex(&buf, c)
+		segments, _ := f.font.LoadGlyph(&buf, glyph, f.em, nil)
+		for _, s := range segments {
+			out = append(out, f.place(s, scale, x, r.y))
+		}
+		advance, _ := f.font.GlyphAdvance(&buf, glyph, f.em, font.HintingNone)
+		x += float64(advance) * scale
+	}
+	return out
+}
+
+func (f *face) place(s sfnt.Segment, scale, x, y float64) segment {
+	count := 1
+	switch s.Op {
+	case sfnt.SegmentOpQuadTo:
+		count = 2
+	case sfnt.SegmentOpCubeTo:
+		count = 3
+	}
+	points := make([]point, count)
+	for i := range points {
+		points[i] = point{x + float64(s.Args[i].X)*scale, y + float64(s.Args[i].Y)*scale}
+	}
+	return segment{s.Op, points}
+}

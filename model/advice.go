@@ -1,0 +1,35 @@
+package model
+
+import (
+	"slices"
+
+	"pawl/model/evidence"
+	"pawl/model/markings"
+	"pawl/model/register"
+)
+
+// advice says what a tool's record lacks, what would keep its marking readable,
+// and the cautions of its kind.
+func advice(t register.Tool, marks []markings.Marking, have []evidence.Kind) (out []string) {
+	add := func(when bool, text string) {
+		if when {
+			out = append(out, text)
+		}
+	}
+	add(t.SerialKey == "" && t.Lot == "",
+		"No serial number is recorded: a police register, a warranty desk and a dealer search by number, so this tool can be told apart only by its photos and by an owner's number that is permanent on it.")
+	add(t.SerialKey == "" && t.Lot != "",
+		"Only a lot code is recorded: many tools carry the same one, so it does not prove which tool this is.")
+	add(t.SerialKey != "" && !slices.Contains(have, evidence.Plate),
+		"No photo of the serial plate: take one now, while the marking can be read, and before any cleaning; brake cleaner takes print off.")
+	add(!slices.Contains(have, evidence.Whole), "No photo of the whole tool.")
+	papers := []evidence.Kind{evidence.Receipt, evidence.Account, evidence.Card, evidence.Registration}
+	add(!slices.ContainsFunc(papers, func(k evidence.Kind) bool { return slices.Contains(have, k) }),
+		"No proof of purchase: add the receipt, an account statement or a card record.")
+	wears := slices.ContainsFunc(marks, func(m markings.Marking) bool { return m.Method == "printed" && m.Protection == "none" })
+	add(wears && t.Usage == register.Daily,
+		"A printed serial on a tool in daily use can become unreadable in about two months (common practice, no source): photograph it, then put clear tape over the clean, dry marking.")
+	add(wears && t.Usage != register.Daily,
+		"A printed serial rubs off with use: photograph it, then put clear tape over the clean, dry marking.")
+	return append(out, register.Cautions(t.Kind)...)
+}

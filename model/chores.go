@@ -1,0 +1,108 @@
+package model
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"pawl/model/internal/store"
+)
+
+const (
+	microsPerHour = 60 * 60 * 1_000_000
+	// uploadHours is how long an upload waits for an act to name it.
+	uploadHours = 24
+)
+
+// Chores does what falls due by itself: a checkpoint a day, uploads and answers
+// that nobody came back for, orphaned bytes. Doing it twice does nothing more,
+// and of several processes one does it.
+func (s *Shop) Chores(ctx context.Context, by By) (done []string, err error) {
+	ran, err := s.db.Alone(ctx, "chores", func() error {
+		var errs []error
+		for _, chore := range []func(context.Context, By) (string, error){s.dailyCheckpoint, s.dropOld, s.sweep} {
+			said, err := chore(ctx, by)
+			if said != "" {
+				done = append(done, said)
+			}
+			errs = append(errs, err)
+		}
+		return errors.Join(errs...)
+	})
+	if err == nil && !ran {
+		done = []string{"another process is at the chores already"}
+	}
+	return done, err
+}
+
+func (s *Shop) dailyCheckpoint(ctx context.Context, by By) (string, error) {
+	return store.Write(ctx, s.db, store.Act{Verb: "checkpoint", Actor: by.Recorded()}, func(tx *store.Tx) (string, error) {
+		if err := tx.Lock("ledger"); err != nil {
+			return "", err
+		}
+		last, found, err := tx.LastCheckpoint()
+		if err != nil || found && tx.Now() < last.Made+uploadHours*microsPerHour {
+			return "", err
+		}
+		size, err := tx.Size()
+		if err != nil || size == 0 || found && size == last.Size {
+			return "", err
+		}
+		v, err := s.checkpoint(tx)
+		return fmt.Sprintf("signed a checkpoint of %d lines", v.Size), err
+	})
+}
+
+func (s *Shop) dropOld(ctx context.Context, by By) (string, error) {
+	return store.Write(ctx, s.db, store.Act{Verb: "drop", Actor: by.Recorded()}, func(tx *store.Tx) (string, error) {
+		answers, err := tx.DropReplays()
+		if err != nil {
+			return "", err
+		}
+		uploads, err := tx.DropUploads(tx.Now() - uploadHours*microsPerHour)
+		if answers+uploads == 0 {
+			return "", err
+		}
+		return fmt.Sprintf("forgot %d old answers and %d uploads that no act named", answers, uploads), err
+	})
+}
+
+// sweep removes originals that no record and no upload names. Each is asked
+// about and removed within an act, so that no upload slips in between.
+func (s *Shop) sweep(ctx context.Context, by By) (string, error) {
+	before := s.clock().Add(-uploadHours * time.Hour)
+	var old []string
+	err := s.originals.Walk(func(sha string, _ int64, modified time.Time) error {
+		if modified.Before(before) {
+			old = append(old, sha)
+		}
+		return ctx.Err()
+	})
+	if err != nil {
+		return "", err
+	}
+	removed := 0
+	for _, sha := range old {
+		gone, err := store.Write(ctx, s.db, store.Act{Verb: "sweep", Actor: by.Recorded()}, func(tx *store.Tx) (bool, error) {
+			if err := tx.Lock("originals"); err != nil {
+				return false, err
+			}
+			wanted, err := tx.Wanted(sha)
+			if err != nil || wanted {
+				return false, err
+			}
+			return true, s.originals.Remove(sha)
+		})
+		if err != nil {
+			return "", err
+		}
+		if gone {
+			removed++
+		}
+	}
+	if _, err := s.originals.RemoveLeftovers(before); err != nil || removed == 0 {
+		return "", err
+	}
+	return fmt.Sprintf("removed %d originals that nothing names", removed), nil
+}

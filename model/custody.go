@@ -1,0 +1,398 @@
+package model
+
+import (
+	"context"
+	"encoding/json"
+	"strings"
+	"time"
+
+	"pawl/model/custody"
+	"pawl/model/dates"
+	"pawl/model/fault"
+	"pawl/model/internal/store"
+	"pawl/model/names"
+	"pawl/model/people"
+	"pawl/model/register"
+)
+
+// What people enter for each act of custody; texts are as typed.
+type (
+	// Take hands a tool to somebody, perhaps on a job.
+	Take struct{ To, Job, Due, Happened string }
+	// Return puts a tool back in its place.
+	Return struct {
+		Missing             []string
+		Condition, Happened string
+	}
+	// Handover passes a tool to somebody else; an empty job keeps the one it was on.
+	Handover struct{ To, Job, Due, Happened string }
+	// Away sends a tool out of the shop.
+	Away struct{ To, For, Due, Happened string }
+	// Back receives a tool that was away.
+	Back struct{ Condition, Happened string }
+	// Wrong reports that something is wrong with a tool.
+	Wrong struct{ What, Note, Happened string }
+	// Clear ends every open report.
+	Clear struct{ Why string }
+)
+
+// hand is one act of custody in progress: the tool, its latest loan, the times.
+type hand struct {
+	*directory
+	tx      *store.Tx
+	by      By
+	tool    register.Tool
+	last    custody.Loan
+	at      dates.Instant // when it happened
+	entered dates.Instant // when it was entered, where that was later
+	cleared []string      // reports that this act ended
+}
+
+// custodyAct runs one act of custody: it finds and holds the tool, settles the
+// time, and lets fn decide and write.
+func (s *Shop) custodyAct(ctx context.Context, by By, verb, number, happened string, asked any, fn func(*hand) error) (Done, error) {
+	return act(ctx, s, by, verb, []any{number, asked}, func(tx *store.Tx) (Done, error) {
+		d, t, err := toolForChange(tx, number)
+		if err != nil {
+			return Done{}, err
+		}
+		if t.Gone != 0 {
+			return Done{}, fault.New(fault.Conflict, "tool %s is gone: %s", t.Number, t.GoneWhy).WithFact("since", t.Gone.String())
+		}
+		h := &hand{directory: d, tx: tx, by: by, tool: t}
+		if h.last, err = tx.LastLoan(t.ID); err != nil {
+			return Done{}, err
+		}
+		if err := h.when(happened); err != nil {
+			return Done{}, err
+		}
+		if err := fn(h); err != nil {
+			return Done{}, err
+		}
+		done, err := d.done(t, verb)
+		done.Cleared = h.cleared
+		return done, err
+	})
+}
+
+func (h *hand) when(happened string) (err error) {
+	var then dates.Instant
+	if happened != "" {
+		if then, err = h.time("#/happened", happened, dates.ParseTime); err != nil {
+			return err
+		}
+	}
+	h.at, h.entered, err = custody.When(then, h.tx.Now(), h.last)
+	return err
+}
+
+// time reads a time in the shop's zone.
+func (h *hand) time(pointer, text string, parse parseTime) (dates.Instant, error) {
+	loc, err := h.settings.Location()
+	if err != nil {
+		return 0, err
+	}
+	at, err := parse(text, loc)
+	if err != nil {
+		return 0, fault.At(pointer, "%s", fault.Of(err).Error())
+	}
+	return at, nil
+}
+
+// due reads a due time; a day means its end.
+func (h *hand) due(text string) (dates.Instant, error) {
+	if text == "" {
+		return 0, nil
+	}
+	due, err := h.time("#/due", text, dates.ParseDue)
+	if err != nil {
+		return 0, err
+	}
+	return due, custody.CheckDue(due, h.at)
+}
+
+// to resolves who gets the tool; somebody who takes for themselves need not say.
+func (h *hand) to(name string) (people.Person, error) {
+	if strings.TrimSpace(name) == "" {
+		if p, found := h.byID[h.by.Person]; found {
+			return p, nil
+		}
+		return people.Person{}, fault.At("#/to", "say who gets the tool")
+	}
+	p, err := people.Match(h.people, name)
+	if err != nil {
+		return p, fault.At("#/to", "%s", fault.Of(err).Error())
+	}
+	return p, nil
+}
+
+// jobID finds or opens the job that is named; none stays none.
+func (h *hand) jobID(number string) (string, error) {
+	if strings.TrimSpace(number) == "" {
+		return "", nil
+	}
+	j, err := mentionJob(h.tx, number)
+	if err == nil && j.Closed != 0 {
+		err = fault.New(fault.Conflict, "job %s is closed", j.Number).WithHint("reopen it, or leave the job out").WithFact("since", j.Closed.String())
+	}
+	h.jobs[j.ID] = j.Number
+	return j.ID, err
+}
+
+// end closes the open loan.
+func (h *hand) end(how custody.End, missing, condition string) error {
+	l, found, err := store.Change[custody.Loan](h.tx, h.last.ID)
+	if err != nil || !found {
+		return orElse(err, fault.New(fault.Internal, "loan %s is not there", h.last.ID))
+	}
+	l.Ended, l.EndedHow, l.Missing, l.Condition = h.at, how, missing, condition
+	if h.entered != 0 {
+		l.Entered = h.entered
+	}
+	return store.Put(h.tx, &l)
+}
+
+// begin opens a loan.
+func (h *hand) begin(l custody.Loan) (err error) {
+	l.Tool, l.Since, l.Entered = h.tool.ID, h.at, h.entered
+	if l.ID, err = h.tx.NewID('O'); err != nil {
+		return err
+	}
+	return store.Put(h.tx, &l)
+}
+
+type parseTime = func(string, *time.Location) (dates.Instant, error)
+
+// Take hands a tool to somebody in the shop. Whoever has it already is named in
+// the Conflict; a tool that is out of use is Refused.
+func (s *Shop) Take(ctx context.Context, by By, number string, in Take) (Done, error) {
+	return s.custodyAct(ctx, by, "take", number, in.Happened, in, func(h *hand) error {
+		p, err := h.to(in.To)
+		if err != nil {
+			return err
+		}
+		if err := allowed(by, people.TakeTool, people.Object{Holder: p.ID}); err != nil {
+			return err
+		}
+		if err := custody.MayTake(h.last, h.holder(h.last), p.ID); err != nil {
+			return err
+		}
+		if err := h.mayUse(); err != nil {
+			return err
+		}
+		job, err := h.jobID(in.Job)
+		if err != nil {
+			return err
+		}
+		due, err := h.due(in.Due)
+		if err != nil {
+			return err
+		}
+		return h.begin(custody.Loan{State: custody.Out, Person: p.ID, Job: job, Due: due})
+	})
+}
+
+func (h *hand) mayUse() error {
+	open, err := h.tx.OpenWrongs(h.tool.ID)
+	if err != nil {
+		return err
+	}
+	err = custody.MayUse(open)
+	if f := fault.Of(err); f != nil && h.last.Open() {
+		return f.WithFact("holder", h.holder(h.last).Name)
+	}
+	return err
+}
+
+// Return puts a tool that is out back in its place, with what is missing of it.
+func (s *Shop) Return(ctx context.Context, by By, number string, in Return) (Done, error) {
+	return s.custodyAct(ctx, by, "return", number, in.Happened, in, func(h *hand) error {
+		if err := custody.MustBe(h.last, h.holder(h.last), custody.Out, "only a tool that is out is returned; one that is away comes back with: pawl back NUMBER"); err != nil {
+			return err
+		}
+		missing, err := missingPieces(h.tool, in.Missing)
+		if err != nil {
+			return err
+		}
+		condition, err := names.Note(in.Condition)
+		if err != nil {
+			return fault.At("#/condition", "%s", fault.Of(err).Error())
+		}
+		return h.end(custody.Returned, missing, condition)
+	})
+}
+
+// missingPieces reads what did not come back, as a JSON list; each must belong
+// to the set.
+func missingPieces(t register.Tool, in []string) (string, error) {
+	var bad fault.Problems
+	var lost register.Pieces
+	for _, text := range in {
+		p, err := register.ParsePiece(text)
+		if err != nil {
+			bad.Keep("#/missing", err)
+			continue
+		}
+		own, found := t.Pieces.Find(p.Name)
+		if !found || p.Count > own.Count {
+			bad.Add("#/missing", "%q (%d) does not belong to tool %s: it has %d", p.Name, p.Count, t.Number, own.Count)
+			continue
+		}
+		lost = append(lost, register.Piece{Name: own.Name, Count: p.Count})
+	}
+	if err := bad.Err(); err != nil || len(lost) == 0 {
+		return "", err
+	}
+	text, err := json.Marshal(lost)
+	return string(text), err
+}
+
+// Handover passes a tool from its holder to somebody else, with its job.
+func (s *Shop) Handover(ctx context.Context, by By, number string, in Handover) (Done, error) {
+	return s.custodyAct(ctx, by, "handover", number, in.Happened, in, func(h *hand) error {
+		if err := custody.MustBe(h.last, h.holder(h.last), custody.Out, "only a tool that is out is handed over; take it with: pawl take NUMBER --to NAME"); err != nil {
+			return err
+		}
+		p, err := h.to(in.To)
+		if err != nil {
+			return err
+		}
+		if err := custody.MayTake(h.last, h.holder(h.last), p.ID); p.ID == h.last.Person {
+			return err
+		}
+		if err := h.mayUse(); err != nil {
+			return err
+		}
+		next := custody.Loan{State: custody.Out, Person: p.ID, Job: h.last.Job, Due: h.last.Due}
+		if in.Job != "" {
+			if next.Job, err = h.jobID(in.Job); err != nil {
+				return err
+			}
+		}
+		if in.Due != "" {
+			if next.Due, err = h.due(in.Due); err != nil {
+				return err
+			}
+		}
+		if err := h.end(custody.HandedOver, "", ""); err != nil {
+			return err
+		}
+		return h.begin(next)
+	})
+}
+
+// Away sends a tool to a lab, a repairer or somebody outside. One that is out of
+// use goes only to be calibrated or repaired.
+func (s *Shop) Away(ctx context.Context, by By, number string, in Away) (Done, error) {
+	return s.custodyAct(ctx, by, "away", number, in.Happened, in, func(h *hand) error {
+		var bad fault.Problems
+		whom, err := names.Check(in.To)
+		bad.Keep("#/to", err)
+		why, err := custody.ParsePurpose(in.For)
+		bad.Keep("#/for", err)
+		if err := bad.Err(); err != nil {
+			return err
+		}
+		if h.last.Open() && h.last.State == custody.Away {
+			return custody.MayTake(h.last, h.holder(h.last), "")
+		}
+		if err := allowed(by, people.EditTool, h.object(h.tool)); err != nil {
+			return err
+		}
+		if why == custody.ForLent {
+			if err := h.mayUse(); err != nil {
+				return err
+			}
+		}
+		due, err := h.due(in.Due)
+		if err != nil {
+			return err
+		}
+		if h.last.Open() {
+			if err := h.end(custody.WentAway, "", ""); err != nil {
+				return err
+			}
+		}
+		return h.begin(custody.Loan{State: custody.Away, Whom: whom, Purpose: why, Due: due})
+	})
+}
+
+// Back receives a tool that was away.
+func (s *Shop) Back(ctx context.Context, by By, number string, in Back) (Done, error) {
+	return s.custodyAct(ctx, by, "back", number, in.Happened, in, func(h *hand) error {
+		if err := custody.MustBe(h.last, h.holder(h.last), custody.Away, "only a tool that is away comes back; one that is out is returned with: pawl return NUMBER"); err != nil {
+			return err
+		}
+		condition, err := names.Note(in.Condition)
+		if err != nil {
+			return fault.At("#/condition", "%s", fault.Of(err).Error())
+		}
+		return h.end(custody.CameBack, "", condition)
+	})
+}
+
+// Wrong reports that something is wrong with a tool: anyone, any time. All but
+// a missing label puts it out of use at once.
+func (s *Shop) Wrong(ctx context.Context, by By, number string, in Wrong) (Done, error) {
+	return s.wrongAct(ctx, by, "wrong", number, in, func(h *hand) error {
+		var bad fault.Problems
+		what, err := custody.ParseWhat(in.What)
+		bad.Keep("#/what", err)
+		note, err := names.Note(in.Note)
+		bad.Keep("#/note", err)
+		if err := bad.Err(); err != nil {
+			return err
+		}
+		w := custody.Wrong{Tool: h.tool.ID, What: what, Note: note, At: h.tx.Now(), By: by.Person}
+		if in.Happened != "" {
+			if w.At, err = h.time("#/happened", in.Happened, dates.ParseTime); err != nil {
+				return err
+			}
+			if w.At > h.tx.Now() {
+				return fault.At("#/happened", "%s is in the future", w.At)
+			}
+		}
+		if w.ID, err = h.tx.NewID('W'); err != nil {
+			return err
+		}
+		return store.Put(h.tx, &w)
+	})
+}
+
+// wrongAct is custodyAct for what moves no tool: its time is not bound to the
+// last change of custody.
+func (s *Shop) wrongAct(ctx context.Context, by By, verb, number string, asked any, fn func(*hand) error) (Done, error) {
+	return s.custodyAct(ctx, by, verb, number, "", asked, fn)
+}
+
+// Clear ends every open report on a tool, with a manager's reason.
+func (s *Shop) Clear(ctx context.Context, by By, number string, in Clear) (Done, error) {
+	return s.wrongAct(ctx, by, "clear", number, in, func(h *hand) error {
+		if err := allowed(by, people.ClearTool, h.object(h.tool)); err != nil {
+			return err
+		}
+		why, err := names.Note(in.Why)
+		if err != nil || why == "" {
+			return fault.At("#/why", "say why it may be used again")
+		}
+		open, err := h.tx.OpenWrongs(h.tool.ID)
+		if err != nil {
+			return err
+		}
+		if err := custody.MayClear(open, h.tool.Kind); err != nil {
+			return err
+		}
+		for _, o := range open {
+			w, err := load[custody.Wrong](h.tx, o.ID, "report "+o.ID)
+			if err != nil {
+				return err
+			}
+			w.Cleared, w.Why = h.tx.Now(), why
+			if err := store.Put(h.tx, &w); err != nil {
+				return err
+			}
+			h.cleared = append(h.cleared, string(w.What))
+		}
+		return nil
+	})
+}

@@ -1,0 +1,154 @@
+// Package custody says who has a tool. A tool is *in place*, *out* to a person
+// (perhaps on a job) or *away* (at a lab, at a repairer, lent outside). Each
+// stretch of out or away is one loan; a tool has at most one open loan, so it
+// has exactly one holder.
+package custody
+
+import (
+	"strings"
+
+	"pawl/model/dates"
+	"pawl/model/fault"
+)
+
+// State is where a tool is.
+type State string
+
+const (
+	InPlace State = "in place"
+	Out     State = "out"
+	Away    State = "away"
+)
+
+// Purpose is why a tool is away.
+type Purpose string
+
+const (
+	ForCalibration Purpose = "calibration"
+	ForRepair      Purpose = "repair"
+	ForLent        Purpose = "lent"
+)
+
+// ParsePurpose takes one of the purposes.
+func ParsePurpose(s string) (Purpose, error) {
+	switch p := Purpose(strings.ToLower(strings.TrimSpace(s))); p {
+	case ForCalibration, ForRepair, ForLent:
+		return p, nil
+	}
+	return "", fault.New(fault.Invalid, "%q is not a reason to be away", s).WithHint("use calibration, repair or lent")
+}
+
+// Loan is the recorded row of one stretch in somebody's hands.
+type Loan struct {
+	ID        string `gorm:"primaryKey"`
+	Rev       int64
+	Tool      string
+	State     State   // Out or Away
+	Person    string  // who holds it, when out
+	Job       string  // job id, where it was taken to one
+	Whom      string  // to whom, when away
+	Purpose   Purpose // when away
+	Since     dates.Instant
+	Entered   dates.Instant // when it was entered, where that was later
+	Due       dates.Instant
+	Ended     dates.Instant // 0 = open
+	EndedHow  End
+	Missing   string // JSON list of pieces that did not come back
+	Condition string // as found on return
+}
+
+// TableName names the table of loans.
+func (Loan) TableName() string { return "loans" }
+
+// End is how a loan ended.
+type End string
+
+const (
+	Returned   End = "returned"
+	HandedOver End = "handed over"
+	CameBack   End = "back"
+	WentAway   End = "sent away"
+)
+
+// Open says whether the tool is still in those hands.
+func (l Loan) Open() bool { return l.ID != "" && l.Ended == 0 }
+
+// Now gives the state that a tool is in, from its latest loan.
+func (l Loan) Now() State {
+	if l.Open() {
+		return l.State
+	}
+	return InPlace
+}
+
+// Changed is when custody of the tool last changed, from its latest loan.
+func (l Loan) Changed() dates.Instant {
+	if l.Ended != 0 {
+		return l.Ended
+	}
+	return l.Since
+}
+
+// Holder names who has the tool, for a refusal.
+type Holder struct {
+	Name  string
+	Since dates.Instant
+}
+
+// MayTake asks whether a tool whose latest loan is l can be taken by that
+// person. The answer is a Conflict that tells the holder and since when.
+func MayTake(l Loan, h Holder, person string) error {
+	if !l.Open() {
+		return nil
+	}
+	f := fault.New(fault.Conflict, "already %s to %s", l.State, h.Name)
+	switch {
+	case l.State == Away:
+		f = f.WithHint("say that it came back first: pawl back NUMBER")
+	case l.Person == person:
+		f = fault.New(fault.Conflict, "already out to %s: nothing to do", h.Name)
+	default:
+		f = f.WithHint("have it handed over: pawl handover NUMBER --to NAME")
+	}
+	return f.WithFact("holder", h.Name).WithFact("since", h.Since.String())
+}
+
+// MustBe asks whether the tool is in the given state now.
+func MustBe(l Loan, h Holder, want State, hint string) error {
+	if l.Now() == want {
+		return nil
+	}
+	if !l.Open() {
+		f := fault.New(fault.Conflict, "it is in place already").WithHint("%s", hint)
+		if c := l.Changed(); c != 0 {
+			f = f.WithFact("since", c.String())
+		}
+		return f
+	}
+	return fault.New(fault.Conflict, "it is %s to %s", l.State, h.Name).WithHint("%s", hint).
+		WithFact("holder", h.Name).WithFact("since", h.Since.String())
+}
+
+// When settles the time of an act: now, or an earlier time when entered late.
+// It may be neither in the future nor before the tool's last change of custody.
+func When(happened, now dates.Instant, last Loan) (at, entered dates.Instant, err error) {
+	if happened == 0 {
+		return now, 0, nil
+	}
+	if happened > now {
+		return 0, 0, fault.At("#/happened", "%s is in the future; it is %s now", happened, now)
+	}
+	if last.ID != "" && happened < last.Changed() {
+		return 0, 0, fault.At("#/happened", "%s is before the last change of custody at %s", happened, last.Changed()).
+			WithHint("give a time after that")
+	}
+	return happened, now, nil
+}
+
+// CheckDue refuses a due time that is not after the taking.
+func CheckDue(due, since dates.Instant) error {
+	if due != 0 && due <= since {
+		return fault.At("#/due", "due %s is not after %s, when it is taken", due, since)
+	}
+	return nil
+}

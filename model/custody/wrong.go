@@ -1,0 +1,92 @@
+package custody
+
+import (
+	"slices"
+	"strings"
+
+	"pawl/model/dates"
+	"pawl/model/fault"
+)
+
+// What is one thing that can be wrong with a tool.
+type What string
+
+// Whats are the words taken. All but LabelGone put the tool out of use.
+var Whats = []What{"dropped", "overloaded", "damaged", "failed", "doubtful", LabelGone}
+
+// LabelGone asks for a label; it does not put the tool out of use.
+const LabelGone What = "label gone"
+
+// ParseWhat takes one of Whats.
+func ParseWhat(s string) (What, error) {
+	w := What(strings.ToLower(strings.TrimSpace(s)))
+	if !slices.Contains(Whats, w) {
+		words := make([]string, len(Whats))
+		for i, v := range Whats {
+			words[i] = string(v)
+		}
+		return "", fault.New(fault.Invalid, "%q is not something that can be wrong", s).WithHint("use one of: %s", strings.Join(words, ", "))
+	}
+	return w, nil
+}
+
+// Wrong is the recorded row of one report that something is wrong.
+type Wrong struct {
+	ID      string `gorm:"primaryKey"`
+	Rev     int64
+	Tool    string
+	What    What
+	Note    string
+	At      dates.Instant // when it happened
+	By      string        // person id of the reporter; empty = the shop
+	Cleared dates.Instant // 0 = open
+	Why     string        // why it was cleared
+}
+
+// TableName names the table of reports.
+func (Wrong) TableName() string { return "wrongs" }
+
+// DoNotUse gives the first open report that puts the tool out of use.
+func DoNotUse(open []Wrong) (Wrong, bool) {
+	for _, w := range open {
+		if w.Cleared == 0 && w.What != LabelGone {
+			return w, true
+		}
+	}
+	return Wrong{}, false
+}
+
+// MayUse refuses a tool that is out of use.
+func MayUse(open []Wrong) error {
+	w, out := DoNotUse(open)
+	if !out {
+		return nil
+	}
+	return fault.New(fault.Refused, "DO NOT USE: %s", w.What).
+		WithHint("take another; a manager clears it with: pawl clear NUMBER --why …").
+		WithFact("do_not_use", string(w.What)).WithFact("since", w.At.String())
+}
+
+// measuring are the kinds that measure, or are set to a value that matters.
+var measuring = []string{"torque wrench", "torque screwdriver", "torque tester", "gauge", "caliper", "micrometer",
+	"indicator", "multimeter", "clamp meter", "thermometer", "scale", "battery tester"}
+
+// Measures says whether a tool of that kind measures or applies a value, so
+// that a look alone never makes it fit for use again.
+func Measures(kind string) bool {
+	return slices.ContainsFunc(measuring, func(m string) bool { return strings.Contains(kind, m) })
+}
+
+// MayClear asks whether open reports on a tool of that kind can be cleared by a
+// word. A tool that measures needs a passing calibration, or a bench check of
+// the whole range both ways, dated after the event.
+func MayClear(open []Wrong, kind string) error {
+	if len(open) == 0 {
+		return fault.New(fault.Conflict, "nothing is reported wrong with it").WithHint("nothing to clear")
+	}
+	if w, out := DoNotUse(open); out && Measures(kind) {
+		return fault.New(fault.Refused, "a %s that was %s cannot be cleared by a look", kind, w.What).
+			WithHint("it needs a passing tool calibration, or a bench check of its whole range both ways, dated after %s", w.At)
+	}
+	return nil
+}

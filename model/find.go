@@ -1,0 +1,127 @@
+package model
+
+import (
+	"context"
+	"strings"
+
+	"pawl/model/custody"
+	"pawl/model/fault"
+	"pawl/model/internal/store"
+	"pawl/model/names"
+	"pawl/model/numbers"
+	"pawl/model/people"
+	"pawl/model/register"
+)
+
+// FindQuery picks tools; empty members do not narrow. Text is a number, a part
+// of a serial of at least three characters, or the beginnings of words.
+type FindQuery struct {
+	Text, Kind, Place, Owner string
+	State, Person            string // in place, out, away; who has it
+	Gone                     bool   // gone tools too
+	Limit                    int    // 0: 50; at most 200
+	Cursor                   string
+}
+
+// Find gives tools in the order of their numbers, with the cursor of the next
+// page.
+func (s *Shop) Find(ctx context.Context, by By, q FindQuery) (rows []ToolRow, next string, err error) {
+	limit, err := pageLimit(q.Limit)
+	if err != nil {
+		return nil, "", err
+	}
+	c, err := parseCursor("tools", q.Cursor)
+	if err != nil {
+		return nil, "", err
+	}
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		d, err := readNames(rx)
+		if err != nil {
+			return err
+		}
+		sq, err := d.toolQuery(q)
+		if err != nil {
+			return err
+		}
+		sq.After, sq.Limit = numbers.Number(c.Key), limit+1
+		tools, err := rx.Tools(sq)
+		if err != nil {
+			return err
+		}
+		if len(tools) > limit {
+			tools = tools[:limit]
+			next = cursor{List: "tools", Key: string(tools[limit-1].Number)}.String()
+		}
+		rows, err = d.rows(tools)
+		return err
+	})
+	return rows, next, err
+}
+
+func (d *directory) toolQuery(q FindQuery) (sq store.ToolQuery, err error) {
+	sq = store.ToolQuery{Text: q.Text, Kind: names.Key(q.Kind), Gone: q.Gone}
+	if n, err := parseNumber(q.Text); err == nil {
+		sq.Number = n
+	}
+	switch sq.State = custody.State(strings.ToLower(q.State)); sq.State {
+	case "", custody.InPlace, custody.Out, custody.Away:
+	default:
+		return sq, fault.At("#/state", "%q is not a state; use in place, out or away", q.State)
+	}
+	if q.Place != "" {
+		p, err := d.places.Resolve(q.Place)
+		if err != nil {
+			return sq, err
+		}
+		sq.Places = d.places.Under(p.ID)
+	}
+	if q.Owner != "" {
+		id, err := d.ownerID(q.Owner)
+		if err != nil {
+			return sq, err
+		}
+		sq.Owner = &id
+	}
+	if q.Person != "" {
+		p, err := people.Match(d.people, q.Person)
+		if err != nil {
+			return sq, err
+		}
+		sq.Person = p.ID
+	}
+	return sq, nil
+}
+
+// rows puts tools into names, with who has each and what is wrong.
+func (d *directory) rows(tools []register.Tool) ([]ToolRow, error) {
+	ids := make([]string, len(tools))
+	for i, t := range tools {
+		ids[i] = t.ID
+	}
+	loans, err := d.OpenLoans(ids)
+	if err != nil {
+		return nil, err
+	}
+	has := map[string]custody.Loan{}
+	for _, l := range loans {
+		has[l.Tool] = l
+	}
+	open, err := d.OpenWrongs(ids...)
+	if err != nil {
+		return nil, err
+	}
+	wrongs := map[string][]custody.Wrong{}
+	for _, w := range open {
+		wrongs[w.Tool] = append(wrongs[w.Tool], w)
+	}
+	out := make([]ToolRow, len(tools))
+	for i, t := range tools {
+		loan := has[t.ID]
+		out[i] = ToolRow{ID: t.ID, Number: t.Number, Kind: t.Kind, Maker: t.Maker, Model: t.Model, Serial: t.Serial,
+			Owner: d.owner(t.Owner), Place: d.places.Path(t.Place), State: loan.Now(), Person: d.holder(loan).Name}
+		if w, unfit := custody.DoNotUse(wrongs[t.ID]); unfit {
+			out[i].DoNotUse = string(w.What)
+		}
+	}
+	return out, nil
+}

@@ -1,0 +1,28 @@
+package store
+
+import "pawl/model/custody"
+
+// LastLoan gives a tool's latest stretch in somebody's hands: the open one, or
+// the one that ended last.
+func (r *Rx) LastLoan(tool string) (custody.Loan, error) {
+	l, found, err := one[custody.Loan](r, "tool = ? AND ended IS NULL", tool)
+	if err != nil || found {
+		return l, err
+	}
+	list, err := many[custody.Loan](r, "ended DESC, since DESC, id DESC", 1, "tool = ?", tool)
+	if err != nil || len(list) == 0 {
+		return custody.Loan{}, err
+	}
+	return list[0], nil
+}
+
+// OpenLoans gives the open loans among tools.
+func (r *Rx) OpenLoans(tools []string) ([]custody.Loan, error) {
+	return many[custody.Loan](r, "tool", 0, "tool IN ? AND ended IS NULL", tools)
+}
+
+// OpenWrongs gives what is reported wrong with any of the tools and not
+// cleared, oldest first.
+func (r *Rx) OpenWrongs(tools ...string) ([]custody.Wrong, error) {
+	return many[custody.Wrong](r, `"at", id`, 0, "tool IN ? AND cleared IS NULL", tools)
+}

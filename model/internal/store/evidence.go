@@ -1,0 +1,74 @@
+package store
+
+import (
+	"pawl/model/dates"
+	"pawl/model/evidence"
+)
+
+// Evidence gives a tool's photos and papers, as received.
+func (r *Rx) Evidence(tool string) ([]evidence.Record, error) {
+	return many[evidence.Record](r, "received_at, id", 0, "tool = ? AND withdrawn IS NULL", tool)
+}
+
+// EvidenceOf gives every record that names an original.
+func (r *Rx) EvidenceOf(sha256 string) ([]evidence.Record, error) {
+	return many[evidence.Record](r, "id", 0, "sha256 = ?", sha256)
+}
+
+// Upload is one original that somebody sent and may attach.
+type Upload struct {
+	SHA256    string
+	Who       string // as recorded: the actor
+	Made      dates.Instant
+	Bytes     int64
+	MediaType string
+	Width     int64
+	Height    int64
+	ClaimedAt string
+	Device    string
+}
+
+// TableName names the table of uploads.
+func (Upload) TableName() string { return "uploads" }
+
+// UploadOf gives what that actor uploaded under the hash.
+func (r *Rx) UploadOf(sha256, who string) (Upload, bool, error) {
+	return one[Upload](r, "sha256 = ? AND who = ?", sha256, who)
+}
+
+// KeepUpload notes an upload; a repeat renews its time.
+func (tx *Tx) KeepUpload(u Upload) error {
+	tx.touched = true
+	if _, err := tx.exec("DELETE FROM uploads WHERE sha256 = ? AND who = ?", u.SHA256, u.Who); err != nil {
+		return err
+	}
+	_, err := tx.exec(`INSERT INTO uploads (sha256, who, made, bytes, media_type, width, height, claimed_at, device)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`, u.SHA256, u.Who, int64(u.Made), u.Bytes, u.MediaType, u.Width, u.Height, u.ClaimedAt, u.Device)
+	return err
+}
+
+// DropUploads forgets uploads made before a time.
+func (tx *Tx) DropUploads(before dates.Instant) (int64, error) {
+	n, err := tx.exec("DELETE FROM uploads WHERE made < ?", int64(before))
+	tx.touched = tx.touched || n > 0
+	return n, err
+}
+
+// Wanted says whether a record or an upload names the original.
+func (r *Rx) Wanted(sha256 string) (bool, error) {
+	n, err := r.count("SELECT (SELECT count(*) FROM evidence WHERE sha256 = ?) + (SELECT count(*) FROM uploads WHERE sha256 = ?)", sha256, sha256)
+	return n > 0, err
+}
+
+// Originals gives the hashes that records name, in order, after one.
+func (r *Rx) Originals(after string, limit int) (out []string, err error) {
+	err = r.query(func(scan func(...any) error) error {
+		var h string
+		if err := scan(&h); err != nil {
+			return err
+		}
+		out = append(out, h)
+		return nil
+	}, "SELECT DISTINCT sha256 FROM evidence WHERE sha256 > ? ORDER BY sha256 LIMIT ?", after, limit)
+	return out, err
+}

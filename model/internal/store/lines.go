@@ -1,0 +1,117 @@
+package store
+
+import (
+	"database/sql"
+	"errors"
+	"fmt"
+
+	"golang.org/x/mod/sumdb/tlog"
+
+	"pawl/model/ledger"
+)
+
+// Size is the number of lines.
+func (r *Rx) Size() (int64, error) { return r.count("SELECT max(seq) + 1 FROM lines") }
+
+// ReadHashes gives stored hashes by index; it makes a view a tlog.HashReader.
+func (r *Rx) ReadHashes(indexes []int64) ([]tlog.Hash, error) {
+	out := make([]tlog.Hash, len(indexes))
+	for i, idx := range indexes {
+		var raw []byte
+		err := r.query(func(scan func(...any) error) error { return scan(&raw) }, "SELECT hash FROM hashes WHERE idx = ?", idx)
+		if err != nil {
+			return nil, err
+		}
+		if len(raw) != tlog.HashSize {
+			return nil, fmt.Errorf("hash %d of the ledger is missing or damaged; pawl verify says more", idx)
+		}
+		copy(out[i][:], raw)
+	}
+	return out, nil
+}
+
+// Root is the Merkle root over the first size lines.
+func (r *Rx) Root(size int64) (tlog.Hash, error) { return ledger.Root(size, r) }
+
+// appendLines gives the act's records their lines, in the order they were put.
+// Every act waits here for the one before it, so this comes last.
+func (tx *Tx) appendLines() (first int64, err error) {
+	if err := tx.Lock("ledger"); err != nil {
+		return 0, err
+	}
+	if first, err = tx.Size(); err != nil {
+		return 0, err
+	}
+	for i, p := range tx.lines {
+		if err := tx.appendLine(first, first+int64(i), p); err != nil {
+			return 0, err
+		}
+	}
+	return first, nil
+}
+
+func (tx *Tx) appendLine(act, seq int64, p *pending) error {
+	salt, err := ledger.NewSalt(tx.db.chance)
+	if err != nil {
+		return err
+	}
+	after := p.image.Canonical()
+	line := ledger.Line{V: ledger.Version, Seq: seq, Act: act, At: int64(tx.now), Actor: tx.act.Actor, Verb: tx.act.Verb,
+		Noun: p.key.noun, ID: p.key.id, Rev: p.rev, Digest: ledger.Digest(salt, after)}
+	if p.tool != "" {
+		line.Tools = []string{p.tool}
+	}
+	if err := line.Check(); err != nil {
+		return err
+	}
+	raw := line.Canonical()
+	if _, err := tx.exec(`INSERT INTO lines (seq, act, "at", noun, id, rev, line, salt, after) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		seq, act, int64(tx.now), p.key.noun, p.key.id, p.rev, raw, salt, after); err != nil {
+		return err
+	}
+	if p.tool != "" {
+		if _, err := tx.exec("INSERT INTO line_tools (tool, seq) VALUES (?, ?)", p.tool, seq); err != nil {
+			return err
+		}
+	}
+	hashes, err := ledger.Append(seq, raw, &tx.Rx)
+	if err != nil {
+		return err
+	}
+	for i, h := range hashes {
+		if _, err := tx.exec("INSERT INTO hashes (idx, hash) VALUES (?, ?)", ledger.FirstStored(seq)+int64(i), h[:]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Entry is a line as it is kept, with what may have been withheld.
+type Entry struct {
+	Raw   []byte
+	Salt  []byte
+	After []byte // nil when withheld
+}
+
+// History gives lines about a tool from seq on, oldest first.
+func (r *Rx) History(tool string, from int64, limit int) (out []Entry, err error) {
+	err = r.query(func(scan func(...any) error) error {
+		var e Entry
+		if err := scan(&e.Raw, &e.Salt, &e.After); err != nil {
+			return err
+		}
+		out = append(out, e)
+		return nil
+	}, `SELECT l.line, l.salt, l.after FROM line_tools t JOIN lines l ON l.seq = t.seq
+		WHERE t.tool = ? AND t.seq >= ? ORDER BY t.seq LIMIT ?`, tool, from, limit)
+	return out, err
+}
+
+// Latest is the greatest time in lines after seq, or 0.
+func (r *Rx) Latest(after int64) (int64, error) {
+	n, err := r.count(`SELECT "at" FROM lines WHERE seq > ? ORDER BY "at" DESC LIMIT 1`, after)
+	if errors.Is(err, sql.ErrNoRows) {
+		return 0, nil
+	}
+	return n, err
+}

@@ -1,0 +1,189 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/stdlib"
+	"gorm.io/driver/postgres"
+	"gorm.io/gorm"
+
+	"pawl/model/fault"
+)
+
+// MinPostgres is the oldest PostgreSQL taken.
+const MinPostgres = 15
+
+// postgresEngine keeps the store in one schema of a PostgreSQL database, for
+// many processes on many machines.
+type postgresEngine struct {
+	url, program string
+	pool         *sql.DB
+}
+
+func (e *postgresEngine) connect() (*sql.DB, error) {
+	config, err := pgx.ParseConfig(e.url)
+	if err != nil {
+		return nil, fault.New(fault.Invalid, "the database URL cannot be read").WithHint("write postgres://USER@HOST/NAME; the password comes from PGPASSWORD or a password file").WithCause(err)
+	}
+	if config.RuntimeParams["application_name"] == "" {
+		config.RuntimeParams["application_name"] = e.program
+	}
+	config.RuntimeParams["timezone"] = "UTC"
+	config.RuntimeParams["synchronous_commit"] = "on" // an answer is given only after the log is on the disk
+	return stdlib.OpenDB(*config), nil
+}
+
+// hold takes the schema's lock as a folder's open.lock is taken: whole while
+// this process migrates, shared while it runs.
+func (e *postgresEngine) hold(ctx context.Context) (func() error, error) {
+	pool, err := e.connect()
+	if err != nil {
+		return nil, err
+	}
+	conn, err := pool.Conn(ctx)
+	if err != nil {
+		return nil, errors.Join(unavailable("PostgreSQL does not answer", err), pool.Close())
+	}
+	release := func() error { return errors.Join(conn.Close(), pool.Close()) }
+	if err := e.enter(ctx, pool, conn); err != nil {
+		return nil, errors.Join(err, release())
+	}
+	e.pool = pool
+	return release, nil
+}
+
+const openLock = "hashtextextended('pawl open ' || current_schema(), 0)"
+
+func (e *postgresEngine) enter(ctx context.Context, pool *sql.DB, conn *sql.Conn) error {
+	var server int
+	if err := conn.QueryRowContext(ctx, "SELECT current_setting('server_version_num')::int / 10000").Scan(&server); err != nil {
+		return unavailable("PostgreSQL does not answer", err)
+	}
+	if server < MinPostgres {
+		return fault.New(fault.Refused, "PostgreSQL %d is too old", server).WithHint("use %d or later", MinPostgres)
+	}
+	var alone bool
+	if err := conn.QueryRowContext(ctx, "SELECT pg_try_advisory_lock("+openLock+")").Scan(&alone); err != nil {
+		return unavailable("PostgreSQL does not answer", err)
+	}
+	if !alone {
+		if _, err := conn.ExecContext(ctx, "SELECT pg_advisory_lock_shared("+openLock+")"); err != nil {
+			return unavailable("PostgreSQL does not answer", err)
+		}
+	}
+	if err := e.bringUp(ctx, pool, conn, alone); err != nil || !alone {
+		return err
+	}
+	_, err := conn.ExecContext(ctx, "SELECT pg_advisory_lock_shared("+openLock+"), pg_advisory_unlock("+openLock+")")
+	return err
+}
+
+func (e *postgresEngine) bringUp(ctx context.Context, pool *sql.DB, conn *sql.Conn, alone bool) error {
+	version, err := schemaOf(ctx, conn)
+	switch {
+	case err != nil:
+		return unavailable("PostgreSQL does not answer", err)
+	case version > schemaVersion:
+		return newer(version, schemaVersion)
+	case version < schemaVersion && !alone:
+		return busy(otherPrograms(ctx, conn))
+	case version < schemaVersion:
+		return migrateUp(ctx, pool, "postgres")
+	}
+	return nil
+}
+
+// schemaOf is the newest migration applied; 0 where there is no table of them.
+func schemaOf(ctx context.Context, conn *sql.Conn) (version int, err error) {
+	var known bool
+	err = conn.QueryRowContext(ctx, "SELECT to_regclass('goose_db_version') IS NOT NULL").Scan(&known)
+	if err != nil || !known {
+		return 0, err
+	}
+	err = conn.QueryRowContext(ctx, "SELECT coalesce(max(version_id), 0) FROM goose_db_version WHERE is_applied").Scan(&version)
+	return version, err
+}
+
+func otherPrograms(ctx context.Context, conn *sql.Conn) string {
+	rows, err := conn.QueryContext(ctx, `SELECT DISTINCT a.pid, a.application_name, coalesce(host(a.client_addr), 'local')
+		FROM pg_locks l JOIN pg_stat_activity a ON a.pid = l.pid
+		WHERE l.locktype = 'advisory' AND l.mode = 'ShareLock' AND a.datname = current_database() AND a.pid <> pg_backend_pid()`)
+	if err != nil {
+		return "another process"
+	}
+	defer rows.Close()
+	var names []string
+	for rows.Next() {
+		var pid int
+		var name, host string
+		if rows.Scan(&pid, &name, &host) == nil {
+			names = append(names, fmt.Sprintf("%s (connection %d from %s)", name, pid, host))
+		}
+	}
+	if len(names) == 0 || rows.Err() != nil {
+		return "another process"
+	}
+	return strings.Join(names, " and ")
+}
+
+func (e *postgresEngine) open() (write, read *gorm.DB, err error) {
+	pool, err := e.connect()
+	if err != nil {
+		return nil, nil, err
+	}
+	pool.SetMaxOpenConns(16)
+	pool.SetMaxIdleConns(16)
+	if write, err = gorm.Open(postgres.New(postgres.Config{Conn: pool}), gormConfig()); err != nil {
+		return nil, nil, errors.Join(unavailable("PostgreSQL does not answer", err), pool.Close())
+	}
+	return write, write, nil
+}
+
+func (e *postgresEngine) writers() int          { return 8 }
+func (e *postgresEngine) turn() (func(), error) { return func() {}, nil }
+
+func (e *postgresEngine) lock(tx *gorm.DB, name string) error {
+	return tx.Exec("SELECT pg_advisory_xact_lock(hashtextextended('pawl ' || ? || ' ' || current_schema(), 0))", name).Error
+}
+
+func (e *postgresEngine) only(ctx context.Context, name string) (func() error, bool, error) {
+	conn, err := e.pool.Conn(ctx)
+	if err != nil {
+		return nil, false, unavailable("PostgreSQL does not answer", err)
+	}
+	const lock = "(hashtextextended('pawl only ' || $1::text || ' ' || current_schema(), 0))"
+	var ok bool
+	if err := conn.QueryRowContext(ctx, "SELECT pg_try_advisory_lock"+lock, name).Scan(&ok); err != nil || !ok {
+		return nil, false, errors.Join(err, conn.Close())
+	}
+	return func() error {
+		_, err := conn.ExecContext(background, "SELECT pg_advisory_unlock"+lock, name)
+		return errors.Join(err, conn.Close())
+	}, true, nil
+}
+
+// again: serialization failure, deadlock, or a unique key that another act took
+// between this act's question and its row (PostgreSQL appendix A).
+func (e *postgresEngine) again(err error) bool {
+	var p *pgconn.PgError
+	if !errors.As(err, &p) {
+		return false
+	}
+	switch p.Code {
+	case "40001", "40P01", "23505":
+		return true
+	}
+	return false
+}
+
+// unsure: the connection was lost before the server's word on the commit came.
+func (e *postgresEngine) unsure(err error) bool {
+	var p *pgconn.PgError
+	return err != nil && !errors.As(err, &p) && (errors.Is(err, errCommit))
+}

@@ -1,0 +1,218 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strconv"
+	"syscall"
+
+	"github.com/mattn/go-sqlite3"
+	"gorm.io/driver/sqlite"
+	"gorm.io/gorm"
+
+	"pawl/model/fault"
+)
+
+// FileName is the SQLite file in the data folder.
+const FileName = "pawl.db"
+
+// applicationID marks the file as ours ("PAWL", SQLite header offset 68);
+// schemaVersion is the newest migration (user_version, offset 60).
+const (
+	applicationID = 0x5041574c
+	schemaVersion = 1
+)
+
+// synchronous is how SQLite syncs its log: 2, FULL, so that an answer is given
+// only after the log is on the disk. The one build that is wrong on purpose,
+// for the test that must catch it, sets this with -ldflags -X.
+var synchronous = "2"
+
+// sqliteEngine keeps the store in one file, with one writer and locks between
+// processes.
+type sqliteEngine struct {
+	dir, program string
+	locks        *folderLocks
+}
+
+func (e *sqliteEngine) file() string { return filepath.Join(e.dir, FileName) }
+
+func (e *sqliteEngine) hold(ctx context.Context) (func() error, error) {
+	if err := os.MkdirAll(e.dir, 0o700); err != nil {
+		return nil, fault.New(fault.Unavailable, "the data folder cannot be made").WithHint("choose another with --data").WithCause(err)
+	}
+	version, err := fileVersion(e.file())
+	if err != nil {
+		return nil, err
+	}
+	if version > schemaVersion {
+		return nil, newer(version, schemaVersion)
+	}
+	locks, err := openLocks(e.dir)
+	if err != nil {
+		return nil, err
+	}
+	e.locks = locks
+	alone, err := locks.enter(ctx)
+	if err != nil {
+		return nil, errors.Join(err, locks.close())
+	}
+	if err := e.bringUp(ctx, alone); err != nil {
+		return nil, errors.Join(err, locks.close())
+	}
+	return locks.close, nil
+}
+
+// bringUp migrates the file when this process is alone with it. The version is
+// read again, since another may have migrated while this one waited.
+func (e *sqliteEngine) bringUp(ctx context.Context, alone bool) error {
+	version, err := fileVersion(e.file())
+	switch {
+	case err != nil:
+		return err
+	case version > schemaVersion:
+		return newer(version, schemaVersion)
+	case version < schemaVersion && !alone:
+		return busy(e.locks.holders())
+	case version < schemaVersion:
+		db := sql.OpenDB(e.connector(writeDSN))
+		db.SetMaxOpenConns(1)
+		if err := migrateUp(ctx, db, "sqlite"); err != nil {
+			return errors.Join(err, db.Close())
+		}
+		if err := db.Close(); err != nil {
+			return err
+		}
+	}
+	if alone {
+		return e.locks.share()
+	}
+	return nil
+}
+
+// fileVersion reads the schema version from the header of the file, without
+// opening it as a database. No file is version 0.
+func fileVersion(path string) (int, error) {
+	f, err := os.Open(path)
+	if errors.Is(err, os.ErrNotExist) {
+		return 0, nil
+	}
+	if err != nil {
+		return 0, fault.New(fault.Unavailable, "%s cannot be read", FileName).WithHint("see who owns it").WithCause(err)
+	}
+	defer f.Close()
+	head := make([]byte, 100)
+	if n, err := io.ReadFull(f, head); n == 0 {
+		return 0, nil // made, and nothing written yet
+	} else if err != nil || string(head[:16]) != "SQLite format 3\x00" {
+		return 0, fault.New(fault.Refused, "%s is not a Pawl store, or is damaged; it was left as it is", FileName).WithHint("restore a backup, or choose another folder with --data")
+	}
+	id, version := binary.BigEndian.Uint32(head[68:]), binary.BigEndian.Uint32(head[60:])
+	if id != applicationID && !(id == 0 && version == 0) {
+		return 0, fault.New(fault.Refused, "%s belongs to another program; it was left as it is", FileName).WithHint("choose another folder with --data")
+	}
+	return int(version), nil
+}
+
+func (e *sqliteEngine) open() (write, read *gorm.DB, err error) {
+	w := sql.OpenDB(e.connector(writeDSN))
+	w.SetMaxOpenConns(1)
+	r := sql.OpenDB(e.connector(readDSN))
+	r.SetMaxOpenConns(8)
+	r.SetMaxIdleConns(8)
+	if write, err = gorm.Open(sqlite.Dialector{Conn: w}, gormConfig()); err != nil {
+		return nil, nil, unavailable("the store cannot be opened", errors.Join(err, w.Close(), r.Close()))
+	}
+	if read, err = gorm.Open(sqlite.Dialector{Conn: r}, gormConfig()); err != nil {
+		return nil, nil, unavailable("the store cannot be opened", errors.Join(err, w.Close(), r.Close()))
+	}
+	return write, read, nil
+}
+
+const (
+	writeDSN = "&_txlock=immediate"
+	readDSN  = "&_txlock=deferred&_query_only=1"
+)
+
+// connector opens connections and reads every pragma back on each of them: the
+// driver lowers some silently.
+func (e *sqliteEngine) connector(extra string) *sqliteConnector {
+	dsn := (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: e.file()}).EscapedPath()}).String() +
+		"?_journal_mode=WAL&_synchronous=" + synchronous + "&_foreign_keys=1&_busy_timeout=30000&_cache_size=-16000" + extra
+	want := map[string]string{"journal_mode": "wal", "synchronous": synchronous, "foreign_keys": "1", "busy_timeout": "30000"}
+	return &sqliteConnector{dsn: dsn, driver: &sqlite3.SQLiteDriver{ConnectHook: func(c *sqlite3.SQLiteConn) error {
+		return readBack(c, want)
+	}}}
+}
+
+type sqliteConnector struct {
+	dsn    string
+	driver *sqlite3.SQLiteDriver
+}
+
+func (c *sqliteConnector) Connect(context.Context) (driver.Conn, error) { return c.driver.Open(c.dsn) }
+func (c *sqliteConnector) Driver() driver.Driver                        { return c.driver }
+
+func readBack(c *sqlite3.SQLiteConn, want map[string]string) error {
+	for pragma, value := range want {
+		rows, err := c.Query("PRAGMA "+pragma, nil)
+		if err != nil {
+			return err
+		}
+		got := make([]driver.Value, 1)
+		err = rows.Next(got)
+		rows.Close()
+		if err != nil {
+			return err
+		}
+		text := fmt.Sprint(got[0])
+		if n, ok := got[0].(int64); ok {
+			text = strconv.FormatInt(n, 10)
+		}
+		if text != value {
+			return fmt.Errorf("SQLite has %s = %s, not %s as asked", pragma, text, value)
+		}
+	}
+	return nil
+}
+
+func (e *sqliteEngine) writers() int                { return 1 }
+func (e *sqliteEngine) turn() (func(), error)       { return e.locks.turn() }
+func (e *sqliteEngine) lock(*gorm.DB, string) error { return nil } // one writer at a time
+func (e *sqliteEngine) unsure(error) bool           { return false }
+
+func (e *sqliteEngine) only(_ context.Context, name string) (func() error, bool, error) {
+	f, err := os.OpenFile(filepath.Join(e.dir, name+".lock"), os.O_RDWR|os.O_CREATE, 0o600)
+	if err != nil {
+		return nil, false, unavailable("the data folder cannot be written", err)
+	}
+	if err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
+		return nil, false, f.Close()
+	}
+	return f.Close, true, nil
+}
+
+// again: a drawn id that is in use is drawn anew.
+func (e *sqliteEngine) again(err error) bool {
+	var s sqlite3.Error
+	return errors.As(err, &s) && (s.Code == sqlite3.ErrBusy ||
+		s.ExtendedCode == sqlite3.ErrConstraintUnique || s.ExtendedCode == sqlite3.ErrConstraintPrimaryKey)
+}
+
+func newer(got, known int) error {
+	return fault.New(fault.Refused, "this store was written by a newer Pawl (schema %d; this program knows %d); it was left as it is", got, known).
+		WithHint("install the newer program")
+}
+
+func busy(holders string) error {
+	return fault.New(fault.Unavailable, "this store must be brought up to date, and %s has it open", holders).
+		WithHint("stop that process, then run this again")
+}

@@ -1,0 +1,97 @@
+package store
+
+import (
+	"reflect"
+	"sync"
+
+	"gorm.io/gorm/schema"
+
+	"pawl/model/custody"
+	"pawl/model/evidence"
+	"pawl/model/jobs"
+	"pawl/model/markings"
+	"pawl/model/people"
+	"pawl/model/register"
+	"pawl/model/settings"
+)
+
+// table describes one recorded table: the noun of its lines, and which tools a
+// row is about.
+type table struct {
+	noun   string
+	row    any
+	tools  func(row any) string
+	schema *schema.Schema
+	insert string
+	update string
+}
+
+// recorded lists every recorded table, in the order that verify checks them.
+var recorded = prepared([]*table{
+	{noun: "settings", row: settings.Settings{}},
+	{noun: "person", row: people.Person{}},
+	{noun: "place", row: register.Place{}},
+	{noun: "job", row: jobs.Job{}},
+	{noun: "tool", row: register.Tool{}, tools: func(r any) string { return r.(*register.Tool).ID }},
+	{noun: "number", row: register.NumberRow{}, tools: func(r any) string { return r.(*register.NumberRow).Tool }},
+	{noun: "marking", row: markings.Marking{}, tools: func(r any) string { return r.(*markings.Marking).Tool }},
+	{noun: "loan", row: custody.Loan{}, tools: func(r any) string { return r.(*custody.Loan).Tool }},
+	{noun: "wrong", row: custody.Wrong{}, tools: func(r any) string { return r.(*custody.Wrong).Tool }},
+	{noun: "evidence", row: evidence.Record{}, tools: func(r any) string { return r.(*evidence.Record).Tool }},
+	{noun: "token", row: people.Token{}},
+	{noun: "clock", row: ClockRow{}},
+})
+
+// derived tables are rebuilt by rebuildDerived; operational ones hold what is
+// neither recorded nor rebuilt. lines is the ledger itself.
+var (
+	derived     = []string{"hashes", "line_tools", "words", "serial_keys"}
+	operational = []string{"store", "checkpoints", "replays", "secrets", "uploads"}
+)
+
+var byType = func() map[reflect.Type]*table {
+	m := map[reflect.Type]*table{}
+	for _, t := range recorded {
+		m[reflect.TypeOf(t.row)] = t
+	}
+	return m
+}()
+
+// prepared parses each row type once and writes its two statements.
+func prepared(all []*table) []*table {
+	var cache sync.Map
+	for _, t := range all {
+		s, err := schema.Parse(t.row, &cache, schema.NamingStrategy{})
+		if err != nil {
+			panic("store: " + err.Error()) // a mistake in a row type; every start and test meets it
+		}
+		t.schema = s
+		names, marks, sets := "", "", ""
+		for i, f := range s.Fields {
+			if i > 0 {
+				names, marks = names+", ", marks+", "
+			}
+			names, marks = names+quote(f.DBName), marks+"?"
+			if f.DBName != "id" {
+				if sets != "" {
+					sets += ", "
+				}
+				sets += quote(f.DBName) + " = ?"
+			}
+		}
+		t.insert = "INSERT INTO " + quote(s.Table) + " (" + names + ") VALUES (" + marks + ")"
+		t.update = "UPDATE " + quote(s.Table) + " SET " + sets + " WHERE id = ? AND rev = ?"
+	}
+	return all
+}
+
+func quote(name string) string { return `"` + name + `"` }
+
+// tableOf gives the table of a row handed over by pointer.
+func tableOf(row any) *table {
+	t, ok := byType[reflect.TypeOf(row).Elem()]
+	if !ok {
+		panic("store: " + reflect.TypeOf(row).String() + " is not a recorded row; list it in tables.go")
+	}
+	return t
+}

@@ -1,0 +1,119 @@
+package store
+
+import (
+	"strings"
+
+	"pawl/model/custody"
+	"pawl/model/markings"
+	"pawl/model/numbers"
+	"pawl/model/register"
+	"pawl/model/serials"
+)
+
+// Tool gives one by id.
+func (r *Rx) Tool(id string) (register.Tool, bool, error) { return one[register.Tool](r, "id = ?", id) }
+
+// Number gives the row of a tool number.
+func (r *Rx) Number(n numbers.Number) (register.NumberRow, bool, error) {
+	return one[register.NumberRow](r, "id = ?", string(n))
+}
+
+// NumbersOf gives every number of a tool, in the order they were joined.
+func (r *Rx) NumbersOf(tool string) ([]register.NumberRow, error) {
+	return many[register.NumberRow](r, "since, id", 0, "tool = ?", tool)
+}
+
+// LastNumber gives the greatest number ever issued, "" before the first.
+// Numbers sort by bytes as they count.
+func (r *Rx) LastNumber() (n numbers.Number, err error) {
+	err = r.query(func(scan func(...any) error) error { return scan((*string)(&n)) }, "SELECT coalesce(max(id), '') FROM numbers")
+	return n, err
+}
+
+// ToolWithSerial gives the tool with that maker and serial key, gone ones too.
+func (r *Rx) ToolWithSerial(makerKey, serialKey string) (register.Tool, bool, error) {
+	return one[register.Tool](r, "coalesce(maker_key, '') = ? AND serial_key = ?", makerKey, serialKey)
+}
+
+// Markings gives a tool's markings, oldest first.
+func (r *Rx) Markings(tool string) ([]markings.Marking, error) {
+	return many[markings.Marking](r, "since, id", 0, "tool = ?", tool)
+}
+
+// ToolQuery picks tools; empty members do not narrow.
+type ToolQuery struct {
+	Text   string
+	Number numbers.Number // an exact number that the text reads as
+	Kind   string
+	Places []string // ids; the tool belongs in one of them
+	Owner  *string  // person id; "" = the shop
+	State  custody.State
+	Person string // person id: who has it
+	Gone   bool   // gone tools too
+	After  numbers.Number
+	Limit  int
+}
+
+// Tools gives tools in the order of their numbers, after one.
+func (r *Rx) Tools(q ToolQuery) ([]register.Tool, error) {
+	where, args := []string{"number > ?"}, []any{string(q.After)}
+	and := func(clause string, more ...any) {
+		where, args = append(where, clause), append(args, more...)
+	}
+	if !q.Gone {
+		and("gone IS NULL")
+	}
+	if q.Kind != "" {
+		and("kind = ?", q.Kind)
+	}
+	if q.Places != nil {
+		and("place IN ?", q.Places)
+	}
+	if q.Owner != nil {
+		and("coalesce(owner, '') = ?", *q.Owner)
+	}
+	if q.Person != "" {
+		and("EXISTS (SELECT 1 FROM loans l WHERE l.tool = tools.id AND l.ended IS NULL AND l.person = ?)", q.Person)
+	}
+	switch q.State {
+	case custody.InPlace:
+		and("NOT EXISTS (SELECT 1 FROM loans l WHERE l.tool = tools.id AND l.ended IS NULL)")
+	case custody.Out, custody.Away:
+		and("EXISTS (SELECT 1 FROM loans l WHERE l.tool = tools.id AND l.ended IS NULL AND l.state = ?)", string(q.State))
+	}
+	if clause, more := q.text(); clause != "" {
+		and(clause, more...)
+	}
+	return many[register.Tool](r, "number", q.Limit, strings.Join(where, " AND "), args...)
+}
+
+// minSerialPart is the shortest part of a serial number that is searched for.
+const minSerialPart = 3
+
+// text matches an exact number, a part of the serial, or the beginnings of all
+// words.
+func (q ToolQuery) text() (clause string, args []any) {
+	var or []string
+	if q.Number != "" {
+		or, args = append(or, "id IN (SELECT tool FROM numbers WHERE id = ?)"), append(args, string(q.Number))
+	}
+	if part := serials.Fold(serials.Key(q.Text)); len([]rune(part)) >= minSerialPart {
+		or = append(or, "id IN (SELECT tool FROM serial_keys WHERE folded LIKE ?)")
+		args = append(args, "%"+part+"%")
+	}
+	var all []string
+	for _, w := range serials.Words(q.Text) {
+		all = append(all, "EXISTS (SELECT 1 FROM words w WHERE w.tool = tools.id AND w.word >= ? AND w.word < ?)")
+		args = append(args, w, w+"\U0010FFFF")
+	}
+	if len(all) > 0 {
+		or = append(or, strings.Join(all, " AND "))
+	}
+	switch {
+	case len(or) > 0:
+		return "(" + strings.Join(or, " OR ") + ")", args
+	case strings.TrimSpace(q.Text) != "":
+		return "1 = 0", nil
+	}
+	return "", nil
+}

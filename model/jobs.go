@@ -1,0 +1,122 @@
+package model
+
+import (
+	"context"
+	"math"
+	"strconv"
+	"strings"
+
+	"pawl/model/fault"
+	"pawl/model/internal/store"
+	"pawl/model/jobs"
+	"pawl/model/names"
+)
+
+// NewJob opens a job, or says more of one that a first mention opened; nil
+// leaves a member as it is.
+type NewJob struct {
+	Number               string
+	Vehicle, VIN, Safety *string
+}
+
+// JobQuery picks jobs, newest first.
+type JobQuery struct {
+	Open   *bool
+	Limit  int // 0: 50; at most 200
+	Cursor string
+}
+
+// OpenJob opens a job. A job that a first mention opened, with nothing yet said
+// of it, is filled in; one of which something was said is a Conflict.
+func (s *Shop) OpenJob(ctx context.Context, by By, in NewJob) (jobs.Job, error) {
+	return act(ctx, s, by, "job open", in, func(tx *store.Tx) (jobs.Job, error) {
+		j, err := mentionJob(tx, in.Number)
+		if err != nil {
+			return j, err
+		}
+		fresh := j.Vehicle == "" && j.VIN == "" && j.Safety == jobs.Unknown && j.Closed == 0
+		if !fresh {
+			return j, fault.New(fault.Conflict, "job %s is open already, or was", j.Number).
+				WithFact("since", j.Opened.String()).WithHint("see it with: pawl job show %s", j.Number)
+		}
+		var bad fault.Problems
+		if in.Vehicle != nil {
+			j.Vehicle, err = names.Line(*in.Vehicle)
+			bad.Keep("#/vehicle", err)
+		}
+		if in.VIN != nil {
+			j.VIN, err = names.Line(strings.ToUpper(*in.VIN))
+			bad.Keep("#/vin", err)
+		}
+		if in.Safety != nil {
+			j.Safety, err = jobs.ParseSafety(*in.Safety)
+			bad.Keep("#/safety", err)
+		}
+		if err := bad.Err(); err != nil {
+			return j, err
+		}
+		return j, store.Put(tx, &j)
+	})
+}
+
+// mentionJob finds a job by its number; a first mention opens it with its
+// safety unknown, which counts as yes.
+func mentionJob(tx *store.Tx, number string) (jobs.Job, error) {
+	clean, key, err := jobs.CheckNumber(number)
+	if err != nil {
+		return jobs.Job{}, fault.At("#/job", "%s", fault.Of(err).Error())
+	}
+	j, found, err := tx.JobNumberedForChange(key)
+	if err != nil || found {
+		return j, err
+	}
+	j = jobs.Job{Number: clean, NumberKey: key, Safety: jobs.Unknown, Opened: tx.Now()}
+	if j.ID, err = tx.NewID('J'); err != nil {
+		return j, err
+	}
+	return j, store.Put(tx, &j)
+}
+
+// Job gives one by its number.
+func (s *Shop) Job(ctx context.Context, by By, number string) (j jobs.Job, err error) {
+	_, key, err := jobs.CheckNumber(number)
+	if err != nil {
+		return j, fault.New(fault.NotFound, "there is no job %q", number)
+	}
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		var found bool
+		if j, found, err = rx.JobNumbered(key); err == nil && !found {
+			err = fault.New(fault.NotFound, "there is no job %q", number).WithHint("open it: pawl job open %s", number)
+		}
+		return err
+	})
+	return j, err
+}
+
+// Jobs gives jobs, newest first, with the cursor of the next page.
+func (s *Shop) Jobs(ctx context.Context, by By, q JobQuery) (list []jobs.Job, next string, err error) {
+	limit, err := pageLimit(q.Limit)
+	if err != nil {
+		return nil, "", err
+	}
+	c, err := parseCursor("jobs", q.Cursor)
+	if err != nil {
+		return nil, "", err
+	}
+	at := int64(math.MaxInt64)
+	if c.Key != "" {
+		if at, err = strconv.ParseInt(c.Key, 10, 64); err != nil {
+			return nil, "", badCursor()
+		}
+	}
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		list, err = rx.JobsBefore(at, c.ID, q.Open, limit+1)
+		return err
+	})
+	if len(list) > limit {
+		list = list[:limit]
+		last := list[limit-1]
+		next = cursor{List: "jobs", Key: strconv.FormatInt(int64(last.Opened), 10), ID: last.ID}.String()
+	}
+	return list, next, err
+}

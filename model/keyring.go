@@ -1,0 +1,116 @@
+package model
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/hex"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"pawl/model/fault"
+	"pawl/model/internal/store"
+	"pawl/model/ledger"
+	"pawl/model/people"
+	"pawl/model/settings"
+)
+
+// keyring keeps the store's one signing key in the folder keys.
+type keyring struct{ dir string }
+
+const keyFile = "pawl.key"
+
+// identify names a new store, makes its key and records the settings that a
+// shop starts with. The first process to come does it for all.
+func (s *Shop) identify(ctx context.Context) error {
+	known := false
+	err := s.db.Read(ctx, func(rx *store.Rx) (err error) {
+		_, known, err = rx.Identity()
+		return err
+	})
+	if err != nil || known {
+		return err
+	}
+	_, err = store.Write(ctx, s.db, store.Act{Verb: "start", Actor: Actor{Via: people.ViaChores}.Recorded()}, func(tx *store.Tx) (bool, error) {
+		if err := tx.Lock("identity"); err != nil {
+			return false, err
+		}
+		if _, found, err := tx.Identity(); err != nil || found {
+			return false, err
+		}
+		id := make([]byte, 8)
+		if err := tx.Chance(id); err != nil {
+			return false, err
+		}
+		name := hex.EncodeToString(id)
+		vkey, err := s.keys.create(name)
+		if err != nil {
+			return false, err
+		}
+		if err := tx.SetIdentity(store.Identity{ID: name, VKey: vkey, Created: tx.Now()}); err != nil {
+			return false, err
+		}
+		first := settings.Default()
+		return true, store.Put(tx, &first)
+	})
+	return err
+}
+
+// create makes a key for the store of that id and writes it durably before the
+// store is told of it. The key comes from the system's own chance, whatever
+// chance the ids come from: a key that can be drawn again is no key.
+func (k keyring) create(storeID string) (vkey string, err error) {
+	origin, err := ledger.Origin(storeID)
+	if err != nil {
+		return "", err
+	}
+	skey, vkey, err := ledger.GenerateKey(rand.Reader, origin)
+	if err != nil {
+		return "", err
+	}
+	if err := os.MkdirAll(k.dir, 0o700); err != nil {
+		return "", err
+	}
+	if err := writeDurably(k.dir, "pawl.pub", vkey+"\n", 0o644); err != nil {
+		return "", err
+	}
+	return vkey, writeDurably(k.dir, keyFile, skey+"\n", 0o600)
+}
+
+// sign signs a checkpoint with the store's key.
+func (k keyring) sign(c ledger.Checkpoint) (string, error) {
+	skey, err := os.ReadFile(filepath.Join(k.dir, keyFile))
+	if err != nil {
+		return "", fault.New(fault.Unavailable, "the signing key is not in the folder keys").
+			WithHint("copy keys/%s from the computer that made this store, or from a backup", keyFile).WithCause(err)
+	}
+	return ledger.Sign(c, strings.TrimSpace(string(skey)))
+}
+
+// writeDurably writes a small file so that it is whole or not there.
+func writeDurably(dir, name, content string, mode os.FileMode) (err error) {
+	f, err := os.CreateTemp(dir, "."+name+"-")
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			os.Remove(f.Name())
+		}
+	}()
+	_, err = io.WriteString(f, content)
+	if err = errors.Join(err, f.Chmod(mode), f.Sync(), f.Close()); err != nil {
+		return err
+	}
+	if err = os.Rename(f.Name(), filepath.Join(dir, name)); err != nil {
+		return err
+	}
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	defer d.Close()
+	return d.Sync()
+}

@@ -1,0 +1,63 @@
+// Package markings holds serial numbers as they physically exist on a tool:
+// where, how made, how protected.
+package markings
+
+import (
+	"slices"
+	"strings"
+
+	"pawl/model/dates"
+	"pawl/model/fault"
+)
+
+// Method is how a marking was made.
+type Method string
+
+// Protection is what keeps a marking from wear.
+type Protection string
+
+// Methods and Protections are the words taken, in the order that forms show.
+var (
+	Methods     = []Method{"printed", "sticker", "engraved", "etched", "stamped", "cast"}
+	Protections = []Protection{"none", "clear tape", "lacquer"}
+)
+
+// ParseMethod takes one of Methods.
+func ParseMethod(s string) (Method, error) {
+	m := Method(strings.ToLower(strings.TrimSpace(s)))
+	if !slices.Contains(Methods, m) {
+		return "", fault.New(fault.Invalid, "%q is not a way of marking", s).WithHint("use %s", list(Methods))
+	}
+	return m, nil
+}
+
+// ParseProtection takes one of Protections.
+func ParseProtection(s string) (Protection, error) {
+	p := Protection(strings.ToLower(strings.TrimSpace(s)))
+	if !slices.Contains(Protections, p) {
+		return "", fault.New(fault.Invalid, "%q is not a protection", s).WithHint("use %s", list(Protections))
+	}
+	return p, nil
+}
+
+func list[T ~string](all []T) string {
+	words := make([]string, len(all))
+	for i, w := range all {
+		words[i] = string(w)
+	}
+	return strings.Join(words, ", ")
+}
+
+// Marking is the recorded row of one marking on a tool.
+type Marking struct {
+	ID         string `gorm:"primaryKey"`
+	Rev        int64
+	Tool       string
+	Method     Method
+	Protection Protection
+	Spot       string // where on the tool
+	Since      dates.Instant
+}
+
+// TableName names the table of markings.
+func (Marking) TableName() string { return "markings" }

@@ -1,0 +1,71 @@
+// Package model is the domain in one page: a Shop is one register with its
+// people, places, jobs, tools, photos and papers, and one ledger in which every
+// change stays. Use-cases are methods on Shop, one file per noun; the rules
+// they ask live in the packages beside this one and need no database. What is
+// stored is in internal/store, what was photographed in internal/originals.
+package model
+
+import (
+	"context"
+	"io"
+	"log/slog"
+	"time"
+
+	"pawl/model/fault"
+	"pawl/model/internal/originals"
+	"pawl/model/internal/store"
+	"pawl/model/people"
+)
+
+// Actor is whoever does an act; see people.Actor.
+type Actor = people.Actor
+
+// By says who asks, and under which replay key. With a key, a repeat of the
+// same act by the same actor gives the first answer and does nothing again.
+type By struct {
+	Actor
+	Key string
+}
+
+// Options says where a shop is kept and what the outside world gives it.
+type Options struct {
+	Dir      string           // data folder; made when missing
+	Database string           // empty: SQLite in Dir; else postgres://…
+	Program  string           // named to those who must wait for this process
+	Clock    func() time.Time // nil: the system's
+	Chance   io.Reader        // ids, salts, secrets and keys; nil: the system's
+	Batch    int              // most acts in one commit; 0: 1
+	Log      *slog.Logger     // nil: nothing is logged
+}
+
+// Shop is one register. It is safe for use by many goroutines.
+type Shop struct {
+	db        *store.DB
+	originals *originals.Folder
+	keys      keyring
+	clock     func() time.Time
+	log       *slog.Logger
+}
+
+// Open opens or makes the shop in a data folder and brings its schema up to
+// date. It refuses, in one line and without touching anything, a store that a
+// newer program wrote, and one that must be migrated while another process has
+// it open.
+func Open(ctx context.Context, o Options) (*Shop, error) {
+	return open(ctx, o)
+}
+
+// Close waits for running acts and closes the store.
+func (s *Shop) Close() error { return s.db.Close() }
+
+// Now is the shop's clock.
+func (s *Shop) Now() time.Time { return s.clock() }
+
+// Ready says whether the shop can serve: the store answers and a write would
+// be taken. The fault is Unavailable.
+func (s *Shop) Ready(ctx context.Context) error {
+	if err := s.db.Probe(ctx); err != nil {
+		return fault.New(fault.Unavailable, "the store does not answer").WithCause(err)
+	}
+	return nil
+}

@@ -1,0 +1,74 @@
+package model
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/json"
+	"errors"
+	"log/slog"
+	"path/filepath"
+	"time"
+
+	"pawl/model/fault"
+	"pawl/model/internal/originals"
+	"pawl/model/internal/store"
+)
+
+func open(ctx context.Context, o Options) (*Shop, error) {
+	if o.Clock == nil {
+		o.Clock = time.Now
+	}
+	if o.Chance == nil {
+		o.Chance = rand.Reader
+	}
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+	db, err := store.Open(ctx, store.Config{Dir: o.Dir, URL: o.Database, Program: o.Program, Clock: o.Clock, Chance: o.Chance, Batch: o.Batch, Log: o.Log})
+	if err != nil {
+		return nil, err
+	}
+	s := &Shop{db: db, clock: o.Clock, log: o.Log, keys: keyring{dir: filepath.Join(o.Dir, "keys")}}
+	if s.originals, err = originals.Open(filepath.Join(o.Dir, "originals")); err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
+	if err := s.identify(ctx); err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
+	return s, nil
+}
+
+// act runs one use-case as one act. What was asked is its fingerprint under the
+// replay key.
+func act[T any](ctx context.Context, s *Shop, by By, verb string, asked any, fn func(*store.Tx) (T, error)) (T, error) {
+	print, err := json.Marshal([]any{verb, asked})
+	if err != nil {
+		var none T
+		return none, err
+	}
+	sum := sha256.Sum256(print)
+	a := store.Act{Verb: verb, Actor: by.Recorded(), Key: by.Key, Print: sum[:]}
+	return store.Write(ctx, s.db, a, fn)
+}
+
+// load finds a row to be changed; its absence is NotFound, named by what.
+func load[T any](tx *store.Tx, id, what string) (T, error) {
+	row, found, err := store.Change[T](tx, id)
+	if err == nil && !found {
+		err = fault.New(fault.NotFound, "there is no %s", what)
+	}
+	return row, err
+}
+
+// checkRev compares the revision that the caller read with the one there is.
+func checkRev(what string, read, is int64) error {
+	switch read {
+	case is:
+		return nil
+	case 0:
+		return fault.New(fault.Precondition, "say which revision of the %s was read", what).WithHint("send its ETag in If-Match")
+	}
+	return fault.New(fault.Stale, "the %s changed since it was read (revision %d, now %d)", what, read, is).
+		WithHint("read it again and repeat the change")
+}

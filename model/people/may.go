@@ -1,0 +1,40 @@
+package people
+
+// Right is something that is asked of a tool or of what hangs on it.
+type Right string
+
+const (
+	SeeMoney  Right = "see price, papers and packets"
+	EditTool  Right = "register and edit"
+	TakeTool  Right = "take for that holder"
+	ShopActs  Right = "set up the shop"
+	ClearTool Right = "clear do-not-use"
+)
+
+// Object is what the rules need to know of the thing asked about.
+type Object struct {
+	Owner       string // person id of the tool's owner; empty = the shop
+	OwnerShares bool   // the owner shows prices and papers to managers
+	Holder      string // TakeTool: person id of the one who would hold it
+}
+
+// May is the table of object and field rules: whether the actor has the right
+// on the object. The matrix of routes and roles in api/access comes before it.
+func May(a Actor, r Right, o Object) bool {
+	if a.AtComputer() || a.Via == ViaChores {
+		return true
+	}
+	own := o.Owner != "" && o.Owner == a.Person
+	shop := o.Owner == ""
+	switch r {
+	case SeeMoney:
+		return own || a.Role == Manager && (shop || o.OwnerShares)
+	case EditTool:
+		return a.Role == Manager || a.Role == Technician && (own || shop)
+	case TakeTool:
+		return a.Role == Manager || a.Role == Technician && (a.Person == "" || a.Person == o.Holder)
+	case ShopActs, ClearTool:
+		return a.Role == Manager
+	}
+	return false
+}

@@ -1,0 +1,210 @@
+package register
+
+import (
+	"strings"
+
+	"pawl/model/dates"
+	"pawl/model/fault"
+	"pawl/model/names"
+	"pawl/model/serials"
+	"pawl/model/units"
+)
+
+// New is what a person enters to register a tool. Names of owner and place are
+// resolved by the use-case; Change holds everything that can be edited later.
+type New struct {
+	Number      string `json:"number,omitempty"` // an issued number to claim; empty draws the next
+	SerialAgain string `json:"serial_again,omitempty"`
+	Change
+	Marking  *MarkingEntry `json:"marking,omitempty"`
+	Evidence []Attach      `json:"evidence,omitempty"`
+}
+
+// MarkingEntry is the first marking of a tool.
+type MarkingEntry struct {
+	Method     string `json:"method"`
+	Protection string `json:"protection,omitempty"`
+	Where      string `json:"where,omitempty"`
+}
+
+// Attach names an uploaded original and what it shows.
+type Attach struct {
+	Kind   string `json:"kind"`
+	SHA256 string `json:"sha256"`
+	Name   string `json:"name,omitempty"`
+}
+
+// Change holds new values of a tool; nil leaves one as it is, an empty text
+// takes it away.
+type Change struct {
+	Kind           *string `json:"kind,omitempty"`
+	Maker          *string `json:"maker,omitempty"`
+	Model          *string `json:"model,omitempty"`
+	Serial         *string `json:"serial,omitempty"`
+	Lot            *string `json:"lot,omitempty"`
+	Owner          *string `json:"owner,omitempty"`
+	Place          *string `json:"place,omitempty"`
+	Usage          *string `json:"usage,omitempty"`
+	Notes          *string `json:"notes,omitempty"`
+	Pieces         *Pieces `json:"pieces,omitempty"`
+	Bought         *string `json:"bought,omitempty"`
+	Price          *string `json:"price,omitempty"`
+	Tax            *string `json:"tax,omitempty"`
+	Seller         *string `json:"seller,omitempty"`
+	Terms          *string `json:"terms,omitempty"`
+	Owed           *string `json:"owed,omitempty"`
+	OwedTo         *string `json:"owed_to,omitempty"`
+	OwedOn         *string `json:"owed_on,omitempty"`
+	WarrantyMonths *int64  `json:"warranty_months,omitempty"`
+	WarrantyFrom   *string `json:"warranty_from,omitempty"`
+}
+
+// Money says whether the change touches anything that only some may see.
+func (c Change) Money() bool {
+	for _, s := range []*string{c.Bought, c.Price, c.Tax, c.Seller, c.Terms, c.Owed, c.OwedTo, c.OwedOn} {
+		if s != nil {
+			return true
+		}
+	}
+	return false
+}
+
+// editor applies a change value by value, keeping what is wrong.
+type editor struct{ bad fault.Problems }
+
+func (e *editor) text(at string, dst *string, src *string, read func(string) (string, error)) {
+	if src == nil {
+		return
+	}
+	clean, err := read(*src)
+	e.bad.Keep(at, err)
+	*dst = clean
+}
+
+func (e *editor) date(at string, dst *dates.Date, src *string) {
+	if src == nil {
+		return
+	}
+	*dst = ""
+	if *src == "" {
+		return
+	}
+	d, err := dates.ParseDate(*src)
+	e.bad.Keep(at, err)
+	*dst = d
+}
+
+func (e *editor) money(at string, dst **int64, src *string, currency string) {
+	if src == nil {
+		return
+	}
+	*dst = nil
+	if *src == "" {
+		return
+	}
+	m, err := units.ParseMoney(*src, currency)
+	e.bad.Keep(at, err)
+	*dst = &m.Minor
+}
+
+// Apply returns the tool with the change, or every value at fault. Today is the
+// shop's day and currency its currency; owner and place ids are the caller's to
+// set. A currency that stands on the tool already stays with its amounts.
+func (c Change) Apply(t Tool, today dates.Date, currency string) (Tool, error) {
+	var e editor
+	e.text("#/kind", &t.Kind, c.Kind, names.Line)
+	t.Kind = strings.ToLower(strings.Join(strings.Fields(t.Kind), " "))
+	if t.Kind == "" {
+		e.bad.Add("#/kind", "a tool needs a kind, such as impact wrench")
+	}
+	e.text("#/maker", &t.Maker, c.Maker, names.Line)
+	t.MakerKey = serials.MakerKey(t.Maker)
+	e.text("#/model", &t.Model, c.Model, names.Line)
+	e.text("#/lot", &t.Lot, c.Lot, names.Line)
+	e.text("#/notes", &t.Notes, c.Notes, names.Note)
+	e.serial(&t, c.Serial)
+	e.usage(&t, c.Usage)
+	if c.Pieces != nil {
+		p, err := c.Pieces.checked()
+		e.bad.Keep("#/pieces", err)
+		t.Pieces = p
+	}
+	e.purchase(&t.Purchase, c, today, currency)
+	return t, e.bad.Err()
+}
+
+func (e *editor) serial(t *Tool, src *string) {
+	if src == nil {
+		return
+	}
+	t.Serial, t.SerialKey = "", ""
+	if strings.TrimSpace(*src) == "" {
+		return
+	}
+	clean, err := serials.Check(*src)
+	e.bad.Keep("#/serial", err)
+	t.Serial, t.SerialKey = clean, serials.Key(clean)
+}
+
+func (e *editor) usage(t *Tool, src *string) {
+	if src == nil {
+		return
+	}
+	t.Usage = Usage(strings.ToLower(*src))
+	switch t.Usage {
+	case "", Daily, Weekly, Rare:
+	default:
+		e.bad.Add("#/usage", "%q is not a usage; use daily, weekly or rare", *src)
+	}
+}
+
+func (e *editor) purchase(p *Purchase, c Change, today dates.Date, currency string) {
+	if p.Currency != "" {
+		currency = p.Currency
+	}
+	e.date("#/purchase/date", &p.Bought, c.Bought)
+	e.money("#/purchase/price", &p.Price, c.Price, currency)
+	e.money("#/purchase/tax", &p.Tax, c.Tax, currency)
+	e.money("#/purchase/owed", &p.Owed, c.Owed, currency)
+	e.text("#/purchase/seller", &p.Seller, c.Seller, names.Line)
+	e.text("#/purchase/owed_to", &p.OwedTo, c.OwedTo, names.Line)
+	e.date("#/purchase/owed_on", &p.OwedOn, c.OwedOn)
+	e.date("#/warranty/from", &p.WarrantyFrom, c.WarrantyFrom)
+	if c.Terms != nil {
+		p.Terms = Terms(strings.ToLower(strings.TrimSpace(*c.Terms)))
+		if p.Terms != "" && p.Terms != Paid && p.Terms != OnAccount {
+			e.bad.Add("#/purchase/terms", "%q is not known; use paid or on account", *c.Terms)
+		}
+	}
+	if c.WarrantyMonths != nil {
+		p.WarrantyMonths = *c.WarrantyMonths
+		if p.WarrantyMonths < 0 || p.WarrantyMonths > 1200 {
+			e.bad.Add("#/warranty/months", "%d is not a number of months from 0 to 1200", p.WarrantyMonths)
+		}
+	}
+	if p.Bought.After(today) {
+		e.bad.Add("#/purchase/date", "%s is in the future; today is %s", p.Bought, today)
+	}
+	if p.OwedOn.After(today) {
+		e.bad.Add("#/purchase/owed_on", "%s is in the future; today is %s", p.OwedOn, today)
+	}
+	p.Currency = ""
+	if p.Price != nil || p.Tax != nil || p.Owed != nil {
+		p.Currency = currency
+	}
+}
+
+// CheckSerialTwice holds the two entries of a serial against each other: it is
+// captured twice, and a difference must be settled by the person.
+func CheckSerialTwice(first, again string) error {
+	switch {
+	case strings.TrimSpace(first) == "" && strings.TrimSpace(again) == "":
+		return nil
+	case strings.TrimSpace(again) == "":
+		return fault.At("#/serial_again", "the serial number was entered once").WithHint("read it again from the tool or its photo and enter it a second time")
+	case serials.Key(first) != serials.Key(again):
+		return fault.At("#/serial_again", "the two readings differ: %q and %q", first, again).
+			WithHint("look at the plate again; neither is kept")
+	}
+	return nil
+}

@@ -1,0 +1,113 @@
+// Package settings holds what one shop decides once: its name, time zone,
+// currency, the address that labels link to, paper and units. They are set
+// with their defaults, and recorded, at the first write.
+package settings
+
+import (
+	"strings"
+	"time"
+
+	"pawl/model/fault"
+	"pawl/model/names"
+	"pawl/model/numbers"
+	"pawl/model/units"
+)
+
+// ID is the id of the one row.
+const ID = "settings"
+
+// Paper is the sheet size that documents are set on.
+type Paper string
+
+const (
+	Letter Paper = "letter"
+	A4     Paper = "a4"
+)
+
+// Units says which system comes first on screen and paper; both are printed.
+type Units string
+
+const (
+	Metric Units = "metric"
+	US     Units = "us"
+)
+
+// Settings is the recorded row.
+type Settings struct {
+	ID       string `gorm:"primaryKey"`
+	Rev      int64
+	Name     string
+	Zone     string // IANA time zone
+	Currency string // ISO 4217
+	Address  string // scheme and host for links on labels; empty = none
+	Paper    Paper
+	Units    Units
+}
+
+// TableName names the table of settings.
+func (Settings) TableName() string { return "settings" }
+
+// Default is what a new shop starts with.
+func Default() Settings {
+	return Settings{ID: ID, Name: "Our shop", Zone: "UTC", Currency: "USD", Paper: Letter, Units: US}
+}
+
+// Location loads the shop's time zone.
+func (s Settings) Location() (*time.Location, error) {
+	loc, err := time.LoadLocation(s.Zone)
+	if err != nil || s.Zone == "" || s.Zone == "Local" {
+		return nil, fault.New(fault.Invalid, "%q is not a time zone", s.Zone).WithHint("use an IANA name such as America/Chicago")
+	}
+	return loc, nil
+}
+
+// Change holds new values; nil leaves one as it is.
+type Change struct {
+	Name     *string `json:"name,omitempty"`
+	Zone     *string `json:"zone,omitempty"`
+	Currency *string `json:"currency,omitempty"`
+	Address  *string `json:"address,omitempty"`
+	Paper    *string `json:"paper,omitempty"`
+	Units    *string `json:"units,omitempty"`
+}
+
+// Apply returns the settings with the change, or every value at fault.
+func (c Change) Apply(s Settings) (Settings, error) {
+	var bad fault.Problems
+	if c.Name != nil {
+		name, err := names.Check(*c.Name)
+		bad.Keep("#/name", err)
+		s.Name = name
+	}
+	if c.Zone != nil {
+		s.Zone = strings.TrimSpace(*c.Zone)
+		_, err := s.Location()
+		bad.Keep("#/zone", err)
+	}
+	if c.Currency != nil {
+		s.Currency = strings.ToUpper(strings.TrimSpace(*c.Currency))
+		_, err := units.Currency(s.Currency)
+		bad.Keep("#/currency", err)
+	}
+	if c.Address != nil {
+		s.Address = ""
+		if *c.Address != "" {
+			base, err := numbers.CheckBase(*c.Address)
+			bad.Keep("#/address", err)
+			s.Address = base
+		}
+	}
+	if c.Paper != nil {
+		s.Paper = Paper(strings.ToLower(*c.Paper))
+		if s.Paper != Letter && s.Paper != A4 {
+			bad.Add("#/paper", "%q is not a paper; use letter or a4", *c.Paper)
+		}
+	}
+	if c.Units != nil {
+		s.Units = Units(strings.ToLower(*c.Units))
+		if s.Units != Metric && s.Units != US {
+			bad.Add("#/units", "%q is not a choice of units; use metric or us", *c.Units)
+		}
+	}
+	return s, bad.Err()
+}

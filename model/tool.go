@@ -1,0 +1,118 @@
+package model
+
+import (
+	"context"
+	"strings"
+
+	"pawl/model/evidence"
+	"pawl/model/fault"
+	"pawl/model/internal/store"
+	"pawl/model/numbers"
+	"pawl/model/people"
+	"pawl/model/register"
+)
+
+// parseNumber reads a number as typed, with look-alikes folded, or a scanned
+// symbol, which is taken exactly.
+func parseNumber(text string) (numbers.Number, error) {
+	if strings.ContainsAny(text, "/:") {
+		sym, err := numbers.ParseSymbol(text)
+		if err != nil {
+			return "", err
+		}
+		if sym.Kind != numbers.Tool {
+			return "", fault.New(fault.Invalid, "%q is the code of a %s, not of a tool", text, sym.Kind)
+		}
+		return sym.Number(), nil
+	}
+	return numbers.ParseNumber(text)
+}
+
+// resolve finds the tool that answers to a number, now or ever.
+func resolve(rx *store.Rx, text string) (register.Tool, error) {
+	n, err := parseNumber(text)
+	if err != nil {
+		return register.Tool{}, err
+	}
+	row, found, err := rx.Number(n)
+	switch {
+	case err != nil:
+		return register.Tool{}, err
+	case !found:
+		return register.Tool{}, fault.New(fault.NotFound, "there is no tool %s", n).
+			WithHint("read the label again, or look for the tool: pawl find TEXT")
+	case row.State != register.Assigned:
+		return register.Tool{}, fault.New(fault.NotFound, "number %s is %s; no tool has it yet", n, row.State).
+			WithHint("register the tool with: pawl register --number %s …", n)
+	}
+	t, found, err := rx.Tool(row.Tool)
+	if err == nil && !found {
+		err = fault.New(fault.Internal, "number %s belongs to a tool that is not there", n).WithHint("run pawl verify")
+	}
+	return t, err
+}
+
+// Tool gives everything about one tool that the asker may see. It takes any
+// number that the tool ever had, with or without hyphen, or a scanned symbol.
+func (s *Shop) Tool(ctx context.Context, by By, number string) (v ToolView, err error) {
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		t, err := resolve(rx, number)
+		if err != nil {
+			return err
+		}
+		d, err := readNames(rx)
+		if err != nil {
+			return err
+		}
+		v, err = d.view(by, t)
+		return err
+	})
+	return v, err
+}
+
+// view gathers what hangs on a tool and takes away what the asker may not see.
+func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
+	v = ToolView{Tool: t, Owner: d.owner(t.Owner), Place: d.places.Path(t.Place), MoneyShown: people.May(by.Actor, people.SeeMoney, d.object(t))}
+	rows, err := d.NumbersOf(t.ID)
+	if err != nil {
+		return v, err
+	}
+	for _, r := range rows {
+		v.Numbers = append(v.Numbers, numbers.Number(r.ID))
+	}
+	loan, err := d.LastLoan(t.ID)
+	if err != nil {
+		return v, err
+	}
+	if v.Custody, err = d.custody(loan); err != nil {
+		return v, err
+	}
+	if v.Custody.Since == 0 {
+		v.Custody.Since = t.Created
+	}
+	if v.Wrongs, err = d.OpenWrongs(t.ID); err != nil {
+		return v, err
+	}
+	if v.Markings, err = d.Markings(t.ID); err != nil {
+		return v, err
+	}
+	all, err := d.Evidence(t.ID)
+	var have []evidence.Kind
+	for _, e := range all {
+		have = append(have, e.Kind)
+		if v.MoneyShown || seesEvidence(by, e) {
+			v.Evidence = append(v.Evidence, e)
+		}
+	}
+	v.Advice = advice(t, v.Markings, have)
+	if !v.MoneyShown {
+		v.Tool.Purchase = t.Purchase.Hidden()
+	}
+	return v, err
+}
+
+// seesEvidence says whether somebody who may not see a tool's money may see
+// this: photos of the tool itself, and what they added.
+func seesEvidence(by By, e evidence.Record) bool {
+	return e.Kind.Photo() || by.Person != "" && e.UploadedBy == by.Person
+}

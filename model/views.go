@@ -1,0 +1,74 @@
+package model
+
+import (
+	"pawl/model/custody"
+	"pawl/model/dates"
+	"pawl/model/evidence"
+	"pawl/model/jobs"
+	"pawl/model/ledger"
+	"pawl/model/markings"
+	"pawl/model/numbers"
+	"pawl/model/register"
+)
+
+// ToolView is one tool with all that hangs on it, less what the asker may not
+// see: hidden fields are already empty here.
+type ToolView struct {
+	Tool       register.Tool
+	Owner      string // in words: a name, or the shop's
+	Place      string // path; empty = none
+	Numbers    []numbers.Number
+	Custody    CustodyView
+	Wrongs     []custody.Wrong // open ones
+	Markings   []markings.Marking
+	Evidence   []evidence.Record
+	MoneyShown bool
+	Advice     []string
+}
+
+// CustodyView is who has a tool, in names.
+type CustodyView struct {
+	State   custody.State
+	Person  string
+	Job     string
+	To      string
+	Purpose custody.Purpose
+	Since   dates.Instant
+	Due     dates.Instant
+}
+
+// ToolRow is a tool in a list.
+type ToolRow struct {
+	ID, Kind, Maker, Model, Serial, Owner, Place string
+	Number                                       numbers.Number
+	State                                        custody.State
+	Person                                       string
+	DoNotUse                                     string
+}
+
+// Done is what an act on a tool left behind; it is also what a replay gives.
+type Done struct {
+	Tool    string
+	Number  numbers.Number
+	Verb    string
+	Custody CustodyView
+	Wrongs  []custody.Wrong // open ones, after the act
+	Cleared []string
+	Advice  []string
+}
+
+// LineView is one line of history with the names of today.
+type LineView struct {
+	ledger.Line
+	ActorName string
+	After     ledger.Image // nil when withheld; without what the asker may not see
+}
+
+// JobView is a job.
+type JobView = jobs.Job
+
+// PlaceView is a place with its path.
+type PlaceView struct {
+	register.Place
+	Path string
+}
