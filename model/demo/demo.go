@@ -1,0 +1,216 @@
+// Package demo builds an invented shop to look at: a two-bay garage in an
+// invented coastal town. People, makers, models, serials, prices and vehicles
+// are made up, photos and papers are drawn by the program, and clock and chance
+// are the demo's own: the same seed gives the same shop.
+package demo
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"fmt"
+	"sync"
+	"time"
+
+	"pawl/model"
+	"pawl/model/people"
+	"pawl/model/register"
+	"pawl/model/settings"
+)
+
+// Clock is the demo's own: it moves only when the story does.
+type Clock struct {
+	mu  sync.Mutex
+	now time.Time
+}
+
+// NewClock starts on the morning of the story's first day.
+func NewClock() *Clock { return &Clock{now: time.Date(2026, 10, 2, 13, 5, 0, 0, time.UTC)} }
+
+// Now gives the time in the story.
+func (c *Clock) Now() time.Time {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.now
+}
+
+func (c *Clock) pass(d time.Duration) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.now = c.now.Add(d)
+}
+
+// Chance is an endless stream drawn from a seed: SHA-256 of the seed and a
+// counter. It is no secret, and is for the demo only.
+type Chance struct {
+	seed string
+	n    uint64
+	rest []byte
+}
+
+// NewChance gives the stream of a seed.
+func NewChance(seed string) *Chance { return &Chance{seed: seed} }
+
+func (c *Chance) Read(p []byte) (int, error) {
+	for i := range p {
+		if len(c.rest) == 0 {
+			block := sha256.Sum256(binary.BigEndian.AppendUint64([]byte(c.seed), c.n))
+			c.n, c.rest = c.n+1, block[:]
+		}
+		p[i], c.rest = c.rest[0], c.rest[1:]
+	}
+	return len(p), nil
+}
+
+// Built says what the demo shop holds, for those who show it around.
+type Built struct {
+	Wrench string // number of the impact wrench of the errand
+	Tools  int
+}
+
+// Build fills an empty shop whose clock is c. It ends with an impact wrench
+// that was registered, labeled, taken and returned.
+func Build(ctx context.Context, s *model.Shop, c *Clock) (Built, error) {
+	b := builder{ctx: ctx, shop: s, clock: c, by: model.By{Actor: model.Actor{Role: people.Manager, Via: people.ViaLocal}}}
+	b.setUp()
+	var out Built
+	for _, t := range tools {
+		number := b.register(t)
+		if out.Wrench == "" {
+			out.Wrench = number
+		}
+		out.Tools++
+	}
+	b.days(out.Wrench)
+	return out, b.err
+}
+
+// builder runs the story and keeps the first error.
+type builder struct {
+	ctx     context.Context
+	shop    *model.Shop
+	clock   *Clock
+	by      model.By
+	numbers []string
+	err     error
+}
+
+func (b *builder) do(what string, fn func() error) {
+	if b.err != nil {
+		return
+	}
+	if err := fn(); err != nil {
+		b.err = fmt.Errorf("demo: %s: %w", what, err)
+	}
+}
+
+func (b *builder) setUp() {
+	b.do("settings", func() error {
+		set, err := b.shop.Settings(b.ctx)
+		if err != nil {
+			return err
+		}
+		name, zone := "Gull Lane Garage", "America/Chicago"
+		_, err = b.shop.ChangeSettings(b.ctx, b.by, set.Rev, settings.Change{Name: &name, Zone: &zone})
+		return err
+	})
+	for _, p := range []model.NewPerson{{Name: "Maren Oake", Role: "manager"}, {Name: "Tech A", Role: "technician"},
+		{Name: "Tech B", Role: "technician"}, {Name: "Tech C", Role: "technician"}} {
+		b.do("people", func() error { _, err := b.shop.AddPerson(b.ctx, b.by, p); return err })
+	}
+	for _, path := range []string{"Bay 1/Cart", "Bay 1/Wall board", "Bay 2/Cart", "Bay 2/Lift side", "Stockroom/Drawer 3"} {
+		b.do("places", func() error { _, err := b.shop.AddPlace(b.ctx, b.by, path); return err })
+	}
+}
+
+// register adds one tool with its photos and papers and gives its number.
+func (b *builder) register(t tool) (number string) {
+	b.do("register "+t.serial, func() error {
+		in := t.entry()
+		for _, p := range t.pictures() {
+			sha, err := b.upload(p)
+			if err != nil {
+				return err
+			}
+			in.Evidence = append(in.Evidence, register.Attach{Kind: p.kind, SHA256: sha, Name: p.name})
+		}
+		done, err := b.shop.Register(b.ctx, b.by, in)
+		number = done.Number.String()
+		b.numbers = append(b.numbers, number)
+		return err
+	})
+	b.clock.pass(7 * time.Minute)
+	return number
+}
+
+func (b *builder) upload(p picture) (string, error) {
+	sum := sha256.Sum256(p.bytes)
+	sha := hex.EncodeToString(sum[:])
+	_, _, err := b.shop.StoreOriginal(b.ctx, b.by, model.Upload{SHA256: sha, Name: p.name, MediaType: p.media, Size: int64(len(p.bytes))}, bytes.NewReader(p.bytes))
+	return sha, err
+}
+
+// days is some weeks of custody; the wrench of the errand comes back last.
+func (b *builder) days(wrench string) {
+	vehicle, safety := "gray wagon", "yes"
+	b.do("job", func() error {
+		_, err := b.shop.OpenJob(b.ctx, b.by, model.NewJob{Number: "1042", Vehicle: &vehicle, Safety: &safety})
+		return err
+	})
+	holders := []string{"Tech A", "Tech B", "Tech C"}
+	for day := range 12 {
+		b.clock.pass(23 * time.Hour)
+		for i, number := range b.numbers {
+			if (i+day)%5 != 0 || number == wrench {
+				continue
+			}
+			to := holders[(i+day)%len(holders)]
+			b.do("take", func() error {
+				_, err := b.shop.Take(b.ctx, b.by, number, model.Take{To: to, Job: fmt.Sprint(1030 + day)})
+				return err
+			})
+			b.clock.pass(4 * time.Minute)
+			b.do("return", func() error {
+				_, err := b.shop.Return(b.ctx, b.by, number, model.Return{})
+				return err
+			})
+		}
+	}
+	b.ending(wrench)
+}
+
+func (b *builder) ending(wrench string) {
+	last := len(b.numbers) - 1
+	acts := []struct {
+		what string
+		do   func() error
+	}{
+		{"take the wrench", func() error {
+			_, err := b.shop.Take(b.ctx, b.by, wrench, model.Take{To: "Tech A", Job: "1042"})
+			return err
+		}},
+		{"return the wrench", func() error {
+			_, err := b.shop.Return(b.ctx, b.by, wrench, model.Return{})
+			return err
+		}},
+		{"leave one out", func() error {
+			_, err := b.shop.Take(b.ctx, b.by, b.numbers[2], model.Take{To: "Tech B", Job: "1042"})
+			return err
+		}},
+		{"drop one", func() error {
+			_, err := b.shop.Wrong(b.ctx, b.by, b.numbers[1], model.Wrong{What: "dropped", Note: "off the cart, onto concrete"})
+			return err
+		}},
+		{"send one away", func() error {
+			_, err := b.shop.Away(b.ctx, b.by, b.numbers[last], model.Away{To: "Tidewater Metrology", For: "calibration"})
+			return err
+		}},
+		{"checkpoint", func() error { _, err := b.shop.Checkpoint(b.ctx, b.by); return err }},
+	}
+	for _, a := range acts {
+		b.do(a.what, a.do)
+		b.clock.pass(25 * time.Minute)
+	}
+}

@@ -1,0 +1,83 @@
+package demo
+
+import (
+	"bytes"
+	"image"
+	"image/color"
+	"image/draw"
+	"image/jpeg"
+	"time"
+
+	"codeberg.org/go-pdf/fpdf"
+	"golang.org/x/image/font"
+	"golang.org/x/image/font/gofont/gomonobold"
+	"golang.org/x/image/font/opentype"
+	"golang.org/x/image/math/fixed"
+)
+
+// picture is a photo or paper of the story.
+type picture struct {
+	kind, name, media string
+	bytes             []byte
+}
+
+// pictures draws what a technician would photograph of a tool.
+func (t tool) pictures() (out []picture) {
+	if t.serial != "" {
+		out = append(out, picture{"plate", "plate.jpg", "image/jpeg", photo(color.Gray{60}, color.Gray{225},
+			t.maker, t.model, "SER. "+t.serial)})
+	}
+	return append(out,
+		picture{"whole", "tool.jpg", "image/jpeg", photo(color.RGBA{176, 148, 110, 255}, color.Gray{40}, t.kind, t.maker+" "+t.model)},
+		picture{"receipt", "receipt.pdf", "application/pdf", receipt(t)})
+}
+
+var face = func() font.Face {
+	f, err := opentype.Parse(gomonobold.TTF)
+	if err != nil {
+		panic(err) // the font is part of the program
+	}
+	face, err := opentype.NewFace(f, &opentype.FaceOptions{Size: 96, DPI: 72})
+	if err != nil {
+		panic(err)
+	}
+	return face
+}()
+
+// photo draws lines of text on a plate, as a JPEG of 1200 by 800.
+func photo(ground, ink color.Color, lines ...string) []byte {
+	img := image.NewRGBA(image.Rect(0, 0, 1200, 800))
+	draw.Draw(img, img.Bounds(), image.NewUniform(ground), image.Point{}, draw.Src)
+	plate := image.Rect(60, 60, 1140, 740)
+	draw.Draw(img, plate, image.NewUniform(color.Gray{128}), image.Point{}, draw.Src)
+	draw.Draw(img, plate.Inset(8), image.NewUniform(ground), image.Point{}, draw.Src)
+	pen := font.Drawer{Dst: img, Src: image.NewUniform(ink), Face: face}
+	for i, line := range lines {
+		pen.Dot = fixed.P(110, 260+170*i)
+		pen.DrawString(line)
+	}
+	var out bytes.Buffer
+	if err := jpeg.Encode(&out, img, &jpeg.Options{Quality: 85}); err != nil {
+		panic(err) // encoding into memory does not fail
+	}
+	return out.Bytes()
+}
+
+// receipt sets a sales receipt on one page.
+func receipt(t tool) []byte {
+	doc := fpdf.New("P", "mm", "A5", "")
+	day := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
+	doc.SetCreationDate(day)
+	doc.SetModificationDate(day)
+	doc.SetCatalogSort(true)
+	doc.AddPage()
+	doc.SetFont("Courier", "", 11)
+	for _, line := range []string{t.seller, "Port Ellery", "", t.bought, "1 x " + t.maker + " " + t.model + " " + t.kind, "serial " + t.serial, "", "total  " + t.price + " USD", "PAID"} {
+		doc.CellFormat(0, 7, line, "", 1, "L", false, 0, "")
+	}
+	var out bytes.Buffer
+	if err := doc.Output(&out); err != nil {
+		panic(err) // writing into memory does not fail
+	}
+	return out.Bytes()
+}
