@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"fmt"
+	"strconv"
+	"strings"
 
 	"gorm.io/gorm"
 	"gorm.io/gorm/clause"
@@ -54,15 +56,19 @@ func (tx *Tx) Chance(p []byte) error {
 // Lock makes acts that ask for the same name wait for one another.
 func (tx *Tx) Lock(name string) error { return tx.db.engine.lock(tx.g, name) }
 
-// exec runs a statement with ? marks on either engine.
+// exec runs a statement with ? marks on either engine. It goes around gorm,
+// which takes a byte slice after a parenthesis for a list of values.
 func (r *Rx) exec(query string, args ...any) (affected int64, err error) {
-	res := r.g.Session(&gorm.Session{NewDB: true}).Exec(query, args...)
-	return res.RowsAffected, res.Error
+	res, err := r.g.Statement.ConnPool.ExecContext(background, r.bind(query), args...)
+	if err != nil {
+		return 0, err
+	}
+	return res.RowsAffected()
 }
 
 // query scans every row of a query with fn.
 func (r *Rx) query(fn func(scan func(...any) error) error, query string, args ...any) error {
-	rows, err := r.g.Session(&gorm.Session{NewDB: true}).Raw(query, args...).Rows()
+	rows, err := r.g.Statement.ConnPool.QueryContext(background, r.bind(query), args...)
 	if err != nil {
 		return err
 	}
@@ -73,6 +79,25 @@ func (r *Rx) query(fn func(scan func(...any) error) error, query string, args ..
 		}
 	}
 	return rows.Err()
+}
+
+// bind writes ? marks as the engine wants them. Our statements hold no ? within
+// quotes.
+func (r *Rx) bind(query string) string {
+	if r.g.Dialector.Name() != "postgres" {
+		return query
+	}
+	var out strings.Builder
+	n := 0
+	for i := range len(query) {
+		if query[i] != '?' {
+			out.WriteByte(query[i])
+			continue
+		}
+		n++
+		out.WriteString("$" + strconv.Itoa(n))
+	}
+	return out.String()
 }
 
 // count gives the one integer of a query; null is 0.
