@@ -1,36 +1,11 @@
+// Pawl is a register of a technician's tools in which what was recorded stays
+// recorded. See package cli for the command line.
 package main
 
 import (
-	_ "codeberg.org/go-pdf/fpdf"
-	_ "github.com/anishathalye/porcupine"
-	_ "github.com/bep/imagemeta"
-	_ "github.com/gabriel-vasile/mimetype"
-	_ "github.com/getkin/kin-openapi/openapi3"
-	_ "github.com/getkin/kin-openapi/openapi3filter"
-	_ "github.com/gin-gonic/gin"
-	_ "github.com/makiuchi-d/gozxing"
-	_ "github.com/pressly/goose/v3"
-	_ "github.com/rogpeppe/go-internal/testscript"
-	_ "github.com/skip2/go-qrcode"
-	_ "github.com/transparency-dev/formats/log"
-	_ "github.com/transparency-dev/merkle/proof"
-	_ "github.com/urfave/cli/v2"
-	_ "go.uber.org/goleak"
-	_ "golang.org/x/image/draw"
-	_ "golang.org/x/image/font/gofont/goregular"
-	_ "golang.org/x/image/webp"
-	_ "golang.org/x/mod/sumdb/note"
-	_ "golang.org/x/mod/sumdb/tlog"
-	_ "golang.org/x/sync/errgroup"
-	_ "golang.org/x/term"
-	_ "golang.org/x/text/currency"
-	_ "golang.org/x/text/unicode/norm"
-	_ "gopkg.in/yaml.v3"
-	_ "gorm.io/driver/postgres"
-	_ "gorm.io/driver/sqlite"
-	_ "gorm.io/gorm"
-	_ "pgregory.net/rapid"
-	_ "github.com/gofrs/flock"
+	"os"
+
+	"pawl/cli"
 )
 
-func main() {}
+func main() { os.Exit(cli.Run(os.Args, os.Stdin, os.Stdout, os.Stderr)) }

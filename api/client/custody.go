@@ -1,0 +1,48 @@
+package client
+
+import (
+	"context"
+
+	"pawl/api/wire"
+)
+
+// act does something with one tool.
+func (c *Client) act(ctx context.Context, number, verb string, in any, opts []Option) (wire.Done, error) {
+	return post[wire.Done](ctx, c, in, opts, "tools", number, verb)
+}
+
+// Take hands a tool to somebody in the shop. A tool that cannot be taken now is
+// a Conflict, with the facts holder and since.
+func (c *Client) Take(ctx context.Context, number string, in wire.Take, opts ...Option) (wire.Done, error) {
+	return c.act(ctx, number, "take", in, opts)
+}
+
+// Return puts a tool back in its place.
+func (c *Client) Return(ctx context.Context, number string, in wire.Return, opts ...Option) (wire.Done, error) {
+	return c.act(ctx, number, "return", in, opts)
+}
+
+// Handover passes a tool from its holder to somebody else.
+func (c *Client) Handover(ctx context.Context, number string, in wire.Handover, opts ...Option) (wire.Done, error) {
+	return c.act(ctx, number, "handover", in, opts)
+}
+
+// Away sends a tool out of the shop.
+func (c *Client) Away(ctx context.Context, number string, in wire.Away, opts ...Option) (wire.Done, error) {
+	return c.act(ctx, number, "away", in, opts)
+}
+
+// Back receives a tool that was away.
+func (c *Client) Back(ctx context.Context, number string, in wire.Back, opts ...Option) (wire.Done, error) {
+	return c.act(ctx, number, "back", in, opts)
+}
+
+// Wrong reports that something is wrong with a tool.
+func (c *Client) Wrong(ctx context.Context, number string, in wire.Wrong, opts ...Option) (wire.Done, error) {
+	return c.act(ctx, number, "wrong", in, opts)
+}
+
+// Clear ends every open report on a tool.
+func (c *Client) Clear(ctx context.Context, number string, in wire.Clear, opts ...Option) (wire.Done, error) {
+	return c.act(ctx, number, "clear", in, opts)
+}

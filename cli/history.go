@@ -1,0 +1,57 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"strconv"
+
+	"github.com/urfave/cli/v2"
+
+	"pawl/api/wire"
+)
+
+type historyOptions struct {
+	number string
+	most   int // 0: all
+}
+
+func (p *program) historyCommand() *cli.Command {
+	return &cli.Command{
+		Name: "history", Usage: "show every line of the ledger about a tool, oldest first",
+		Description: `pawl history 00E-KM5
+pawl history 00E-KM5 --json`,
+		ArgsUsage: "NUMBER",
+		Flags:     []cli.Flag{limit()},
+		Action:    action(p, parseHistory, runHistory),
+	}
+}
+
+func parseHistory(c *cli.Context) (o historyOptions, err error) {
+	numbers, err := operands(c, 1, 1, "a tool NUMBER")
+	if err != nil {
+		return o, err
+	}
+	o.number = numbers[0]
+	o.most, err = wholeOf(c, "limit")
+	return o, err
+}
+
+func runHistory(ctx context.Context, s *session, o historyOptions) error {
+	list := wire.History{History: []wire.Line{}}
+	err := s.client.HistoryAll(ctx, o.number, func(l wire.Line) error {
+		list.History = append(list.History, l)
+		return enough(len(list.History), o.most)
+	})
+	if err != nil && !errors.Is(err, errEnough) {
+		return err
+	}
+	if s.json {
+		return s.object(list)
+	}
+	s.inZone(ctx)
+	var rows [][]string
+	for _, l := range list.History {
+		rows = append(rows, []string{strconv.FormatInt(l.Seq, 10), s.when(l.At), l.Actor, l.Verb, l.Noun, strconv.FormatInt(l.Rev, 10)})
+	}
+	return s.table([]string{"LINE", "AT", "WHO", "DID", "ON", "REVISION"}, rows)
+}

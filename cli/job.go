@@ -1,0 +1,138 @@
+package cli
+
+import (
+	"context"
+	"errors"
+
+	"github.com/urfave/cli/v2"
+
+	"pawl/api/client"
+	"pawl/api/wire"
+)
+
+func (p *program) jobCommand() *cli.Command {
+	return &cli.Command{
+		Name: "job", Usage: "open, show and list jobs",
+		Description: `pawl job open 1042 --vehicle "gray wagon" --safety yes
+pawl job show 1042
+pawl job list --open`,
+		Subcommands: []*cli.Command{
+			{
+				Name: "open", Usage: "open a job, or say more about one that a take opened",
+				Description: `pawl job open 1042 --vehicle "gray wagon" --safety yes`,
+				ArgsUsage:   "NUMBER",
+				Flags: []cli.Flag{
+					value("vehicle", "the `VEHICLE` in words"),
+					value("vin", "its `VIN`"),
+					value("safety", "safety-critical: yes, no or unknown, which counts as yes; `ANSWER`"),
+				},
+				Action: action(p, parseJobOpen, runJobOpen),
+			},
+			{
+				Name: "show", Usage: "show a job",
+				Description: `pawl job show 1042`,
+				ArgsUsage:   "NUMBER",
+				Action:      action(p, parseJobShow, runJobShow),
+			},
+			{
+				Name: "list", Usage: "list jobs, newest first",
+				Description: `pawl job list
+pawl job list --open=false --limit 20`,
+				Flags:  []cli.Flag{yes("open", "open ones only; --open=false: closed ones only"), limit()},
+				Action: action(p, parseJobList, runJobList),
+			},
+		},
+	}
+}
+
+func parseJobOpen(c *cli.Context) (in wire.NewJob, err error) {
+	numbers, err := operands(c, 1, 1, "a job NUMBER")
+	if err != nil {
+		return in, err
+	}
+	return wire.NewJob{Number: numbers[0], Vehicle: given(c, "vehicle"), VIN: given(c, "vin"), Safety: given(c, "safety")}, nil
+}
+
+func runJobOpen(ctx context.Context, s *session, in wire.NewJob) error {
+	job, err := s.client.OpenJob(ctx, in)
+	if err != nil {
+		return err
+	}
+	if s.json {
+		return s.object(job)
+	}
+	return s.changed("job "+job.Number+" is open: "+joined(", ", job.Vehicle, "safety-critical "+safety(job)), jobRow(s, job)...)
+}
+
+// safety says the answer in words, for what counts.
+func safety(j wire.Job) string {
+	if j.Safety == "unknown" {
+		return "unknown: counts as yes"
+	}
+	return j.Safety
+}
+
+func jobRow(s *session, j wire.Job) []string {
+	return []string{j.Number, j.Vehicle, j.VIN, j.Safety, s.when(j.Opened), s.when(j.Closed)}
+}
+
+func parseJobShow(c *cli.Context) (string, error) {
+	numbers, err := operands(c, 1, 1, "a job NUMBER")
+	if err != nil {
+		return "", err
+	}
+	return numbers[0], nil
+}
+
+func runJobShow(ctx context.Context, s *session, number string) error {
+	job, err := s.client.Job(ctx, number)
+	if err != nil {
+		return err
+	}
+	if s.json {
+		return s.object(job)
+	}
+	s.inZone(ctx)
+	return s.record([]field{
+		{"number", job.Number}, {"vehicle", job.Vehicle}, {"VIN", job.VIN}, {"safety-critical", safety(job)},
+		{"opened", s.when(job.Opened)}, {"closed", s.when(job.Closed)},
+	})
+}
+
+type jobListOptions struct {
+	client.JobQuery
+	most int
+}
+
+func parseJobList(c *cli.Context) (o jobListOptions, err error) {
+	if err := noOperands(c); err != nil {
+		return o, err
+	}
+	if c.IsSet("open") {
+		open := c.Bool("open")
+		o.Open = &open
+	}
+	o.most, err = wholeOf(c, "limit")
+	o.Limit = pageOf(o.most)
+	return o, err
+}
+
+func runJobList(ctx context.Context, s *session, o jobListOptions) error {
+	list := wire.Jobs{Jobs: []wire.Job{}}
+	err := s.client.JobsAll(ctx, o.JobQuery, func(j wire.Job) error {
+		list.Jobs = append(list.Jobs, j)
+		return enough(len(list.Jobs), o.most)
+	})
+	if err != nil && !errors.Is(err, errEnough) {
+		return err
+	}
+	if s.json {
+		return s.object(list)
+	}
+	s.inZone(ctx)
+	var rows [][]string
+	for _, j := range list.Jobs {
+		rows = append(rows, jobRow(s, j))
+	}
+	return s.table([]string{"JOB", "VEHICLE", "VIN", "SAFETY", "OPENED", "CLOSED"}, rows)
+}

@@ -1,0 +1,163 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+	"time"
+	"unicode"
+
+	"golang.org/x/text/currency"
+
+	"pawl/api/wire"
+)
+
+// printer writes answers. A person at a terminal gets tables and sentences; a
+// pipe gets tab-separated rows without headings, with times in RFC 3339; --json
+// gets what came over the wire, one object a line.
+type printer struct {
+	out, err io.Writer
+	json     bool
+	quiet    bool
+	terminal bool // of out
+	zone     *time.Location
+}
+
+// object writes v as one line of JSON.
+func (p *printer) object(v any) error {
+	e := json.NewEncoder(p.out)
+	e.SetEscapeHTML(false)
+	return e.Encode(v)
+}
+
+// table writes rows, under headings where a person reads them.
+func (p *printer) table(headings []string, rows [][]string) error {
+	if !p.terminal {
+		for _, row := range rows {
+			if err := p.row(row...); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	if len(rows) == 0 {
+		return nil
+	}
+	w := tabwriter.NewWriter(p.out, 0, 0, 2, ' ', 0)
+	for _, row := range append([][]string{headings}, rows...) {
+		fmt.Fprintln(w, strings.TrimRight(strings.Join(cleanAll(row), "\t"), "\t"))
+	}
+	return w.Flush()
+}
+
+// row writes one tab-separated row.
+func (p *printer) row(cells ...string) error {
+	_, err := fmt.Fprintln(p.out, strings.Join(cleanAll(cells), "\t"))
+	return err
+}
+
+// field is one thing said of a record.
+type field struct{ name, value string }
+
+// record writes what is said of one thing, a line each; empty values are left
+// out for people and kept for pipes.
+func (p *printer) record(fields []field) error {
+	if !p.terminal {
+		for _, f := range fields {
+			if err := p.row(f.name, f.value); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	w := tabwriter.NewWriter(p.out, 0, 0, 2, ' ', 0)
+	for _, f := range fields {
+		if f.value != "" {
+			fmt.Fprintf(w, "%s\t%s\n", clean(f.name), clean(f.value))
+		}
+	}
+	return w.Flush()
+}
+
+// changed says in one line what changed: a sentence to people, a row to a pipe.
+func (p *printer) changed(sentence string, row ...string) error {
+	if !p.terminal {
+		return p.row(row...)
+	}
+	_, err := fmt.Fprintln(p.out, clean(sentence))
+	return err
+}
+
+// note says on stderr what is not the answer itself: advice, cautions, next
+// steps. --quiet and --json leave it out; the JSON carries its own.
+func (p *printer) note(texts ...string) {
+	if p.quiet || p.json {
+		return
+	}
+	for _, t := range texts {
+		fmt.Fprintf(p.err, "note: %s\n", clean(t))
+	}
+}
+
+// instant is a moment of the wire.
+type instant interface {
+	Time() time.Time
+	String() string
+}
+
+// when writes a moment: on the shop's clock to people, RFC 3339 to a pipe.
+func (p *printer) when(i instant) string {
+	if !p.terminal || i.Time().IsZero() || p.zone == nil {
+		return i.String()
+	}
+	return i.Time().In(p.zone).Format("2006-01-02 15:04 MST")
+}
+
+// clean keeps text from outside from steering a terminal or breaking a row:
+// what is not printable becomes a space.
+func clean(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r != ' ' && !unicode.IsPrint(r) {
+			return ' '
+		}
+		return r
+	}, s)
+}
+
+func cleanAll(cells []string) []string {
+	out := make([]string, len(cells))
+	for i, c := range cells {
+		out[i] = clean(c)
+	}
+	return out
+}
+
+// text gives what a pointer points at, or nothing.
+func text(s *string) string {
+	if s == nil {
+		return ""
+	}
+	return *s
+}
+
+// money writes an amount in the currency's usual decimals: "289.00 USD".
+func money(m *wire.Money) string {
+	if m == nil {
+		return ""
+	}
+	digits := 0
+	if unit, err := currency.ParseISO(m.Currency); err == nil {
+		digits, _ = currency.Standard.Rounding(unit)
+	}
+	sign, figures := "", fmt.Sprintf("%0*d", digits+1, m.Minor)
+	if m.Minor < 0 {
+		sign, figures = "-", fmt.Sprintf("%0*d", digits+1, -m.Minor)
+	}
+	if digits == 0 {
+		return sign + figures + " " + m.Currency
+	}
+	cut := len(figures) - digits
+	return sign + figures[:cut] + "." + figures[cut:] + " " + m.Currency
+}

@@ -1,0 +1,87 @@
+package cli
+
+import (
+	"context"
+	"encoding/json"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"pawl/api/wire"
+	"pawl/model/fault"
+)
+
+type registerOptions struct {
+	tool   wire.NewTool
+	papers []paper
+}
+
+func (p *program) registerCommand() *cli.Command {
+	return &cli.Command{
+		Name: "register", Usage: "register a tool",
+		Description: `pawl register --kind "impact wrench" --maker Brindle --model BX-900 \
+  --serial KD408B217 --serial-again KD408B217 --marking printed --protection none \
+  --owner "Tech A" --place "Bay 1/Cart" --bought 2026-10-02 --price 289.00 \
+  --photo plate=plate.jpg --photo whole=tool.jpg --paper receipt=receipt.pdf
+pawl register --number 00E-KM5 --kind "socket set" --piece "10 mm socket" --piece "extension*2"`,
+		Flags: append([]cli.Flag{
+			value("number", "a printed, free `NUMBER`; else the next free one is drawn"),
+			value("serial-again", "the serial number `READ` a second time"),
+			value("marking", "how the serial is marked: printed, sticker, engraved, etched, stamped or cast; `METHOD`"),
+			value("protection", "what protects the marking: none, \"clear tape\" or lacquer; `PROTECTION`"),
+			value("marking-where", "`WHERE` on the tool the marking is"),
+		}, toolFlags()...),
+		Action: action(p, parseRegister, runRegister),
+	}
+}
+
+func parseRegister(c *cli.Context) (o registerOptions, err error) {
+	if err := noOperands(c); err != nil {
+		return o, err
+	}
+	change, err := toolChange(c)
+	if err != nil {
+		return o, err
+	}
+	change["number"], change["serial_again"] = c.String("number"), c.String("serial-again")
+	if c.IsSet("marking") || c.IsSet("protection") || c.IsSet("marking-where") {
+		if _, err := need(c, "marking", "printed"); err != nil {
+			return o, err
+		}
+		change["marking"] = map[string]string{
+			"method": c.String("marking"), "protection": c.String("protection"), "where": c.String("marking-where"),
+		}
+	}
+	if o.papers, err = papersOf(c); err != nil {
+		return o, err
+	}
+	text, err := json.Marshal(change)
+	if err == nil {
+		err = json.Unmarshal(text, &o.tool)
+	}
+	if err != nil {
+		return o, fault.New(fault.Malformed, "cannot read the values: %s", err)
+	}
+	return o, nil
+}
+
+func runRegister(ctx context.Context, s *session, o registerOptions) error {
+	named, err := s.upload(ctx, o.papers)
+	if err != nil {
+		return err
+	}
+	o.tool.Evidence = named
+	r, err := s.client.Register(ctx, o.tool)
+	if err != nil {
+		return err
+	}
+	if s.json {
+		return s.object(r)
+	}
+	t := r.Tool
+	name := strings.Join(strings.Fields(t.Kind+" "+t.Maker+" "+t.Model), " ")
+	err = s.changed(r.Number+" registered: "+name, r.Number, "registered", t.Kind, t.Maker, t.Model, t.Serial.AsRead)
+	s.note(t.Advice...)
+	s.note("next: print its label and stick it on: pawl labels " + r.Number + " --format png --dpi 300 -o label.png")
+	return err
+}

@@ -1,0 +1,159 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"net"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+	_ "time/tzdata" // a shop's zone is known on a computer without zone files too
+
+	"github.com/urfave/cli/v2"
+	"golang.org/x/term"
+
+	"pawl/api/client"
+	"pawl/model/fault"
+)
+
+// session is one command's way to the API, with its streams.
+type session struct {
+	printer
+	in         io.Reader
+	inTerminal bool
+	client     *client.Client
+	closer     io.Closer // nil over the network
+}
+
+func (s *session) close() error {
+	if s.closer == nil {
+		return nil
+	}
+	return s.closer.Close()
+}
+
+// session opens the way that the global flags name.
+func (p *program) session(c *cli.Context) (*session, error) {
+	s := &session{in: p.in, inTerminal: isTerminal(p.in), printer: printer{
+		out: p.out, err: p.err, json: c.Bool("json"), quiet: c.Bool("quiet"), terminal: isTerminal(p.out),
+	}}
+	err := error(nil)
+	if c.String("server") != "" {
+		s.client, err = p.remote(c)
+	} else {
+		s.client, s.closer, err = p.local(c)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if d := c.Duration("timeout"); d > 0 {
+		s.client.Timeout = d
+	}
+	return s, nil
+}
+
+// inZone has moments printed on the shop's clock, where a person reads them.
+func (s *session) inZone(ctx context.Context) {
+	if !s.terminal || s.json {
+		return
+	}
+	if settings, _, err := s.client.Settings(ctx); err == nil {
+		s.zone, _ = time.LoadLocation(settings.Zone)
+	}
+}
+
+// folder says where the shop here is kept.
+type folder struct {
+	dir      string
+	database string
+	as       string // act as this person; empty: manager at this computer
+	debug    io.Writer
+}
+
+func (p *program) folder(c *cli.Context) (folder, error) {
+	if c.String("token-file") != "" {
+		return folder{}, fault.New(fault.Malformed, "--token-file is for --server").WithHint("at this computer use --as NAME")
+	}
+	f := folder{dir: c.String("data"), database: c.String("db"), as: c.String("as")}
+	if c.Bool("debug") {
+		f.debug = p.err
+	}
+	if f.dir == "" {
+		dir, err := defaultDir(os.Getenv)
+		if err != nil {
+			return folder{}, err
+		}
+		f.dir = dir
+	}
+	return f, nil
+}
+
+// defaultDir is $PAWL_DATA, else a folder of ours where data belongs: XDG Base
+// Directory Specification 0.8, by which a relative $XDG_DATA_HOME is ignored.
+func defaultDir(env func(string) string) (string, error) {
+	if dir := env("PAWL_DATA"); dir != "" {
+		return dir, nil
+	}
+	if base := env("XDG_DATA_HOME"); filepath.IsAbs(base) {
+		return filepath.Join(base, "pawl"), nil
+	}
+	if home := env("HOME"); filepath.IsAbs(home) {
+		return filepath.Join(home, ".local", "share", "pawl"), nil
+	}
+	return "", fault.New(fault.Malformed, "there is no home folder to keep the shop in").WithHint("give --data DIR")
+}
+
+func (p *program) local(c *cli.Context) (*client.Client, io.Closer, error) {
+	f, err := p.folder(c)
+	if err != nil {
+		return nil, nil, err
+	}
+	return openLocal(c.Context, f)
+}
+
+// remote is the client of the server that --server names.
+func (p *program) remote(c *cli.Context) (*client.Client, error) {
+	for _, name := range []string{"data", "db", "as"} {
+		if c.IsSet(name) {
+			return nil, fault.New(fault.Malformed, "--%s is for a shop in a folder here, --server for one elsewhere", name).WithHint("give one of them")
+		}
+	}
+	base := c.String("server")
+	address, err := url.Parse(base)
+	if err != nil || address.Host == "" || address.Scheme != "http" && address.Scheme != "https" || address.RawQuery != "" {
+		return nil, fault.New(fault.Malformed, "%q is not the address of a server", base).WithHint("such as https://tools.example:8443")
+	}
+	token := ""
+	if name := c.String("token-file"); name != "" {
+		if token, err = readSecret(name); err != nil {
+			return nil, err
+		}
+		token = strings.TrimSpace(token)
+	}
+	if token != "" && address.Scheme == "http" && !loopback(address.Hostname()) && !c.Bool("quiet") {
+		fmt.Fprintln(p.err, "warning: plain HTTP beyond this computer: others on the way can read the token and all else")
+	}
+	return client.New(base, nil, token), nil
+}
+
+func loopback(host string) bool {
+	ip := net.ParseIP(host)
+	return host == "localhost" || ip != nil && ip.IsLoopback()
+}
+
+// localOnly refuses a command that works on the folder itself.
+func localOnly(c *cli.Context) error {
+	if c.String("server") == "" {
+		return nil
+	}
+	return fault.New(fault.Malformed, "%s works on a folder of this computer, not on a server", c.Command.HelpName).
+		WithHint("run it where the folder is, without --server")
+}
+
+func isTerminal(stream any) bool {
+	f, ok := stream.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
+}

@@ -1,0 +1,72 @@
+package cli
+
+import (
+	"context"
+
+	"github.com/urfave/cli/v2"
+
+	"pawl/api/wire"
+)
+
+var settingNames = []struct{ name, usage string }{
+	{"name", "the shop's `NAME`"},
+	{"zone", "its time `ZONE`, such as America/Chicago"},
+	{"currency", "its `CURRENCY`, such as USD"},
+	{"address", "`URL` that labels link to, such as https://tools.example"},
+	{"paper", "letter or a4: `PAPER`"},
+	{"units", "us or metric: `UNITS`"},
+}
+
+func (p *program) settingsCommand() *cli.Command {
+	var flags []cli.Flag
+	for _, n := range settingNames {
+		flags = append(flags, value(n.name, n.usage))
+	}
+	return &cli.Command{
+		Name: "settings", Usage: "show or change the shop's settings",
+		Description: `pawl settings
+pawl settings --name "Demo garage" --zone America/Chicago --address https://tools.example`,
+		Flags:  flags,
+		Action: action(p, parseSettings, runSettings),
+	}
+}
+
+func parseSettings(c *cli.Context) (map[string]any, error) {
+	changes := map[string]any{}
+	for _, n := range settingNames {
+		if c.IsSet(n.name) {
+			changes[n.name] = c.String(n.name)
+		}
+	}
+	return changes, noOperands(c)
+}
+
+func runSettings(ctx context.Context, s *session, changes map[string]any) error {
+	settings, etag, err := s.client.Settings(ctx)
+	if err != nil {
+		return err
+	}
+	before := settings
+	if len(changes) > 0 {
+		if settings, err = s.client.ChangeSettings(ctx, etag, changes); err != nil {
+			return err
+		}
+	}
+	if s.json {
+		return s.object(settings)
+	}
+	if len(changes) > 0 {
+		s.note(settingsChange(before, settings))
+	}
+	return s.record([]field{
+		{"name", settings.Name}, {"zone", settings.Zone}, {"currency", settings.Currency},
+		{"address", settings.Address}, {"paper", settings.Paper}, {"units", settings.Units},
+	})
+}
+
+func settingsChange(before, after wire.Settings) string {
+	if before == after {
+		return "the settings are so already: nothing changed"
+	}
+	return "the settings are changed"
+}

@@ -1,0 +1,89 @@
+package cli
+
+import (
+	"context"
+	"strconv"
+
+	"github.com/urfave/cli/v2"
+
+	"pawl/api/wire"
+)
+
+func (p *program) verifyCommand() *cli.Command {
+	return &cli.Command{
+		Name: "verify", Usage: "check the whole store against its ledger",
+		Description: `pawl verify
+pawl verify --against 2026-11-25.checkpoint
+pawl verify --part 3/10`,
+		Flags: []cli.Flag{
+			values("against", "a checkpoint kept elsewhere, in `FILE`; once for each"),
+			value("part", "of the originals only one part, as `N/OF`; the rest is checked whole"),
+		},
+		Action: action(p, parseVerify, runVerify),
+	}
+}
+
+// maxCheckpoint is far beyond any signed note of ours, in bytes.
+const maxCheckpoint = 64 << 10
+
+func parseVerify(c *cli.Context) (in wire.Verify, err error) {
+	if err := noOperands(c); err != nil {
+		return in, err
+	}
+	in.Part = c.String("part")
+	for _, name := range c.StringSlice("against") {
+		note, err := readText(name, maxCheckpoint)
+		if err != nil {
+			return in, err
+		}
+		in.Against = append(in.Against, note)
+	}
+	return in, nil
+}
+
+func runVerify(ctx context.Context, s *session, in wire.Verify) error {
+	v, err := s.client.Verify(ctx, in)
+	if err != nil {
+		return err
+	}
+	if s.json {
+		err = s.object(v)
+	} else {
+		err = s.verified(v)
+	}
+	if err == nil && !v.OK {
+		return answerNo{}
+	}
+	return err
+}
+
+func (s *session) verified(v wire.Verified) error {
+	answer := "everything holds"
+	if !v.OK {
+		answer = "DOES NOT HOLD"
+	}
+	fields := []field{
+		{"answer", answer}, {"lines", count(v.Lines, "")}, {"records", count(v.Records, "")},
+		{"originals", count(v.Originals, "")}, {"checkpoints", count(v.Checkpoints, "")},
+		{"withheld", count(v.Withheld, "")}, {"size", count(v.Size, "")}, {"root", v.Root},
+	}
+	for _, p := range v.Problems {
+		fields = append(fields, field{"problem", p})
+	}
+	for _, said := range v.Said {
+		fields = append(fields, field{"said", said})
+	}
+	return s.record(fields)
+}
+
+// count writes a number, with what it counts.
+func count(n int64, what string) string {
+	text := strconv.FormatInt(n, 10)
+	switch {
+	case what == "":
+		return text
+	case n == 1:
+		return text + " " + what
+	}
+	return text + " " + what + "s"
+}
