@@ -213,6 +213,9 @@ func (r *reader) unknownFlag(word, name string) error {
 // nearest gives the name that a word was probably meant to be: one or two
 // letters off, and no more than half of the word.
 func nearest(word string, names []string) string {
+	if len(word) > 32 {
+		return ""
+	}
 	best, at := "", 3
 	for _, name := range names {
 		if d := editDistance(word, name); d < at && d*2 <= len(name) {
@@ -222,23 +225,29 @@ func nearest(word string, names []string) string {
 	return best
 }
 
-// editDistance counts the letters to put in, take out or change.
+// editDistance counts the letters to put in, take out or change, and the
+// neighbors to swap, each letter moved once at most.
 func editDistance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
+	rows := make([][]int, len(a)+1)
+	for i := range rows {
+		rows[i] = make([]int, len(b)+1)
+		rows[i][0] = i
 	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			cost := diagonal
-			if a[i] != b[j] {
-				cost++
+	for j := range rows[0] {
+		rows[0][j] = j
+	}
+	for i := 1; i <= len(a); i++ {
+		for j := 1; j <= len(b); j++ {
+			cost := 1
+			if a[i-1] == b[j-1] {
+				cost = 0
 			}
-			diagonal = row[j+1]
-			row[j+1] = min(cost, row[j]+1, row[j+1]+1)
+			d := min(rows[i-1][j]+1, rows[i][j-1]+1, rows[i-1][j-1]+cost)
+			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+				d = min(d, rows[i-2][j-2]+1)
+			}
+			rows[i][j] = d
 		}
 	}
-	return row[len(b)]
+	return rows[len(a)][len(b)]
 }

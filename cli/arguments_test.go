@@ -210,7 +210,7 @@ func FuzzReadLine(f *testing.F) {
 
 func TestNearest(t *testing.T) {
 	names := []string{"take", "return", "handover", "to"}
-	for word, want := range map[string]string{"tkae": "take", "retrun": "return", "hand": "", "x": "", "": "", "handovr": "handover"} {
+	for word, want := range map[string]string{"tkae": "take", "retrun": "return", "ot": "to", "rte": "", "hand": "", "x": "", "": "", "handovr": "handover"} {
 		if got := nearest(word, names); got != want {
 			t.Errorf("nearest(%q) = %q, want %q", word, got, want)
 		}

@@ -20,8 +20,8 @@ func (p *program) awayCommand() *cli.Command {
 pawl away 00E-KM5 --to "Next-door garage" --for lent --due 2026-12-01`,
 		ArgsUsage: "NUMBER… | -",
 		Flags: []cli.Flag{
-			value("to", "where it goes: `WHOM`"),
-			value("for", "why it goes: calibration, repair or lent; `WHY`"),
+			value("to", "to `WHOM` it goes"),
+			value("for", "`WHY` it goes: calibration, repair or lent"),
 			value("due", "back by `TIME`; a day means its end"),
 			happened(),
 		},

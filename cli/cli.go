@@ -109,12 +109,12 @@ func globalFlags() []cli.Flag {
 		&cli.StringFlag{Name: "token-file", Usage: "show the server the token in `FILE`, which must be yours alone (mode 0600)"},
 		&cli.StringFlag{Name: "as", Usage: "act as the person called `NAME`, at this computer"},
 		&cli.DurationFlag{Name: "timeout", Usage: "wait no longer than `TIME` for an answer, such as 30s", DefaultText: "60s"},
-		&cli.BoolFlag{Name: "json", Usage: "print JSON, one object a line; failures too, on stderr"},
-		&cli.BoolFlag{Name: "quiet", Aliases: []string{"q"}, Usage: "leave out advice and next steps"},
-		&cli.BoolFlag{Name: "no-color", Usage: "no color (there is none yet)"},
-		&cli.BoolFlag{Name: "debug", Aliases: []string{"d"}, Usage: "print the inner log on stderr"},
-		&cli.BoolFlag{Name: "help", Aliases: []string{"h"}, Usage: "show examples and flags"},
-		&cli.BoolFlag{Name: "version", Usage: "show the version"},
+		yes("json", "print JSON, one object a line; failures too, on stderr"),
+		&cli.BoolFlag{Name: "quiet", Aliases: []string{"q"}, Usage: "leave out advice and next steps", DisableDefaultText: true},
+		yes("no-color", "no color (there is none yet)"),
+		&cli.BoolFlag{Name: "debug", Aliases: []string{"d"}, Usage: "print the inner log on stderr", DisableDefaultText: true},
+		&cli.BoolFlag{Name: "help", Aliases: []string{"h"}, Usage: "show examples and flags", DisableDefaultText: true},
+		yes("version", "show the version"),
 	}
 }
 

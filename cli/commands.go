@@ -10,6 +10,6 @@ func (p *program) commands() []*cli.Command {
 		p.wrongCommand(), p.clearCommand(),
 		p.jobCommand(), p.peopleCommand(), p.placesCommand(), p.settingsCommand(),
 		p.evidenceCommand(), p.historyCommand(), p.checkpointCommand(), p.verifyCommand(),
-		p.tokenCommand(), p.clockCommand(), p.choresCommand(), p.serveCommand(),
+		p.tokenCommand(), p.clockCommand(), p.choresCommand(), p.serveCommand(), p.demoCommand(),
 	}
 }

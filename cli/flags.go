@@ -17,7 +17,9 @@ func values(name, usage string) cli.Flag {
 }
 
 // yes makes a flag without a value.
-func yes(name, usage string) cli.Flag { return &cli.BoolFlag{Name: name, Usage: usage} }
+func yes(name, usage string) cli.Flag {
+	return &cli.BoolFlag{Name: name, Usage: usage, DisableDefaultText: true}
+}
 
 // toFile makes the flag that says where to write.
 func toFile(usage string) cli.Flag {

@@ -24,7 +24,7 @@ pawl job list --open`,
 				Flags: []cli.Flag{
 					value("vehicle", "the `VEHICLE` in words"),
 					value("vin", "its `VIN`"),
-					value("safety", "safety-critical: yes, no or unknown, which counts as yes; `ANSWER`"),
+					value("safety", "whether it is safety-critical, as `ANSWER`: yes, no or unknown, which counts as yes"),
 				},
 				Action: action(p, parseJobOpen, runJobOpen),
 			},

@@ -28,9 +28,9 @@ pawl labels 00E-KM5 00F-LN6 --sheet letter-3x10 --start 4 -o sheet.pdf
 pawl labels --blank 30 --sheet letter-3x10 -o blank.pdf`,
 		ArgsUsage: "NUMBER… | -",
 		Flags: []cli.Flag{
-			value("format", "png, svg or pdf, of one label; `FORMAT`; else as FILE is named"),
-			value("dpi", "dots per inch of the printer, 203, 300 or 600: `DPI`"),
-			value("level", "error correction of the symbol, Q or M: `LEVEL`"),
+			value("format", "`FORMAT` of one label: png, svg or pdf; else as FILE is named"),
+			value("dpi", "`DPI` of the printer: 203, 300 or 600"),
+			value("level", "error correction `LEVEL` of the symbol: Q or M"),
 			value("sheet", "a PDF for label sheets of this `GEOMETRY`, such as letter-3x10"),
 			value("start", "begin at label `N` of a part-used sheet"),
 			value("dx", "move everything right by `MM`, in steps of 0.1"),

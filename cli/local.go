@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"io"
 	"log/slog"
 	"net"
@@ -10,6 +11,7 @@ import (
 	"pawl/api"
 	"pawl/api/client"
 	"pawl/model"
+	"pawl/model/demo"
 	"pawl/model/people"
 )
 
@@ -43,6 +45,17 @@ func logTo(w io.Writer, least slog.Level) *slog.Logger {
 		return slog.New(slog.DiscardHandler)
 	}
 	return slog.New(slog.NewTextHandler(w, &slog.HandlerOptions{Level: least}))
+}
+
+// buildDemo fills a new folder with the invented shop.
+func buildDemo(ctx context.Context, f folder) (wrench string, tools int, err error) {
+	clock := demo.NewClock()
+	shop, err := model.Open(ctx, model.Options{Dir: f.dir, Database: f.database, Program: "pawl demo", Clock: clock.Now, Chance: demo.NewChance("demo")})
+	if err != nil {
+		return "", 0, err
+	}
+	built, err := demo.Build(ctx, shop, clock)
+	return built.Wrench, built.Tools, errors.Join(err, shop.Close())
 }
 
 // serveShop serves the shop in a folder on the listener until ctx ends, does

@@ -12,6 +12,7 @@ import (
 	"golang.org/x/text/currency"
 
 	"pawl/api/wire"
+	"pawl/model/fault"
 )
 
 // printer writes answers. A person at a terminal gets tables and sentences; a
@@ -23,6 +24,19 @@ type printer struct {
 	quiet    bool
 	terminal bool // of out
 	zone     *time.Location
+}
+
+// answers is where answers go. That one cannot be written says nothing of what
+// was done before, and must not be taken for a failure of the act.
+type answers struct{ w io.Writer }
+
+func (a answers) Write(b []byte) (int, error) {
+	n, err := a.w.Write(b)
+	if err != nil {
+		err = fault.New(fault.Internal, "cannot write the answer: %v", reason(err)).
+			WithHint("what was asked for may be done: look before doing it again").WithCause(err)
+	}
+	return n, err
 }
 
 // object writes v as one line of JSON.

@@ -2,11 +2,14 @@ package cli
 
 import (
 	"bytes"
+	"errors"
+	"io"
 	"strings"
 	"testing"
 	"time"
 
 	"pawl/api/wire"
+	"pawl/model/fault"
 )
 
 // TestMoney: decimals as ISO 4217 lists them for these currencies.
@@ -114,5 +117,23 @@ func TestObjectIsOneLine(t *testing.T) {
 	}
 	if got := out.String(); got != `{"note":"a<b\n&c"}`+"\n" || strings.Count(got, "\n") != 1 {
 		t.Errorf("got %q", got)
+	}
+}
+
+// TestAnswerThatCannotBeWritten is a failure, but never says that nothing was
+// changed.
+func TestAnswerThatCannotBeWritten(t *testing.T) {
+	for name, write := range map[string]func(*printer) error{
+		"object": func(p *printer) error { return p.object("x") },
+		"row":    func(p *printer) error { return p.changed("x", "x") },
+		"table":  func(p *printer) error { p.terminal = true; return p.table([]string{"A"}, [][]string{{"x"}}) },
+		"record": func(p *printer) error { p.terminal = true; return p.record([]field{{"a", "x"}}) },
+	} {
+		full, w := io.Pipe()
+		full.CloseWithError(errors.New("no space left"))
+		err := write(&printer{out: answers{w}})
+		if !fault.Is(err, fault.Internal) || !strings.Contains(err.Error(), "no space left") || strings.Contains(err.Error(), "nothing was changed") {
+			t.Errorf("%s: got %v", name, err)
+		}
 	}
 }

@@ -22,7 +22,7 @@ pawl people edit "Tech A" --shares`,
 				Name: "add", Usage: "add somebody",
 				Description: `pawl people add "Tech A" --role technician`,
 				ArgsUsage:   "NAME",
-				Flags:       []cli.Flag{value("role", "manager, technician or viewer: `ROLE`")},
+				Flags:       []cli.Flag{value("role", "`ROLE`: manager, technician or viewer")},
 				Action:      action(p, parsePeopleAdd, runPeopleAdd),
 			},
 			{
@@ -32,7 +32,7 @@ pawl people edit "Tech A" --rename "Tech Anna"
 pawl people edit "Tech A" --shares=false`,
 				ArgsUsage: "NAME",
 				Flags: []cli.Flag{
-					value("role", "manager, technician or viewer: `ROLE`"),
+					value("role", "`ROLE`: manager, technician or viewer"),
 					value("rename", "the `NAME` from now on"),
 					yes("shares", "managers see the prices and papers of their tools; --shares=false: they do not"),
 				},

@@ -27,8 +27,8 @@ pawl register --number 00E-KM5 --kind "socket set" --piece "10 mm socket" --piec
 		Flags: append([]cli.Flag{
 			value("number", "a printed, free `NUMBER`; else the next free one is drawn"),
 			value("serial-again", "the serial number `READ` a second time"),
-			value("marking", "how the serial is marked: printed, sticker, engraved, etched, stamped or cast; `METHOD`"),
-			value("protection", "what protects the marking: none, \"clear tape\" or lacquer; `PROTECTION`"),
+			value("marking", "`HOW` the serial is marked: printed, sticker, engraved, etched, stamped or cast"),
+			value("protection", "`WHAT` protects the marking: none, \"clear tape\" or lacquer"),
 			value("marking-where", "`WHERE` on the tool the marking is"),
 		}, toolFlags()...),
 		Action: action(p, parseRegister, runRegister),

@@ -11,6 +11,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"pawl/api/client"
 	"pawl/model/fault"
 )
 
@@ -31,9 +32,13 @@ pawl serve --listen :8443 --cert tools.crt --key tools.key`,
 			&cli.StringFlag{Name: "listen", Value: "127.0.0.1:8080", Usage: "at `HOST:PORT`; port 0 takes any free one"},
 			value("cert", "certificate chain in `FILE` (PEM), for HTTPS"),
 			value("key", "its private key in `FILE` (PEM)"),
+			value("check", "only ask the Pawl at `URL` whether it can serve"),
 			yes("insecure-http", "plain HTTP beyond this computer: anyone on the way can read and change everything"),
 		},
 		Action: func(c *cli.Context) error {
+			if at := c.String("check"); at != "" {
+				return client.New(at, nil, "").Ready(c.Context)
+			}
 			o, err := p.parseServe(c)
 			if err != nil {
 				return err

@@ -38,7 +38,7 @@ func (s *session) close() error {
 // session opens the way that the global flags name.
 func (p *program) session(c *cli.Context) (*session, error) {
 	s := &session{in: p.in, inTerminal: isTerminal(p.in), printer: printer{
-		out: p.out, err: p.err, json: c.Bool("json"), quiet: c.Bool("quiet"), terminal: isTerminal(p.out),
+		out: answers{p.out}, err: p.err, json: c.Bool("json"), quiet: c.Bool("quiet"), terminal: isTerminal(p.out),
 	}}
 	err := error(nil)
 	if c.String("server") != "" {

@@ -13,8 +13,8 @@ var settingNames = []struct{ name, usage string }{
 	{"zone", "its time `ZONE`, such as America/Chicago"},
 	{"currency", "its `CURRENCY`, such as USD"},
 	{"address", "`URL` that labels link to, such as https://tools.example"},
-	{"paper", "letter or a4: `PAPER`"},
-	{"units", "us or metric: `UNITS`"},
+	{"paper", "`PAPER` for documents: letter or a4"},
+	{"units", "`UNITS` that come first: us or metric"},
 }
 
 func (p *program) settingsCommand() *cli.Command {

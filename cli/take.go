@@ -21,7 +21,7 @@ pawl take 00E-KM5 --to "Tech A" --due 2026-11-27
 pawl take - --to "Tech A" --json < scans.txt`,
 		ArgsUsage: "NUMBER… | -",
 		Flags: []cli.Flag{
-			value("to", "`NAME` of the person who takes them"),
+			value("to", "`NAME` of the person who takes them; else the one who asks, as with --as or a token of their own"),
 			value("job", "`NUMBER` of the repair order; one that is not known yet is opened"),
 			value("due", "back by `TIME`; a day means its end"),
 			happened(),
@@ -35,8 +35,8 @@ func parseTake(c *cli.Context) (o takeOptions, err error) {
 		return o, err
 	}
 	o.Job, o.Due, o.Happened = c.String("job"), c.String("due"), c.String("happened")
-	o.To, err = need(c, "to", `"Tech A"`)
-	return o, err
+	o.To = c.String("to")
+	return o, nil
 }
 
 func runTake(ctx context.Context, s *session, o takeOptions) error {

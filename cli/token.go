@@ -23,7 +23,7 @@ pawl token revoke A-12345678`,
 				Description: `pawl token add "bench script" --role technician --for "Tech A" -o bench.token`,
 				ArgsUsage:   "NAME",
 				Flags: []cli.Flag{
-					value("role", "manager, technician or viewer: `ROLE`"),
+					value("role", "`ROLE`: manager, technician or viewer"),
 					value("for", "it acts as the person called `NAME`; else as the shop"),
 					toFile("write the secret to `FILE`, new and yours alone (mode 0600); - is stdout"),
 				},

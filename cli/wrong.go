@@ -21,7 +21,7 @@ pawl wrong 00E-KM5 --what "label gone"
 pawl wrong 00E-KM5 --what damaged --note "anvil chipped"`,
 		ArgsUsage: "NUMBER… | -",
 		Flags: []cli.Flag{
-			value("what", "dropped, overloaded, damaged, failed, doubtful, or \"label gone\": `WHAT`"),
+			value("what", "`WHAT` it is: dropped, overloaded, damaged, failed, doubtful, or \"label gone\""),
 			value("note", "more about it, as `TEXT`"),
 			happened(),
 		},

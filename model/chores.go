@@ -68,8 +68,7 @@ func (s *Shop) dropOld(ctx context.Context, by By) (string, error) {
 	})
 }
 
-// sweep removes originals that no record and no upload names. Each is asked
-// about and removed within an act, so that no upload slips in between.
+// sweep removes originals that no record and no upload names.
 func (s *Shop) sweep(ctx context.Context, by By) (string, error) {
 	before := s.clock().Add(-uploadHours * time.Hour)
 	var old []string
@@ -84,16 +83,7 @@ func (s *Shop) sweep(ctx context.Context, by By) (string, error) {
 	}
 	removed := 0
 	for _, sha := range old {
-		gone, err := store.Write(ctx, s.db, store.Act{Verb: "sweep", Actor: by.Recorded()}, func(tx *store.Tx) (bool, error) {
-			if err := tx.Lock("originals"); err != nil {
-				return false, err
-			}
-			wanted, err := tx.Wanted(sha)
-			if err != nil || wanted {
-				return false, err
-			}
-			return true, s.originals.Remove(sha)
-		})
+		gone, err := s.removeUnwanted(ctx, by, sha)
 		if err != nil {
 			return "", err
 		}
@@ -105,4 +95,19 @@ func (s *Shop) sweep(ctx context.Context, by By) (string, error) {
 		return "", err
 	}
 	return fmt.Sprintf("removed %d originals that nothing names", removed), nil
+}
+
+// removeUnwanted removes an original that no record and no upload names. It is
+// asked about and removed within one act, so that no upload slips in between.
+func (s *Shop) removeUnwanted(ctx context.Context, by By, sha string) (bool, error) {
+	return store.Write(ctx, s.db, store.Act{Verb: "sweep", Actor: by.Recorded()}, func(tx *store.Tx) (bool, error) {
+		if err := tx.Lock("originals"); err != nil {
+			return false, err
+		}
+		wanted, err := tx.Wanted(sha)
+		if err != nil || wanted {
+			return false, err
+		}
+		return true, s.originals.Remove(sha)
+	})
 }

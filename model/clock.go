@@ -30,12 +30,16 @@ func (s *Shop) ClockState(ctx context.Context) (v ClockView, err error) {
 
 func clockOf(rx *store.Rx) (ClockView, error) {
 	v := ClockView{Now: rx.Now()}
-	vouched, err := rx.Clock()
+	vouched, found, err := rx.Clock()
 	if err != nil {
 		return v, err
 	}
 	// Lines up to the one that vouches for the clock are no longer held against it.
-	latest, err := rx.Latest(vouched.Through)
+	through := int64(-1)
+	if found {
+		through = vouched.Through
+	}
+	latest, err := rx.Latest(through)
 	v.Latest = dates.Instant(latest)
 	v.Doubtful = v.Now < v.Latest-clockSlack
 	return v, err

@@ -39,8 +39,9 @@ func (s *Shop) StoreOriginal(ctx context.Context, by By, u Upload, r io.Reader) 
 	media, err := s.inspect(u, size)
 	if err != nil {
 		if created {
-			// One that cannot be taken away is an orphan, which the chores sweep.
-			if gone := s.originals.Remove(u.SHA256); gone != nil {
+			// Somebody else may have sent the same bytes meanwhile, and rightly. One
+			// that cannot be taken away is an orphan, which the chores sweep.
+			if _, gone := s.removeUnwanted(context.WithoutCancel(ctx), by, u.SHA256); gone != nil {
 				s.log.Warn("a refused upload could not be removed", "error", gone)
 			}
 		}
@@ -103,6 +104,12 @@ const MaxAttach = 200
 // attach records originals as evidence of a tool and gives every kind that the
 // tool has then.
 func (s *Shop) attach(tx *store.Tx, by By, d *directory, t register.Tool, in []register.Attach) ([]evidence.Kind, error) {
+	if len(in) > 0 {
+		// Until the records stand, nothing else keeps the bytes from being swept.
+		if err := tx.Lock("originals"); err != nil {
+			return nil, err
+		}
+	}
 	have, err := tx.Evidence(t.ID)
 	if err != nil {
 		return nil, err

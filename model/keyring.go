@@ -73,6 +73,11 @@ func (k keyring) create(storeID string) (vkey string, err error) {
 	if err := os.MkdirAll(k.dir, 0o700); err != nil {
 		return "", err
 	}
+	// A key that is here already may be that of another store, kept elsewhere.
+	old := filepath.Join(k.dir, keyFile)
+	if err := os.Rename(old, old+".before-"+storeID); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return "", err
+	}
 	if err := writeDurably(k.dir, "pawl.pub", vkey+"\n", 0o644); err != nil {
 		return "", err
 	}

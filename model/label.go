@@ -35,7 +35,11 @@ func (s *Shop) LabelText(ctx context.Context, by By, number string) (out labels.
 			if err != nil {
 				return err
 			}
-			out.Lines = append(out.Lines, strings.TrimSpace(t.Maker+" "+t.Model), t.Kind, d.owner(t.Owner))
+			what := strings.TrimSpace(t.Maker + " " + t.Model)
+			if what == "" {
+				what = t.Kind
+			}
+			out.Lines = append(out.Lines, what, d.owner(t.Owner))
 			return nil
 		}
 		out.Lines = append(out.Lines, d.settings.Name)

@@ -157,18 +157,18 @@ func parsePart(text string) (part, of uint64, err error) {
 
 // say puts into words what the check shows, and what it does not.
 func (v *Verified) say(against int, fingerprint, part string) {
-	v.Said = append(v.Said, fmt.Sprintf("%d lines, %d records, %d originals and %d checkpoints were looked at.", v.Lines, v.Records, v.Originals, v.Checkpoints))
+	v.Said = append(v.Said, fmt.Sprintf("Looked at: lines %d, records %d, originals %d, checkpoints %d.", v.Lines, v.Records, v.Originals, v.Checkpoints))
 	if part != "" {
 		v.Said = append(v.Said, "Only part "+part+" of the originals was read.")
 	}
 	if v.Withheld > 0 {
-		v.Said = append(v.Said, fmt.Sprintf("%d records are withheld: their lines are there, what they said is not.", v.Withheld))
+		v.Said = append(v.Said, fmt.Sprintf("Withheld: %d. Their lines are there, what they said is not.", v.Withheld))
 	}
 	if against == 0 {
 		v.Said = append(v.Said, "Consistent with itself means only that: it was not compared with anything kept outside. Key fingerprint "+fingerprint+
 			": compare it with the one that was given out, and give --against a checkpoint kept elsewhere.")
 	}
 	if len(v.Problems) > 0 {
-		v.Said = append(v.Said, fmt.Sprintf("%d things do NOT hold.", len(v.Problems)))
+		v.Said = append(v.Said, fmt.Sprintf("Does NOT hold: %d.", len(v.Problems)))
 	}
 }

@@ -72,11 +72,21 @@ func (v *TokenView) actFor(tx *store.Tx, name string) error {
 	if err != nil {
 		return err
 	}
-	if v.Role == people.Manager && p.Role != people.Manager {
-		return fault.At("#/role", "%s is a %s; a token for them cannot be a manager's", p.Name, p.Role)
+	if lesser(v.Role, p.Role) != v.Role {
+		return fault.At("#/role", "%s is a %s; a token for them cannot be a %s's", p.Name, p.Role, v.Role)
 	}
 	v.Person, v.ForName = p.ID, p.Name
 	return nil
+}
+
+// lesser gives the role that may do less.
+func lesser(a, b people.Role) people.Role {
+	for _, r := range []people.Role{people.Viewer, people.Technician} {
+		if a == r || b == r {
+			return r
+		}
+	}
+	return a
 }
 
 func hashSecret(secret string) []byte {
@@ -123,8 +133,9 @@ func (s *Shop) RevokeToken(ctx context.Context, by By, id string) (TokenView, er
 	})
 }
 
-// Authenticate turns a bearer secret into an actor. Unknown and revoked ones
-// are Unauthenticated, as are those of people who left.
+// Authenticate turns a bearer secret into an actor, who may do no more than the
+// person has the role for by now. Unknown and revoked ones are Unauthenticated,
+// as are those of people who left.
 func (s *Shop) Authenticate(ctx context.Context, secret string) (a Actor, err error) {
 	unknown := fault.New(fault.Unauthenticated, "this token opens nothing: it is unknown or was revoked").
 		WithHint("ask a manager for a new one: pawl token add NAME --role technician -o FILE")
@@ -145,7 +156,7 @@ func (s *Shop) Authenticate(ctx context.Context, secret string) (a Actor, err er
 		if err != nil || !found || p.Left != 0 {
 			return orElse(err, unknown)
 		}
-		a.Name = p.Name
+		a.Name, a.Role = p.Name, lesser(t.Role, p.Role)
 		return nil
 	})
 	if err != nil {

@@ -27,7 +27,10 @@ type Clock struct {
 }
 
 // NewClock starts on the morning of the story's first day.
-func NewClock() *Clock { return &Clock{now: time.Date(2026, 10, 2, 13, 5, 0, 0, time.UTC)} }
+func NewClock() *Clock { return &Clock{now: morning(0)} }
+
+// morning is when work begins on a day of the story: 8:05 in its town.
+func morning(day int) time.Time { return time.Date(2026, 10, 2+day, 13, 5, 0, 0, time.UTC) }
 
 // Now gives the time in the story.
 func (c *Clock) Now() time.Time {
@@ -161,7 +164,7 @@ func (b *builder) days(wrench string) {
 	})
 	holders := []string{"Tech A", "Tech B", "Tech C"}
 	for day := range 12 {
-		b.clock.pass(23 * time.Hour)
+		b.clock.pass(morning(day + 1).Sub(b.clock.Now()))
 		for i, number := range b.numbers {
 			if (i+day)%5 != 0 || number == wrench {
 				continue
@@ -182,6 +185,7 @@ func (b *builder) days(wrench string) {
 }
 
 func (b *builder) ending(wrench string) {
+	b.clock.pass(40 * time.Minute)
 	last := len(b.numbers) - 1
 	acts := []struct {
 		what string

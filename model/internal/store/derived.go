@@ -35,13 +35,30 @@ func (r *Rx) indexTool(t register.Tool) error {
 	return err
 }
 
+// searchable gives what tools are found by, and no more of them: a value that
+// cannot be read is nobody's concern here.
+func (r *Rx) searchable(after string, limit int) (out []register.Tool, err error) {
+	err = r.query(func(scan func(...any) error) error {
+		var t register.Tool
+		err := scan(&t.ID, &t.Kind, &t.Maker, &t.Model, &t.Serial, &t.Lot, &t.Notes, &t.SerialKey)
+		out = append(out, t)
+		return err
+	}, `SELECT id, coalesce(kind, ''), coalesce(maker, ''), coalesce(model, ''), coalesce(serial, ''), coalesce(lot, ''),
+		coalesce(notes, ''), coalesce(serial_key, '') FROM tools WHERE id > ? ORDER BY id LIMIT ?`, after, limit)
+	return out, err
+}
+
 // toolWords are the words by which a tool is found.
 func toolWords(t register.Tool) []string {
 	return serials.Words(strings.Join([]string{t.Kind, t.Maker, t.Model, t.Serial, t.Lot, t.Notes}, " "))
 }
 
-// RebuildDerived makes every derived table anew from recorded rows and lines.
+// RebuildDerived makes every derived table anew from recorded rows and lines,
+// while no other act adds any.
 func (tx *Tx) RebuildDerived() error {
+	if err := tx.Lock("ledger"); err != nil {
+		return err
+	}
 	for _, table := range derived {
 		if _, err := tx.exec("DELETE FROM " + table); err != nil {
 			return err
@@ -52,7 +69,7 @@ func (tx *Tx) RebuildDerived() error {
 		return err
 	}
 	for after := ""; ; {
-		tools, err := many[register.Tool](&tx.Rx, "id", 500, "id > ?", after)
+		tools, err := tx.searchable(after, 500)
 		if err != nil || len(tools) == 0 {
 			return err
 		}

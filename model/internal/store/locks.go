@@ -23,21 +23,30 @@ type folderLocks struct {
 	dir                 string
 	open                *os.File
 	mu                  sync.Mutex
-	turnFile, writeFile *os.File
+	turnFile, writeFile *os.File // nil after a wait that was given up
+	limit               time.Duration
 }
 
 // TurnLimit is how long an act waits for other processes.
 const TurnLimit = 30 * time.Second
 
 func openLocks(dir string) (*folderLocks, error) {
-	l := &folderLocks{dir: dir}
+	l := &folderLocks{dir: dir, limit: TurnLimit}
 	for name, f := range map[string]**os.File{"open.lock": &l.open, "turn.lock": &l.turnFile, "write.lock": &l.writeFile} {
 		var err error
-		if *f, err = os.OpenFile(filepath.Join(dir, name), os.O_RDWR|os.O_CREATE, 0o600); err != nil {
-			return nil, errors.Join(fault.New(fault.Unavailable, "the data folder cannot be written").WithHint("see who owns it").WithCause(err), l.close())
+		if *f, err = lockFile(dir, name); err != nil {
+			return nil, errors.Join(err, l.close())
 		}
 	}
 	return l, nil
+}
+
+func lockFile(dir, name string) (*os.File, error) {
+	f, err := os.OpenFile(filepath.Join(dir, name), os.O_RDWR|os.O_CREATE, 0o600)
+	if err != nil {
+		return nil, fault.New(fault.Unavailable, "the data folder cannot be written").WithHint("see who owns it").WithCause(err)
+	}
+	return f, nil
 }
 
 func (l *folderLocks) close() error {
@@ -56,20 +65,20 @@ func (l *folderLocks) enter(ctx context.Context) (alone bool, err error) {
 	if err = syscall.Flock(int(l.open.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err == nil {
 		return true, nil
 	}
-	return false, lockWithin(l.open, syscall.LOCK_SH, TurnLimit)
+	return false, l.wait("open.lock", &l.open, syscall.LOCK_SH)
 }
 
 // share gives up being alone.
 func (l *folderLocks) share() error { return syscall.Flock(int(l.open.Fd()), syscall.LOCK_SH) }
 
-// turn waits for write.lock in its turn, at most TurnLimit.
+// turn waits for write.lock in its turn, at most the limit.
 func (l *folderLocks) turn() (release func(), err error) {
 	l.mu.Lock()
-	if err := lockWithin(l.turnFile, syscall.LOCK_EX, TurnLimit); err != nil {
+	if err := l.wait("turn.lock", &l.turnFile, syscall.LOCK_EX); err != nil {
 		l.mu.Unlock()
 		return nil, err
 	}
-	err = lockWithin(l.writeFile, syscall.LOCK_EX, TurnLimit)
+	err = l.wait("write.lock", &l.writeFile, syscall.LOCK_EX)
 	syscall.Flock(int(l.turnFile.Fd()), syscall.LOCK_UN)
 	if err != nil {
 		l.mu.Unlock()
@@ -81,30 +90,36 @@ func (l *folderLocks) turn() (release func(), err error) {
 	}, nil
 }
 
-// lockWithin takes a lock, or gives up after the limit. The wait is in the
-// kernel, so that waiters get it as they came; one that gave up lets go as soon
-// as the kernel hands it over.
-func lockWithin(f *os.File, how int, limit time.Duration) error {
-	fd := int(f.Fd())
-	if err := syscall.Flock(fd, how|syscall.LOCK_NB); err == nil {
+// wait takes a lock, or gives up after the limit. It waits in the kernel, so
+// that waiters get the lock as they came. A wait that was given up keeps its
+// file and lets go as soon as the kernel hands the lock over; the next wait
+// opens the file anew, so that the late one cannot unlock it.
+func (l *folderLocks) wait(name string, file **os.File, how int) (err error) {
+	if *file == nil {
+		if *file, err = lockFile(l.dir, name); err != nil {
+			return err
+		}
+	}
+	f := *file
+	if err := syscall.Flock(int(f.Fd()), how|syscall.LOCK_NB); err == nil {
 		return nil
 	} else if !errors.Is(err, syscall.EWOULDBLOCK) {
 		return unavailable("the data folder cannot be locked", err)
 	}
 	got := make(chan error, 1)
-	go func() { got <- flockWait(fd, how) }()
-	timer := time.NewTimer(limit)
+	go func() { got <- flockWait(int(f.Fd()), how) }()
+	timer := time.NewTimer(l.limit)
 	defer timer.Stop()
 	select {
 	case err := <-got:
 		return err
 	case <-timer.C:
+		*file = nil
 		go func() {
-			if <-got == nil {
-				syscall.Flock(fd, syscall.LOCK_UN)
-			}
+			<-got
+			f.Close()
 		}()
-		return fault.New(fault.Unavailable, "another process has been writing for %s", limit).WithHint("try again; see what else has the data folder open")
+		return fault.New(fault.Unavailable, "another process has been writing for %s", l.limit).WithHint("try again; see what else has the data folder open")
 	}
 }
 

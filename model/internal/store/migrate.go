@@ -12,7 +12,10 @@ import (
 )
 
 //go:embed migrations
-var migrations embed.FS
+var embedded embed.FS
+
+// migrations holds a folder per engine; a test adds one of tomorrow.
+var migrations fs.FS = embedded
 
 // migrateUp runs every migration that the store lacks, each in a transaction.
 func migrateUp(ctx context.Context, db *sql.DB, engine string) error {

@@ -185,5 +185,5 @@ func (e *postgresEngine) again(err error) bool {
 // unsure: the connection was lost before the server's word on the commit came.
 func (e *postgresEngine) unsure(err error) bool {
 	var p *pgconn.PgError
-	return err != nil && !errors.As(err, &p) && (errors.Is(err, errCommit))
+	return errors.Is(err, errCommit) && !errors.As(err, &p) && !errors.Is(err, pgx.ErrTxCommitRollback)
 }

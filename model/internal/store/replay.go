@@ -58,7 +58,9 @@ func (tx *Tx) replayed(a Act) (kept []byte, err error) {
 	return kept, nil
 }
 
-// keepAnswer keeps the answer under the key, in the act's own transaction.
+// keepAnswer keeps the answer under the key, in the act's own transaction. When
+// the same act was done meanwhile, its answer is there already: the unique key
+// makes this one run again, and it finds that answer.
 func (tx *Tx) keepAnswer(r *request, first int64) error {
 	if r.act.Key == "" {
 		return nil
@@ -68,7 +70,7 @@ func (tx *Tx) keepAnswer(r *request, first int64) error {
 		return err
 	}
 	hash := r.act.keyHash()
-	if _, err := tx.exec("DELETE FROM replays WHERE key_hash = ?", hash); err != nil {
+	if _, err := tx.exec("DELETE FROM replays WHERE key_hash = ? AND made <= ?", hash, int64(tx.now)-ReplayDays*microsPerDay); err != nil {
 		return err
 	}
 	_, err = tx.exec("INSERT INTO replays (key_hash, print, seq, answer, made) VALUES (?, ?, ?, ?, ?)",

@@ -25,11 +25,9 @@ func (r *Rx) Settings() (settings.Settings, error) {
 	return s, err
 }
 
-// Clock gives what is recorded of the clock.
-func (r *Rx) Clock() (ClockRow, error) {
-	c, _, err := one[ClockRow](r, "id = ?", ClockID)
-	return c, err
-}
+// Clock gives what is recorded of the clock; found is false until a manager
+// vouches for it.
+func (r *Rx) Clock() (ClockRow, bool, error) { return one[ClockRow](r, "id = ?", ClockID) }
 
 // Identity is the store's name and the key that others know it by.
 type Identity struct {

@@ -24,12 +24,11 @@ import (
 // FileName is the SQLite file in the data folder.
 const FileName = "pawl.db"
 
-// applicationID marks the file as ours ("PAWL", SQLite header offset 68);
-// schemaVersion is the newest migration (user_version, offset 60).
-const (
-	applicationID = 0x5041574c
-	schemaVersion = 1
-)
+// applicationID marks the file as ours ("PAWL", SQLite header offset 68).
+const applicationID = 0x5041574c
+
+// schemaVersion is the newest migration (SQLite user_version, offset 60).
+var schemaVersion = 1
 
 // synchronous is how SQLite syncs its log: 2, FULL, so that an answer is given
 // only after the log is on the disk. The one build that is wrong on purpose,
@@ -113,13 +112,44 @@ func fileVersion(path string) (int, error) {
 	if n, err := io.ReadFull(f, head); n == 0 {
 		return 0, nil // made, and nothing written yet
 	} else if err != nil || string(head[:16]) != "SQLite format 3\x00" {
-		return 0, fault.New(fault.Refused, "%s is not a Pawl store, or is damaged; it was left as it is", FileName).WithHint("restore a backup, or choose another folder with --data")
+		return 0, damaged()
 	}
 	id, version := binary.BigEndian.Uint32(head[68:]), binary.BigEndian.Uint32(head[60:])
-	if id != applicationID && !(id == 0 && version == 0) {
-		return 0, fault.New(fault.Refused, "%s belongs to another program; it was left as it is", FileName).WithHint("choose another folder with --data")
+	switch {
+	case id == applicationID:
+		return int(version), nil
+	case id == 0 && version == 0:
+		return 0, unused(path)
 	}
-	return int(version), nil
+	return 0, foreign()
+}
+
+// unused says whether a file that bears nobody's mark is free for us: it holds
+// nothing, or what a first start leaves when it is killed half-way.
+func unused(path string) error {
+	db := sql.OpenDB(&sqliteConnector{dsn: fileURL(path) + "?mode=ro&immutable=1", driver: &sqlite3.SQLiteDriver{}})
+	defer db.Close()
+	var others int
+	err := db.QueryRow("SELECT count(*) FROM sqlite_master WHERE name NOT LIKE 'sqlite_%' AND tbl_name <> 'goose_db_version'").Scan(&others)
+	switch {
+	case err != nil:
+		return damaged().WithCause(err)
+	case others > 0:
+		return foreign()
+	}
+	return nil
+}
+
+func damaged() *fault.Error {
+	return fault.New(fault.Refused, "%s is not a Pawl store, or is damaged; it was left as it is", FileName).WithHint("restore a backup, or choose another folder with --data")
+}
+
+func foreign() *fault.Error {
+	return fault.New(fault.Refused, "%s belongs to another program; it was left as it is", FileName).WithHint("choose another folder with --data")
+}
+
+func fileURL(path string) string {
+	return (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: path}).EscapedPath()}).String()
 }
 
 func (e *sqliteEngine) open() (write, read *gorm.DB, err error) {
@@ -145,8 +175,7 @@ const (
 // connector opens connections and reads every pragma back on each of them: the
 // driver lowers some silently.
 func (e *sqliteEngine) connector(extra string) *sqliteConnector {
-	dsn := (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: e.file()}).EscapedPath()}).String() +
-		"?_journal_mode=WAL&_synchronous=" + synchronous + "&_foreign_keys=1&_busy_timeout=30000&_cache_size=-16000" + extra
+	dsn := fileURL(e.file()) + "?_journal_mode=WAL&_synchronous=" + synchronous + "&_foreign_keys=1&_busy_timeout=30000&_cache_size=-16000" + extra
 	want := map[string]string{"journal_mode": "wal", "synchronous": synchronous, "foreign_keys": "1", "busy_timeout": "30000"}
 	return &sqliteConnector{dsn: dsn, driver: &sqlite3.SQLiteDriver{ConnectHook: func(c *sqlite3.SQLiteConn) error {
 		return readBack(c, want)

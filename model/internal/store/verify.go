@@ -10,7 +10,6 @@ import (
 
 	"pawl/model/fault"
 	"pawl/model/ledger"
-	"pawl/model/register"
 	"pawl/model/serials"
 )
 
@@ -61,6 +60,7 @@ type verifier struct {
 	vkey    string
 	outside []Outside
 	kept    []Checkpoint // the next of those kept in the store
+	all     bool         // no more of them are kept
 	walk    ledger.Walk
 	report  Report
 }
@@ -190,12 +190,12 @@ func (v *verifier) line(k keptLine) (bool, error) {
 // meet holds every checkpoint of exactly the lines gone by against them.
 func (v *verifier) meet() error {
 	size := v.walk.Size()
-	if len(v.kept) == 0 {
+	if len(v.kept) == 0 && !v.all {
 		list, err := v.Checkpoints(size-1, verifyBatch)
 		if err != nil {
 			return err
 		}
-		v.kept = list
+		v.kept, v.all = list, len(list) < verifyBatch
 	}
 	for len(v.kept) > 0 && v.kept[0].Size <= size {
 		c, err := ledger.Open(v.kept[0].Note, v.vkey)
@@ -225,12 +225,22 @@ func (v *verifier) meet() error {
 func (v *verifier) ended() error {
 	size := v.walk.Size()
 	v.report.Root = v.walk.Root()
-	n, err := v.count("SELECT count(*) FROM hashes WHERE idx >= ?", ledger.FirstStored(size))
-	if err != nil {
-		return err
-	}
-	if n > 0 {
-		v.report.problem("there are hashes for more lines than the %d of the ledger: lines were removed", size)
+	for _, q := range []struct {
+		query   string
+		limit   int64
+		problem string
+	}{
+		{"SELECT count(*) FROM hashes WHERE idx >= ?", ledger.FirstStored(size), "there are hashes for more lines than the %d of the ledger: lines were removed"},
+		{"SELECT count(*) FROM line_tools WHERE seq >= ?", size, "there are tools listed for more lines than the %d of the ledger: lines were removed"},
+		{"SELECT count(*) FROM lines WHERE seq < ?", 0, "there is a line before the first of the %d of the ledger: it was added"},
+	} {
+		n, err := v.count(q.query, q.limit)
+		if err != nil {
+			return err
+		}
+		if n > 0 {
+			v.report.problem(q.problem, size)
+		}
 	}
 	for _, c := range v.outside {
 		v.report.problem("checkpoint %s is of %d lines, but the ledger has only %d: lines were removed", c.Name, c.Size, size)
@@ -247,6 +257,14 @@ func (v *verifier) records() error {
 	for _, t := range recorded {
 		if err := v.table(t); err != nil {
 			return wrapf(err, "reading %s", t.schema.Table)
+		}
+		// The merge goes by id and begins after the empty one.
+		n, err := v.count("SELECT count(*) FROM " + quote(t.schema.Table) + " WHERE id = ''")
+		if err != nil {
+			return err
+		}
+		if n > 0 {
+			v.report.problem("there is a %s without an id", t.noun)
 		}
 	}
 	return v.strangers()
@@ -380,8 +398,17 @@ func (v *verifier) record(t *table, row ledger.Image, last lastLine) {
 
 // search holds the search tables against the tools.
 func (v *verifier) search() error {
+	for _, table := range []string{"words", "serial_keys"} {
+		n, err := v.count("SELECT count(*) FROM " + table + " s WHERE NOT EXISTS (SELECT 1 FROM tools t WHERE t.id = s.tool)")
+		if err != nil {
+			return err
+		}
+		if n > 0 {
+			v.report.problem("the search table %s speaks of a tool that is not there; it can be made anew", table)
+		}
+	}
 	for after := ""; ; {
-		tools, err := many[register.Tool](v.Rx, "id", verifyBatch, "id > ?", after)
+		tools, err := v.searchable(after, verifyBatch)
 		if err != nil || len(tools) == 0 {
 			return err
 		}

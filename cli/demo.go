@@ -1,0 +1,76 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/urfave/cli/v2"
+
+	"pawl/model/fault"
+)
+
+type demoOptions struct{ folder }
+
+func (p *program) demoCommand() *cli.Command {
+	return &cli.Command{
+		Name: "demo", Usage: "build an invented shop to look at, and show the errand's result",
+		Description: `pawl demo
+pawl demo --data demo-shop`,
+		Action: func(c *cli.Context) error {
+			o, err := p.parseDemo(c)
+			if err != nil {
+				return err
+			}
+			return p.runDemo(c.Context, o)
+		},
+	}
+}
+
+func (p *program) parseDemo(c *cli.Context) (o demoOptions, err error) {
+	if err := localOnly(c); err != nil {
+		return o, err
+	}
+	if err := noOperands(c); err != nil {
+		return o, err
+	}
+	if o.folder, err = p.folder(c); err != nil {
+		return o, err
+	}
+	if c.String("data") == "" {
+		// The shop that a person really keeps is never mixed with an invented one.
+		o.dir, err = os.MkdirTemp("", "pawl-demo-")
+		return o, err
+	}
+	if there, _ := os.ReadDir(o.dir); len(there) > 0 {
+		return o, fault.New(fault.Conflict, "%s is not empty", o.dir).WithHint("give a new folder, or none")
+	}
+	return o, nil
+}
+
+// runDemo builds the shop, then asks it what a technician would: the impact
+// wrench of the errand, its history, a label, and whether all of it holds.
+func (p *program) runDemo(ctx context.Context, o demoOptions) error {
+	wrench, tools, err := buildDemo(ctx, o.folder)
+	if err != nil {
+		return err
+	}
+	label := filepath.Join(o.dir, "label.png")
+	steps := [][]string{
+		{"show", wrench}, {"history", wrench}, {"labels", wrench, "--format", "png", "--dpi", "300", "-o", label}, {"verify"},
+	}
+	fmt.Fprintf(p.out, "Gull Lane Garage, an invented shop with %d tools, is in %s\n", tools, o.dir)
+	for _, words := range steps {
+		fmt.Fprintf(p.out, "\n$ pawl --data %s", o.dir)
+		for _, w := range words {
+			fmt.Fprintf(p.out, " %s", w)
+		}
+		fmt.Fprintln(p.out)
+		if err := p.run(ctx, append([]string{"--data", o.dir, "--quiet"}, words...)); err != nil {
+			return err
+		}
+	}
+	fmt.Fprintf(p.out, "\nNext: pawl --data %s find      or      pawl --data %s serve\n", o.dir, o.dir)
+	return nil
+}

@@ -1,0 +1,102 @@
+package cli_test
+
+import (
+	"bytes"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// commands are the command lines of the README: what stands four spaces in,
+// with continued lines joined.
+func commands(t *testing.T) (out []string) {
+	t.Helper()
+	text, err := os.ReadFile("../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	joined := strings.ReplaceAll(string(text), "\\\n", " ")
+	for _, m := range regexp.MustCompile(`(?m)^    (\S.*)$`).FindAllStringSubmatch(joined, -1) {
+		out = append(out, m[1])
+	}
+	return out
+}
+
+// TestReadme runs every command of the README, in its order, in one folder, as
+// a shell would. The test command is the one exception: this is it.
+func TestReadme(t *testing.T) {
+	all := commands(t)
+	if len(all) < 2 || all[0] != "go run . demo" || all[1] != "go test ./..." {
+		t.Fatalf("the README does not begin with the two commands: %q", all)
+	}
+	pawl := program(t, "")
+	work := t.TempDir()
+	photo(t, filepath.Join(work, "plate.jpg"), 90)
+	photo(t, filepath.Join(work, "tool.jpg"), 180)
+	paper := "%PDF-1.4\n1 0 obj<</Type/Catalog>>endobj\ntrailer<</Root 1 0 R>>\n%%EOF\n"
+	if err := os.WriteFile(filepath.Join(work, "receipt.pdf"), []byte(paper), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	url := ""
+	for _, line := range all {
+		switch {
+		case line == "go test ./...":
+		case line == "go run . demo":
+			shell(t, work, pawl, "pawl demo")
+		case strings.Contains(line, " serve "):
+			s := serve(t, filepath.Join(work, "shop"), pawl)
+			defer s.stop(t)
+			url = s.url
+		default:
+			shell(t, work, pawl, strings.ReplaceAll(line, "http://127.0.0.1:8080", url))
+		}
+	}
+	compareFiles(t, filepath.Join(work, "label.png"), "../testdata/readme/label.png")
+}
+
+func shell(t *testing.T, dir, pawl, line string) {
+	t.Helper()
+	cmd := exec.Command("sh", "-c", line)
+	cmd.Dir = dir
+	cmd.Env = append(os.Environ(), "PATH="+filepath.Dir(pawl)+string(os.PathListSeparator)+os.Getenv("PATH"), "HOME="+dir)
+	if said, err := cmd.CombinedOutput(); err != nil {
+		t.Fatalf("%s: %v\n%s", line, err, said)
+	}
+}
+
+func compareFiles(t *testing.T, got, want string) {
+	t.Helper()
+	a, err := os.ReadFile(got)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(want)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(a, b) {
+		t.Errorf("%s is not what the walk-through prints; look at the new one and keep it", want)
+	}
+}
+
+func photo(t *testing.T, path string, gray uint8) {
+	t.Helper()
+	img := image.NewGray(image.Rect(0, 0, 640, 480))
+	for i := range img.Pix {
+		img.Pix[i] = gray
+	}
+	img.SetGray(1, 1, color.Gray{255 - gray})
+	var out bytes.Buffer
+	if err := jpeg.Encode(&out, img, nil); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(path, out.Bytes(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+}

@@ -1,0 +1,91 @@
+// Package pgtest gives tests a PostgreSQL to write on; nothing but tests
+// imports it. A base is the URL of a database: what PAWL_TEST_POSTGRES says, or
+// else a server of the test binary's own, started at the first wish and stopped
+// when the tests are over. Each test gets a schema of its own within the base,
+// which is dropped when the test ends.
+//
+// A machine without PostgreSQL skips the test and says so, except in CI (the
+// environment variable CI is set), where a missing engine fails.
+package pgtest
+
+import (
+	"crypto/rand"
+	"database/sql"
+	"encoding/hex"
+	"errors"
+	"net/url"
+	"os"
+	"sync"
+	"testing"
+
+	_ "github.com/jackc/pgx/v5/stdlib" // the driver "pgx"
+)
+
+// Env names the environment variable that holds a base, a postgres:// URL.
+const Env = "PAWL_TEST_POSTGRES"
+
+var own struct {
+	once sync.Once
+	*server
+	err error
+}
+
+// Main runs the tests of a package and stops the server that they started, if
+// any: func TestMain(m *testing.M) { os.Exit(pgtest.Main(m)) }.
+func Main(m *testing.M) int {
+	code := m.Run()
+	if own.server != nil {
+		own.stop()
+	}
+	return code
+}
+
+// URL gives the URL of a fresh, empty schema.
+func URL(t testing.TB) string {
+	t.Helper()
+	base := baseURL(t)
+	name := make([]byte, 8)
+	rand.Read(name)
+	schema := "t_" + hex.EncodeToString(name)
+	run(t, base, "CREATE SCHEMA "+schema)
+	t.Cleanup(func() { run(t, base, "DROP SCHEMA "+schema+" CASCADE") })
+	u, err := url.Parse(base)
+	if err != nil {
+		t.Fatalf("%s: %v", Env, err)
+	}
+	q := u.Query()
+	q.Set("search_path", schema)
+	u.RawQuery = q.Encode()
+	return u.String()
+}
+
+func baseURL(t testing.TB) string {
+	t.Helper()
+	if base := os.Getenv(Env); base != "" {
+		return base
+	}
+	own.once.Do(func() { own.server, own.err = start() })
+	switch {
+	case own.err == nil:
+		return own.url()
+	case errors.Is(own.err, errNone) && os.Getenv("CI") == "":
+		t.Skipf("no PostgreSQL: install it, or set %s to the URL of a database", Env)
+	case errors.Is(own.err, errNone):
+		t.Fatalf("no PostgreSQL, and in CI a missing engine fails; install it, or set %s", Env)
+	default:
+		t.Fatalf("PostgreSQL does not start: %v", own.err)
+	}
+	return ""
+}
+
+func run(t testing.TB, base, statement string) {
+	t.Helper()
+	db, err := sql.Open("pgx", base)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if _, err := db.Exec(statement); err != nil {
+		t.Fatalf("%s: %v", statement, err)
+	}
+}

@@ -1,0 +1,49 @@
+package pgtest
+
+import (
+	"database/sql"
+	"os"
+	"testing"
+)
+
+func TestMain(m *testing.M) { os.Exit(Main(m)) }
+
+// Each test writes in a schema of its own, under the durability that a shop has.
+func TestURLGivesAFreshSchemaWithFsyncOn(t *testing.T) {
+	first, second := open(t, URL(t)), open(t, URL(t))
+	for _, db := range []*sql.DB{first, second} {
+		if _, err := db.Exec("CREATE TABLE tools (id text)"); err != nil {
+			t.Errorf("the schema is not its own: %v", err)
+		}
+	}
+	var fsync, schema string
+	if err := first.QueryRow("SELECT current_setting('fsync'), current_schema()").Scan(&fsync, &schema); err != nil {
+		t.Fatal(err)
+	}
+	if fsync != "on" || schema == "public" {
+		t.Errorf("fsync %s in schema %s, want on, in one of its own", fsync, schema)
+	}
+}
+
+func TestSchemasAreDroppedWhenTheTestEnds(t *testing.T) {
+	var schema string
+	t.Run("a test", func(t *testing.T) {
+		if err := open(t, URL(t)).QueryRow("SELECT current_schema()").Scan(&schema); err != nil {
+			t.Fatal(err)
+		}
+	})
+	var left int
+	if err := open(t, URL(t)).QueryRow("SELECT count(*) FROM information_schema.schemata WHERE schema_name = $1", schema).Scan(&left); err != nil || left != 0 || schema == "" {
+		t.Errorf("schema %q: %d left behind, %v", schema, left, err)
+	}
+}
+
+func open(t *testing.T, url string) *sql.DB {
+	t.Helper()
+	db, err := sql.Open("pgx", url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { db.Close() })
+	return db
+}
