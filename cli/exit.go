@@ -16,7 +16,6 @@ const (
 	exitDone        = 0
 	exitFailed      = 1
 	exitUsage       = 2
-	exitNo          = 3 // the question's answer is no, or cannot be confirmed
 	exitInterrupted = 130
 )
 
@@ -44,19 +43,19 @@ var exitCodes = map[fault.Kind]int{
 	interrupted:           exitInterrupted,
 }
 
-// answerNo is what a command returns that did its work and found the answer to
-// be no: nothing failed, and the answer is printed already.
-type answerNo struct{}
+// told is what a command returns that has printed all there is to say, and
+// still must not exit with 0.
+type told struct{ code int }
 
-func (answerNo) Error() string { return "the answer is no" }
+func (told) Error() string { return "what was printed says no" }
 
 // exitCode gives the code for what a command returned.
 func exitCode(err error) int {
 	if err == nil {
 		return exitDone
 	}
-	if errors.Is(err, answerNo{}) {
-		return exitNo
+	if t := (told{}); errors.As(err, &t) {
+		return t.code
 	}
 	if code, ok := exitCodes[fault.Of(err).Kind]; ok {
 		return code
@@ -94,7 +93,7 @@ type failure struct {
 // report tells on stderr why a command failed and returns the exit code.
 func report(w io.Writer, err error, asJSON bool) int {
 	code := exitCode(err)
-	if code == exitDone || code == exitNo {
+	if err == nil || errors.As(err, &told{}) {
 		return code
 	}
 	if asJSON {

@@ -24,7 +24,7 @@ func TestExitCodes(t *testing.T) {
 			t.Errorf("%s: exit %d, want %d", kind, got, want)
 		}
 	}
-	for err, want := range map[error]int{nil: 0, answerNo{}: 3, errors.New("any other"): 1} {
+	for err, want := range map[error]int{nil: 0, told{exitFailed}: 1, errors.New("any other"): 1} {
 		if got := exitCode(err); got != want {
 			t.Errorf("%v: exit %d, want %d", err, got, want)
 		}

@@ -52,7 +52,7 @@ func runVerify(ctx context.Context, s *session, in wire.Verify) error {
 		err = s.verified(v)
 	}
 	if err == nil && !v.OK {
-		return answerNo{}
+		return told{exitFailed}
 	}
 	return err
 }
