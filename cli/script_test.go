@@ -31,7 +31,14 @@ import (
 
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){
-		"pawl": func() { os.Exit(Run(os.Args, os.Stdin, os.Stdout, os.Stderr)) },
+		"pawl": func() {
+			args, err := onPostgres(os.Args)
+			if err != nil {
+				fmt.Fprintln(os.Stderr, err)
+				os.Exit(99)
+			}
+			os.Exit(Run(args, os.Stdin, os.Stdout, os.Stderr))
+		},
 	})
 }
 
@@ -49,8 +56,10 @@ func TestMain(m *testing.M) {
 //	terminate          send SIGTERM to the command started last with &
 //	spoil FOLDER SHA   change the original of that SHA-256
 //	interrupt LINE COMMAND…  give it a line, wait for one back, press Ctrl-C: 130
-func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{
+func TestScripts(t *testing.T) { testscript.Run(t, scripts()) }
+
+func scripts() testscript.Params {
+	return testscript.Params{
 		Dir:                 filepath.Join("..", "testdata", "script"),
 		RequireExplicitExec: false,
 		RequireUniqueNames:  true,
@@ -62,7 +71,7 @@ func TestScripts(t *testing.T) {
 			"get": getValue, "is": isValue, "mkphoto": makePhoto, "mkpaper": makePaper,
 			"freeport": freePort, "await": await, "mode": hasMode, "exits": exits, "interrupt": interrupt, "terminate": terminate, "spoil": spoil,
 		},
-	})
+	}
 }
 
 func onlyPlain(ts *testscript.TestScript, neg bool, args []string, least, most int) {
@@ -143,7 +152,8 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 func interrupt(ts *testscript.TestScript, neg bool, args []string) {
 	onlyPlain(ts, neg, args, 2, 100)
 	command := exec.Command(filepath.Join(strings.Split(ts.Getenv("PATH"), string(os.PathListSeparator))[0], args[1]), args[2:]...)
-	command.Env = []string{"PAWL_DATA=" + ts.Getenv("PAWL_DATA")}
+	command.Env = []string{"PAWL_DATA=" + ts.Getenv("PAWL_DATA"), scriptBase + "=" + ts.Getenv(scriptBase)}
+	command.Dir = ts.MkAbs(".")
 	stdin, err := command.StdinPipe()
 	ts.Check(err)
 	defer stdin.Close()

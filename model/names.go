@@ -19,6 +19,7 @@ type directory struct {
 	byID     map[string]people.Person
 	places   register.Places
 	jobs     map[string]string
+	doubt    []string // what to say of a doubtful clock, beside everything
 }
 
 func readNames(rx *store.Rx) (d *directory, err error) {
@@ -32,7 +33,14 @@ func readNames(rx *store.Rx) (d *directory, err error) {
 	for _, p := range d.people {
 		d.byID[p.ID] = p
 	}
-	d.places, err = rx.Places()
+	if d.places, err = rx.Places(); err != nil {
+		return d, err
+	}
+	clock, err := clockOf(rx)
+	if clock.Doubtful {
+		d.doubt = []string{"The clock is DOUBTFUL: it says " + clock.Now.String() + ", and the ledger holds " + clock.Latest.String() +
+			" already. Set it right; a manager then vouches for it with: pawl clock confirm"}
+	}
 	return d, err
 }
 

@@ -45,7 +45,7 @@ func (s *Shop) Register(ctx context.Context, by By, in register.New) (Done, erro
 			return Done{}, err
 		}
 		return Done{Tool: t.ID, Number: t.Number, Verb: "register", Custody: CustodyView{State: "in place", Since: t.Created},
-			Advice: advice(t, mark, have)}, nil
+			Advice: append(d.doubt, advice(t, mark, have)...)}, nil
 	})
 }
 
@@ -287,6 +287,6 @@ func (d *directory) done(t register.Tool, verb string) (Done, error) {
 		out.Custody.Since = t.Created
 	}
 	out.Wrongs, err = d.OpenWrongs(t.ID)
-	out.Advice = register.Cautions(t.Kind)
+	out.Advice = append(d.doubt, register.Cautions(t.Kind)...)
 	return out, err
 }

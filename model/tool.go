@@ -104,7 +104,7 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 			v.Evidence = append(v.Evidence, e)
 		}
 	}
-	v.Advice = advice(t, v.Markings, have)
+	v.Advice = append(d.doubt, advice(t, v.Markings, have)...)
 	if !v.MoneyShown {
 		v.Tool.Purchase = t.Purchase.Hidden()
 	}
