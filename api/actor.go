@@ -54,7 +54,7 @@ func bearer(h http.Header) (string, error) {
 // by says to the Shop who asks, and under which replay key.
 func by(c *gin.Context) model.By {
 	actor, _ := c.MustGet(actorKey).(people.Actor)
-	return model.By{Actor: actor, Key: c.GetString(replay)}
+	return model.By{Actor: actor, Key: c.GetString(replay), Replayed: &exchangeOf(c.Request).replayed}
 }
 
 // replayKey reads Idempotency-Key: 1 to 255 visible ASCII characters, bare or

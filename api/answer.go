@@ -68,6 +68,9 @@ func (a answer) give(c *gin.Context) error {
 	h := c.Writer.Header()
 	h.Set("Vary", "Accept")
 	h.Set("Cache-Control", orElse(a.keep, "no-store"))
+	if exchangeOf(c.Request).replayed {
+		h.Set("Idempotency-Replayed", "true")
+	}
 	if a.location != "" {
 		h.Set("Location", Prefix+a.location)
 	}

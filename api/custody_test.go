@@ -138,9 +138,14 @@ func TestReplayKeys(t *testing.T) {
 	m, a := s.manager(), s.person("Tech A", people.Technician)
 	at := "/tools/" + m.registered(aTool("KD408B217")).Number
 	const key = "Idempotency-Key: "
-	first := a.post(at+"/take", "{}", key+"k-1").want(http.StatusOK).Body.String()
-	if again := a.post(at+"/take", "{}", key+`"k-1"`).want(http.StatusOK).Body.String(); again != first {
-		t.Errorf("first %s, then %s", first, again)
+	first := a.post(at+"/take", "{}", key+"k-1").want(http.StatusOK)
+	again := a.post(at+"/take", "{}", key+`"k-1"`).want(http.StatusOK)
+	if again.Body.String() != first.Body.String() {
+		t.Errorf("first %s, then %s", first.Body, again.Body)
+	}
+	const told = "Idempotency-Replayed"
+	if first.Header().Get(told) != "" || again.Header().Get(told) != "true" {
+		t.Errorf("%s is %q at first and %q again", told, first.Header().Get(told), again.Header().Get(told))
 	}
 	a.post(at+"/take", "{}", key+"k-2").refused(http.StatusConflict)
 	a.post(at+"/take", `{"to":"Tech A"}`, key+"k-1").refused(http.StatusUnprocessableEntity)

@@ -20,6 +20,8 @@ type exchange struct {
 	route  string // as the router has it; empty: no route
 	status int    // as answered; 0: not yet
 	err    error  // why it failed
+
+	replayed bool // the answer is the one kept under the replay key
 }
 
 type exchangeKey struct{}

@@ -21,10 +21,12 @@ import (
 type Actor = people.Actor
 
 // By says who asks, and under which replay key. With a key, a repeat of the
-// same act by the same actor gives the first answer and does nothing again.
+// same act by the same actor gives the first answer and does nothing again;
+// Replayed, where it points somewhere, is then set.
 type By struct {
 	Actor
-	Key string
+	Key      string
+	Replayed *bool
 }
 
 // Options says where a shop is kept and what the outside world gives it.

@@ -48,7 +48,7 @@ func act[T any](ctx context.Context, s *Shop, by By, verb string, asked any, fn 
 		return none, err
 	}
 	sum := sha256.Sum256(print)
-	a := store.Act{Verb: verb, Actor: by.Recorded(), Key: by.Key, Print: sum[:]}
+	a := store.Act{Verb: verb, Actor: by.Recorded(), Key: by.Key, Print: sum[:], Replayed: by.Replayed}
 	return store.Write(ctx, s.db, a, fn)
 }
 

@@ -17,6 +17,8 @@ type Act struct {
 	Actor string // as recorded: ids and ways in only
 	Key   string // replay key; empty = none
 	Print []byte // fingerprint of what was asked, for the replay key
+
+	Replayed *bool // set, unless nil, when the answer is the one kept
 }
 
 // request is one act on its way through the queue.
@@ -251,6 +253,9 @@ func (tx *Tx) perform(r *request) (err error) {
 		return err
 	}
 	if kept != nil {
+		if r.act.Replayed != nil {
+			*r.act.Replayed = true
+		}
 		return r.dec(kept)
 	}
 	if err := r.run(tx); err != nil {

@@ -269,9 +269,9 @@ func TestActsThatMeetRunAgain(t *testing.T) {
 		if err := orElse(swap("H-2", "H-1"), <-first); err != nil {
 			t.Fatal(err)
 		}
-		want := map[string]int32{"sqlite": 2, "postgres": 3}[at.engine]
-		if n := size(t, d); n != 6 || runs.Load() != want {
-			t.Errorf("%d lines after %d runs; want 6 after %d", n, runs.Load(), want)
+		least := map[string]int32{"sqlite": 2, "postgres": 3}[at.engine]
+		if n := size(t, d); n != 6 || runs.Load() < least {
+			t.Errorf("%d lines after %d runs; want 6 after %d or more", n, runs.Load(), least)
 		}
 	})
 }
