@@ -61,6 +61,7 @@ func (w *worker) again(ctx context.Context, c *client.Client, i int) error {
 // may be half there: after each round every worker asks for its last answers
 // again, and at the end the history of each tool is exactly its worker's acts.
 func TestKilledUnderLoad(t *testing.T) {
+	t.Parallel()
 	pawl := program(t, "")
 	data, token, numbers := shopFolder(t, pawl, 8)
 	workers := make([]*worker, len(numbers))
@@ -157,6 +158,7 @@ func checkHistory(t *testing.T, data, pawl, token string, w *worker) {
 // server writes for 64 callers: neither may ever be told that the store is
 // locked, and the second finishes although the first never pauses.
 func TestTwoProcessesWrite(t *testing.T) {
+	t.Parallel()
 	pawl := program(t, "")
 	const own = 50
 	data, token, numbers := shopFolder(t, pawl, 64+own)
