@@ -135,6 +135,7 @@ var patchMembers = map[string]string{
 	"kind": "text", "maker": "text", "model": "text", "serial": "text", "lot": "text", "owner": "text", "place": "text", "usage": "text",
 	"notes": "text", "pieces": "pieces", "bought": "text", "price": "text", "tax": "text", "seller": "text", "terms": "text", "owed": "text",
 	"owed_to": "text", "owed_on": "text", "warranty_months": "whole", "warranty_from": "text",
+	"serial_again": "text", "marking": "marking",
 }
 
 // FuzzMergePatch compares with a reading of the same bytes through

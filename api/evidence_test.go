@@ -75,7 +75,7 @@ func TestUploadAndAttach(t *testing.T) {
 		t.Errorf("attached %+v", tool.Evidence)
 	}
 	a.post(at+"/evidence", attachment{Evidence: []wire.Attach{{Kind: "selfie", SHA256: o.SHA256}}}).refused(http.StatusUnprocessableEntity)
-	a.post(at+"/evidence", attachment{Evidence: []wire.Attach{{Kind: "plate", SHA256: strings.Repeat("0", 64)}}}).refused(http.StatusUnprocessableEntity)
+	a.post(at+"/evidence", attachment{Evidence: []wire.Attach{{Kind: "plate", SHA256: strings.Repeat("0", 64)}}}).refused(http.StatusNotFound)
 }
 
 // Bytes come back as they went in, and a browser can do nothing with them.

@@ -20,8 +20,8 @@ func aTool(serial string) register.New {
 		Change: register.Change{
 			Kind: given("impact wrench"), Maker: given("Brindle"), Model: given("IW-450"), Serial: &serial,
 			Price: given("289.00"), Tax: given("23.84"), Bought: given("2026-01-15"), Seller: given("Parts & more <Bay>"), Usage: given("daily"),
+			Marking: &register.MarkingEntry{Method: "printed", Where: "under the handle"},
 		},
-		Marking: &register.MarkingEntry{Method: "printed", Where: "under the handle"},
 	}
 }
 
@@ -69,7 +69,7 @@ func TestEmptyMembers(t *testing.T) {
 	tool := s.manager().registered(register.New{Change: register.Change{Kind: given("pry bar")}})
 	body := s.manager().get("/tools/" + tool.Number).want(http.StatusOK).Body.String()
 	for _, want := range []string{`"pieces":[]`, `"markings":[]`, `"evidence":[]`, `"place":null`, `"do_not_use":null`, `"gone":null`,
-		`"person":null`, `"job":null`, `"to":null`, `"for":null`, `"due":null`, `"price":null`, `"through":null`, `"owner":"Our shop"`} {
+		`"person":null`, `"job":null`, `"to":null`, `"for":null`, `"due":null`, `"price":null`, `"warranty":null`, `"missing":[]`, `"owner":"Our shop"`} {
 		if !strings.Contains(body, want) {
 			t.Errorf("no %s in %s", want, body)
 		}
@@ -128,7 +128,7 @@ func TestEditATool(t *testing.T) {
 		t.Errorf("ETag was %s, is %s", etag, r.header("ETag"))
 	}
 	m.patch(at, r.header("ETag"), `{"pieces":null,"warranty_months":null}`).want(http.StatusOK).into(&now)
-	if len(now.Pieces) != 0 || now.Warranty.Months != 0 || now.Notes != "worn" {
+	if len(now.Pieces) != 0 || now.Warranty != nil || now.Notes != "worn" {
 		t.Errorf("after null: %+v", now)
 	}
 	for name, c := range map[string]struct {
@@ -144,13 +144,14 @@ func TestEditATool(t *testing.T) {
 		"a member that is read":    {`"3.0"`, `{"rev":9}`, http.StatusUnprocessableEntity, "invalid"},
 		"a member in another case": {`"3.0"`, `{"Notes":"x"}`, http.StatusUnprocessableEntity, "invalid"},
 		"no kind":                  {`"3.0"`, `{"kind":null}`, http.StatusUnprocessableEntity, "invalid"},
-		"the serial of another":    {`"3.0"`, `{"serial":"KD408B218"}`, http.StatusConflict, "conflict"},
+		"the serial of another":    {`"3.0"`, `{"serial":"KD408B218","serial_again":"kd408b218"}`, http.StatusConflict, "conflict"},
+		"a serial read once":       {`"3.0"`, `{"serial":"KD408B219"}`, http.StatusUnprocessableEntity, "invalid"},
 	} {
 		if p := m.patch(at, c.etag, c.body).refused(c.status); p.Kind != c.kind {
 			t.Errorf("%s: %+v", name, p)
 		}
 	}
-	if p := m.patch(at, `"3.0"`, `{"serial":"KD408B218"}`).refused(http.StatusConflict); p.Facts["number"] != other.Number {
+	if p := m.patch(at, `"3.0"`, `{"serial":"KD408B218","serial_again":"KD408B218"}`).refused(http.StatusConflict); p.Facts["number"] != other.Number {
 		t.Errorf("the first of two duplicates is not named: %+v", p)
 	}
 	m.patch("/tools/00E-KM5", `"1.0"`, `{"notes":"x"}`).refused(http.StatusNotFound)

@@ -71,6 +71,7 @@ func viewTool(v model.ToolView) wire.Tool {
 		Kind: t.Kind, Maker: t.Maker, Model: t.Model, Owner: v.Owner,
 		Serial:  wire.Serial{AsRead: t.Serial, Key: t.SerialKey, Lot: t.Lot},
 		Custody: viewCustody(v.Custody), DoNotUse: viewDoNotUse(v.Wrongs), LabelWanted: labelWanted(v.Wrongs),
+		Missing: append(register.Pieces{}, v.Missing...), Condition: v.Condition,
 		Place: null(v.Place), Usage: string(t.Usage), Notes: t.Notes, Pieces: append(register.Pieces{}, t.Pieces...),
 		Purchase: viewPurchase(v), Warranty: viewWarranty(t.Purchase),
 		Markings: list(v.Markings, viewMarking), Evidence: list(v.Evidence, viewEvidence),
@@ -98,8 +99,12 @@ func viewMoney(p register.Purchase, minor *int64) *wire.Money {
 	return &wire.Money{Minor: m.Minor, Currency: m.Currency}
 }
 
-func viewWarranty(p register.Purchase) wire.Warranty {
-	return wire.Warranty{Months: p.WarrantyMonths, From: p.WarrantyStart(), Through: p.WarrantyThrough()}
+// viewWarranty is null where none is recorded, which is not the same as none.
+func viewWarranty(p register.Purchase) *wire.Warranty {
+	if p.WarrantyMonths == 0 && p.WarrantyFrom == "" {
+		return nil
+	}
+	return &wire.Warranty{Months: p.WarrantyMonths, From: p.WarrantyStart(), Through: p.WarrantyThrough()}
 }
 
 func viewCustody(v model.CustodyView) wire.Custody {
@@ -114,7 +119,7 @@ func viewDoNotUse(open []custody.Wrong) *wire.DoNotUse {
 	if !out {
 		return nil
 	}
-	return &wire.DoNotUse{Reason: string(w.What), Note: w.Note, Since: w.At}
+	return &wire.DoNotUse{Reason: custody.Reasons(open), Note: w.Note, Since: w.At}
 }
 
 func labelWanted(open []custody.Wrong) bool {
@@ -154,7 +159,7 @@ func viewLine(l model.LineView) wire.Line {
 
 func viewDone(d model.Done) wire.Done {
 	return wire.Done{
-		ID: d.Tool, Number: d.Number.String(), Done: d.Verb, Custody: viewCustody(d.Custody),
+		ID: d.Tool, Number: d.Number.String(), Kind: d.Kind, Maker: d.Maker, Model: d.Model, Owner: d.Owner, Missing: d.Missing, Done: d.Verb, Custody: viewCustody(d.Custody),
 		DoNotUse: viewDoNotUse(d.Wrongs), Cleared: d.Cleared, Advice: d.Advice,
 	}
 }

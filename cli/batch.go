@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"pawl/api/wire"
 	"pawl/model/fault"
@@ -75,6 +76,9 @@ func (b *batch) one(ctx context.Context, number string) error {
 }
 
 func (b *batch) end() error {
+	if b.total == 0 {
+		b.s.note("no number came")
+	}
 	if b.first == nil {
 		return nil
 	}
@@ -117,13 +121,14 @@ func (s *session) done(d wire.Done) error {
 		return s.object(d)
 	}
 	c, reason := d.Custody, ""
-	sentence := d.Number + " " + pastOf(d.Done) + ": " + s.custody(c)
+	name := strings.Join(strings.Fields(d.Kind+" "+d.Maker+" "+d.Model), " ")
+	sentence := d.Number + " " + name + " " + pastOf(d.Done) + ": " + s.custody(c)
 	if d.DoNotUse != nil {
 		reason = d.DoNotUse.Reason
 		sentence += "; DO NOT USE: " + reason
 	}
 	holder := text(c.Person) + text(c.To)
-	err := s.changed(sentence, d.Number, pastOf(d.Done), c.State, holder, text(c.Job), c.Since.String(), c.Due.String(), reason)
+	err := s.changed(sentence, d.Number, pastOf(d.Done), c.State, holder, text(c.Job), c.Since.String(), c.Due.String(), reason, name)
 	for _, cleared := range d.Cleared {
 		s.note("cleared: " + cleared)
 	}

@@ -15,6 +15,7 @@ import (
 	"os/signal"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/urfave/cli/v2"
 
@@ -50,6 +51,11 @@ type program struct {
 
 func (p *program) run(ctx context.Context, words []string) error {
 	app := p.app()
+	for _, w := range words {
+		if !utf8.ValidString(w) {
+			return fault.New(fault.Invalid, "%q is not valid UTF-8 text", w).WithHint("set the terminal to UTF-8 and type it again")
+		}
+	}
 	l, err := readLine(app, words)
 	switch {
 	case err != nil:

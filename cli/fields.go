@@ -18,6 +18,7 @@ var toolFields = []toolField{
 	{"maker", "maker", "its `MAKER`"},
 	{"model", "model", "the maker's `MODEL`"},
 	{"serial", "serial", "the serial number as `READ` from the tool"},
+	{"serial-again", "serial_again", "the serial number `READ` a second time"},
 	{"lot", "lot", "a lot `CODE`, where the number is not its own"},
 	{"owner", "owner", "`NAME` of the person whose tool it is; else the shop's"},
 	{"place", "place", "where it belongs, as `PATH`: Bay 1/Cart"},
@@ -41,6 +42,9 @@ func toolFlags() []cli.Flag {
 		flags = append(flags, value(f.flag, f.usage))
 	}
 	return append(flags,
+		value("marking", "`HOW` the serial is marked: printed, sticker, engraved, etched, stamped or cast"),
+		value("protection", "`WHAT` protects the marking: none, \"clear tape\" or lacquer"),
+		value("marking-where", "`WHERE` on the tool the marking is"),
 		value("warranty-months", "warranty of `N` months"),
 		values("piece", "a loose `PIECE` of the set: \"10 mm socket\", \"extension*2\"; once for each"),
 		values("photo", "photo of it, as `[KIND=]FILE`: plate=plate.jpg; without a kind, of the whole tool"),
@@ -54,6 +58,11 @@ func toolChange(c *cli.Context) (map[string]any, error) {
 	for _, f := range toolFields {
 		if c.IsSet(f.flag) {
 			change[f.member] = c.String(f.flag)
+		}
+	}
+	if c.IsSet("marking") || c.IsSet("protection") || c.IsSet("marking-where") {
+		change["marking"] = map[string]string{
+			"method": c.String("marking"), "protection": c.String("protection"), "where": c.String("marking-where"),
 		}
 	}
 	if c.IsSet("warranty-months") {

@@ -2,8 +2,13 @@ package cli
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
+	"fmt"
+	"maps"
+	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -51,7 +56,27 @@ func runHistory(ctx context.Context, s *session, o historyOptions) error {
 	s.inZone(ctx)
 	var rows [][]string
 	for _, l := range list.History {
-		rows = append(rows, []string{strconv.FormatInt(l.Seq, 10), s.when(l.At), l.Actor, l.Verb, l.Noun, strconv.FormatInt(l.Rev, 10)})
+		rows = append(rows, []string{strconv.FormatInt(l.Seq, 10), s.when(l.At), l.Actor, l.Verb, l.Noun, afterwards(l.After)})
 	}
-	return s.table([]string{"LINE", "AT", "WHO", "DID", "ON", "REVISION"}, rows)
+	return s.table([]string{"LINE", "AT", "WHO", "DID", "ON", "WHAT IT SAYS AFTERWARDS"}, rows)
+}
+
+// quiet are members of a record that say nothing to a person at the bench.
+var quiet = []string{"tool", "created", "sha256", "bytes", "width", "height", "media_type", "maker_key", "serial_key", "received_at", "entered"}
+
+// afterwards says in words what a record held after a change.
+func afterwards(record map[string]any) string {
+	var parts []string
+	for _, name := range slices.Sorted(maps.Keys(record)) {
+		if slices.Contains(quiet, name) {
+			continue
+		}
+		value := fmt.Sprint(record[name])
+		if list, isList := record[name].([]any); isList {
+			raw, _ := json.Marshal(list) // it came from JSON
+			value = string(raw)
+		}
+		parts = append(parts, strings.ReplaceAll(name, "_", " ")+" "+value)
+	}
+	return strings.Join(parts, ", ")
 }

@@ -17,9 +17,10 @@ import (
 
 // This file alone knows the shop: all others ask the API.
 
-// openShop opens the shop in a folder, and makes it where there is none.
+// openShop opens the shop in a folder, and makes one where there is none if the
+// command may begin one.
 func openShop(ctx context.Context, f folder, log *slog.Logger) (*model.Shop, error) {
-	return model.Open(ctx, model.Options{Dir: f.dir, Database: f.database, Program: "pawl", Log: log})
+	return model.Open(ctx, model.Options{Dir: f.dir, Database: f.database, Existing: !f.begins, Program: "pawl", Log: log})
 }
 
 // openLocal carries the API inside this process.

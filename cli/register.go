@@ -26,10 +26,6 @@ func (p *program) registerCommand() *cli.Command {
 pawl register --number 00E-KM5 --kind "socket set" --piece "10 mm socket" --piece "extension*2"`,
 		Flags: append([]cli.Flag{
 			value("number", "a printed, free `NUMBER`; else the next free one is drawn"),
-			value("serial-again", "the serial number `READ` a second time"),
-			value("marking", "`HOW` the serial is marked: printed, sticker, engraved, etched, stamped or cast"),
-			value("protection", "`WHAT` protects the marking: none, \"clear tape\" or lacquer"),
-			value("marking-where", "`WHERE` on the tool the marking is"),
 		}, toolFlags()...),
 		Action: action(p, parseRegister, runRegister),
 	}
@@ -43,15 +39,7 @@ func parseRegister(c *cli.Context) (o registerOptions, err error) {
 	if err != nil {
 		return o, err
 	}
-	change["number"], change["serial_again"] = c.String("number"), c.String("serial-again")
-	if c.IsSet("marking") || c.IsSet("protection") || c.IsSet("marking-where") {
-		if _, err := need(c, "marking", "printed"); err != nil {
-			return o, err
-		}
-		change["marking"] = map[string]string{
-			"method": c.String("marking"), "protection": c.String("protection"), "where": c.String("marking-where"),
-		}
-	}
+	change["number"] = c.String("number")
 	if o.papers, err = papersOf(c); err != nil {
 		return o, err
 	}
@@ -80,7 +68,7 @@ func runRegister(ctx context.Context, s *session, o registerOptions) error {
 	}
 	t := r.Tool
 	name := strings.Join(strings.Fields(t.Kind+" "+t.Maker+" "+t.Model), " ")
-	err = s.changed(r.Number+" registered: "+name, r.Number, "registered", t.Kind, t.Maker, t.Model, t.Serial.AsRead)
+	err = s.changed(r.Number+" registered: "+name+", owner "+t.Owner, r.Number, "registered", t.Kind, t.Maker, t.Model, t.Serial.AsRead, t.Owner)
 	s.note(t.Advice...)
 	s.note("next: print its label and stick it on: pawl labels " + r.Number + " --format png --dpi 300 -o label.png")
 	return err

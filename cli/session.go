@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 	_ "time/tzdata" // a shop's zone is known on a computer without zone files too
@@ -70,14 +71,25 @@ type folder struct {
 	dir      string
 	database string
 	as       string // act as this person; empty: manager at this computer
+	begins   bool   // the command may begin a shop where there is none
 	debug    io.Writer
+}
+
+// beginners are the verbs that may begin a shop: whoever mistypes --data with
+// another is told that there is none.
+var beginners = []string{"settings", "people", "places", "register", "job", "labels", "token", "import", "serve", "demo"}
+
+// verbOf gives the first word of the command.
+func verbOf(c *cli.Context) string {
+	words := strings.Fields(c.Command.HelpName)
+	return words[min(1, len(words)-1)]
 }
 
 func (p *program) folder(c *cli.Context) (folder, error) {
 	if c.String("token-file") != "" {
 		return folder{}, fault.New(fault.Malformed, "--token-file is for --server").WithHint("at this computer use --as NAME")
 	}
-	f := folder{dir: c.String("data"), database: c.String("db"), as: c.String("as")}
+	f := folder{dir: c.String("data"), database: c.String("db"), as: c.String("as"), begins: slices.Contains(beginners, verbOf(c))}
 	if c.Bool("debug") {
 		f.debug = p.err
 	}

@@ -48,6 +48,9 @@ func (s *session) toolRecord(t wire.Tool) []field {
 	if t.DoNotUse != nil {
 		add("DO NOT USE", strings.TrimSuffix(t.DoNotUse.Reason+": "+t.DoNotUse.Note, ": ")+", since "+s.when(t.DoNotUse.Since))
 	}
+	if len(t.Missing) > 0 {
+		add("NOT COMPLETE", pieceList(t.Missing)+" did not come back")
+	}
 	add("kind", t.Kind)
 	add("maker", t.Maker)
 	add("model", t.Model)
@@ -57,13 +60,14 @@ func (s *session) toolRecord(t wire.Tool) []field {
 	add("place", text(t.Place))
 	add("custody", s.custody(t.Custody))
 	add("since", s.when(t.Custody.Since))
+	add("condition", t.Condition)
 	add("usage", t.Usage)
 	add("pieces", pieceList(t.Pieces))
 	for _, m := range t.Markings {
-		add("marking", joined(", ", m.Method, m.Where, "protection "+m.Protection))
+		add("marking", joined(", ", m.Method, m.Where, "protection "+orElse(m.Protection, "not recorded")))
 	}
 	fields = append(fields, purchaseRecord(t.Purchase)...)
-	if t.Warranty.Months != 0 {
+	if t.Warranty != nil && t.Warranty.Months != 0 {
 		add("warranty", fmt.Sprintf("%d months, through %s", t.Warranty.Months, t.Warranty.Through))
 	}
 	for _, e := range t.Evidence {
@@ -125,6 +129,13 @@ func joined(by string, parts ...string) string {
 		}
 	}
 	return strings.Join(some, by)
+}
+
+func orElse(s, other string) string {
+	if s == "" {
+		return other
+	}
+	return s
 }
 
 func prefixed(prefix, s string) string {

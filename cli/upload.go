@@ -38,7 +38,7 @@ func papersOf(c *cli.Context) ([]paper, error) {
 }
 
 // upload stores the files and returns what an act is to name them by. Nothing
-// of the shop changes by it: bytes that no act names are swept later.
+// of the shop changes by it: bytes that no act names are removed later.
 func (s *session) upload(ctx context.Context, papers []paper) ([]wire.Attach, error) {
 	named := make([]wire.Attach, len(papers))
 	sizes := make([]int64, len(papers))
@@ -81,14 +81,15 @@ func aboutFile(name string, err error) error {
 }
 
 func hashFile(name string) (sha string, size int64, err error) {
+	// Looked at first: opening a pipe would wait for its other end.
+	if info, err := os.Stat(name); err == nil && !info.Mode().IsRegular() {
+		return "", 0, fault.New(fault.Malformed, "cannot read %s: it is no file", name).WithHint("give a photo, or a PDF")
+	}
 	f, err := os.Open(name)
 	if err != nil {
 		return "", 0, cannotRead(name, err)
 	}
 	defer f.Close()
-	if info, err := f.Stat(); err == nil && !info.Mode().IsRegular() {
-		return "", 0, fault.New(fault.Malformed, "cannot read %s: it is no file", name).WithHint("give a photo, or a PDF")
-	}
 	hash := sha256.New()
 	if size, err = io.Copy(hash, f); err != nil {
 		return "", 0, cannotRead(name, err)

@@ -26,10 +26,14 @@ func advice(t register.Tool, marks []markings.Marking, have []evidence.Kind) (ou
 	papers := []evidence.Kind{evidence.Receipt, evidence.Account, evidence.Card, evidence.Registration}
 	add(!slices.ContainsFunc(papers, func(k evidence.Kind) bool { return slices.Contains(have, k) }),
 		"No proof of purchase: add the receipt, an account statement or a card record.")
-	wears := slices.ContainsFunc(marks, func(m markings.Marking) bool { return m.Method == "printed" && m.Protection == "none" })
-	add(wears && t.Usage == register.Daily,
+	tape := register.TakesLabel(t.Kind)
+	wears := slices.ContainsFunc(marks, func(m markings.Marking) bool {
+		return m.Method == "printed" && m.Protection != "clear tape" && m.Protection != "lacquer"
+	})
+	add(wears && tape && t.Usage == register.Daily,
 		"A printed serial on a tool in daily use can become unreadable in about two months (common practice, no source): photograph it, then put clear tape over the clean, dry marking.")
-	add(wears && t.Usage != register.Daily,
+	add(wears && tape && t.Usage != register.Daily,
 		"A printed serial rubs off with use: photograph it, then put clear tape over the clean, dry marking.")
+	add(wears && !tape, "A printed serial rubs off with use: photograph it now, and again while it can be read.")
 	return append(out, register.Cautions(t.Kind)...)
 }

@@ -21,7 +21,7 @@ const (
 func (s *Shop) Chores(ctx context.Context, by By) (done []string, err error) {
 	ran, err := s.db.Alone(ctx, "chores", func() error {
 		var errs []error
-		for _, chore := range []func(context.Context, By) (string, error){s.dailyCheckpoint, s.dropOld, s.sweep} {
+		for _, chore := range []func(context.Context, By) (string, error){s.dailyCheckpoint, s.dropOld, s.removeOrphans} {
 			said, err := chore(ctx, by)
 			if said != "" {
 				done = append(done, said)
@@ -68,8 +68,8 @@ func (s *Shop) dropOld(ctx context.Context, by By) (string, error) {
 	})
 }
 
-// sweep removes originals that no record and no upload names.
-func (s *Shop) sweep(ctx context.Context, by By) (string, error) {
+// removeOrphans removes originals that no record and no upload names.
+func (s *Shop) removeOrphans(ctx context.Context, by By) (string, error) {
 	before := s.clock().Add(-uploadHours * time.Hour)
 	var old []string
 	err := s.originals.Walk(func(sha string, _ int64, modified time.Time) error {
@@ -100,7 +100,7 @@ func (s *Shop) sweep(ctx context.Context, by By) (string, error) {
 // removeUnwanted removes an original that no record and no upload names. It is
 // asked about and removed within one act, so that no upload slips in between.
 func (s *Shop) removeUnwanted(ctx context.Context, by By, sha string) (bool, error) {
-	return store.Write(ctx, s.db, store.Act{Verb: "sweep", Actor: by.Recorded()}, func(tx *store.Tx) (bool, error) {
+	return store.Write(ctx, s.db, store.Act{Verb: "remove orphan", Actor: by.Recorded()}, func(tx *store.Tx) (bool, error) {
 		if err := tx.Lock("originals"); err != nil {
 			return false, err
 		}

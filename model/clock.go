@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"pawl/model/dates"
+	"pawl/model/fault"
 	"pawl/model/internal/store"
 	"pawl/model/people"
 )
@@ -51,6 +52,9 @@ func (s *Shop) ConfirmClock(ctx context.Context, by By) (ClockView, error) {
 	return act(ctx, s, by, "clock confirm", "", func(tx *store.Tx) (v ClockView, err error) {
 		if err := allowed(by, people.ShopActs, people.Object{}); err != nil {
 			return v, err
+		}
+		if now, err := clockOf(&tx.Rx); err != nil || !now.Doubtful {
+			return now, orElse(err, fault.New(fault.Conflict, "the clock is not in doubt").WithHint("nothing to confirm"))
 		}
 		row, found, err := store.Change[store.ClockRow](tx, store.ClockID)
 		if err != nil {

@@ -3,6 +3,7 @@ package model
 import (
 	"encoding/base64"
 	"encoding/json"
+	"strings"
 
 	"pawl/model/fault"
 )
@@ -55,7 +56,7 @@ func parseCursor(list, text string) (cursor, error) {
 		return cursor{}, badCursor()
 	}
 	var c cursor
-	if json.Unmarshal(raw, &c) != nil || c.List != list || c.String() != text {
+	if json.Unmarshal(raw, &c) != nil || c.List != list || c.String() != text || strings.ContainsRune(c.Key+c.ID, 0) {
 		return cursor{}, badCursor()
 	}
 	return c, nil

@@ -25,7 +25,7 @@ type Original struct {
 }
 
 // StoreOriginal keeps the bytes, then notes who sent them. Nothing names them
-// yet, so a day later they are swept unless an act has. What is not a photo or
+// yet, so a day later they are removed unless an act has. What is not a photo or
 // paper that we take is refused and not kept.
 func (s *Shop) StoreOriginal(ctx context.Context, by By, u Upload, r io.Reader) (o Original, created bool, err error) {
 	if u.Size > evidence.MaxBytes {
@@ -40,7 +40,7 @@ func (s *Shop) StoreOriginal(ctx context.Context, by By, u Upload, r io.Reader) 
 	if err != nil {
 		if created {
 			// Somebody else may have sent the same bytes meanwhile, and rightly. One
-			// that cannot be taken away is an orphan, which the chores sweep.
+			// that cannot be taken away is an orphan, which the chores remove.
 			if _, gone := s.removeUnwanted(context.WithoutCancel(ctx), by, u.SHA256); gone != nil {
 				s.log.Warn("a refused upload could not be removed", "error", gone)
 			}
@@ -67,7 +67,7 @@ func (s *Shop) noteUpload(ctx context.Context, by By, o Original) error {
 		}
 		f, _, err := s.originals.Open(o.SHA256)
 		if err != nil {
-			return false, fault.New(fault.Unavailable, "the upload was swept while it came in").WithHint("send it again").WithCause(err)
+			return false, fault.New(fault.Unavailable, "the upload was removed while it came in").WithHint("send it again").WithCause(err)
 		}
 		if err := f.Close(); err != nil {
 			return false, err
@@ -102,7 +102,7 @@ func (s *Shop) Attach(ctx context.Context, by By, number string, in []register.A
 const MaxAttach = 200
 
 // attach records originals as evidence of a tool and gives every kind that the
-// tool has then.
+// tool has then. One that is not the actor's to attach is NotFound.
 func (s *Shop) attach(tx *store.Tx, by By, d *directory, t register.Tool, in []register.Attach) ([]evidence.Kind, error) {
 	if len(in) > 0 {
 		// Until the records stand, nothing else keeps the bytes from being swept.
@@ -124,9 +124,12 @@ func (s *Shop) attach(tx *store.Tx, by By, d *directory, t register.Tool, in []r
 	}
 	for _, a := range in {
 		e, err := s.newEvidence(tx, by, d, t, a)
-		if err != nil {
+		if fault.Is(err, fault.Invalid) {
 			bad.Keep("#/evidence", err)
 			continue
+		}
+		if err != nil {
+			return nil, err
 		}
 		if err := store.Put(tx, &e); err != nil {
 			return nil, err
@@ -166,7 +169,7 @@ func (s *Shop) mayAttach(tx *store.Tx, by By, d *directory, sha256 string) (stor
 		return up, err
 	}
 	if e.ID == "" {
-		return up, fault.New(fault.NotFound, "no upload %s of yours", short(sha256)).WithHint("upload it first; uploads that nothing names are swept after a day")
+		return up, fault.New(fault.NotFound, "no upload %s of yours", short(sha256)).WithHint("upload it first; uploads that nothing names are removed after a day")
 	}
 	return store.Upload{SHA256: sha256, Made: e.ReceivedAt, Bytes: e.Bytes, MediaType: e.MediaType, Width: e.Width, Height: e.Height,
 		ClaimedAt: e.ClaimedAt, Device: e.Device}, nil

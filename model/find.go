@@ -26,6 +26,9 @@ type FindQuery struct {
 // Find gives tools in the order of their numbers, with the cursor of the next
 // page.
 func (s *Shop) Find(ctx context.Context, by By, q FindQuery) (rows []ToolRow, next string, err error) {
+	if q.Text, err = names.Line(q.Text); err != nil {
+		return nil, "", fault.At("#/text", "%s", fault.Of(err).Error())
+	}
 	limit, err := pageLimit(q.Limit)
 	if err != nil {
 		return nil, "", err
@@ -119,9 +122,7 @@ func (d *directory) rows(tools []register.Tool) ([]ToolRow, error) {
 		loan := has[t.ID]
 		out[i] = ToolRow{ID: t.ID, Number: t.Number, Kind: t.Kind, Maker: t.Maker, Model: t.Model, Serial: t.Serial,
 			Owner: d.owner(t.Owner), Place: d.places.Path(t.Place), State: loan.Now(), Person: d.holder(loan).Name}
-		if w, unfit := custody.DoNotUse(wrongs[t.ID]); unfit {
-			out[i].DoNotUse = string(w.What)
-		}
+		out[i].DoNotUse = custody.Reasons(wrongs[t.ID])
 	}
 	return out, nil
 }

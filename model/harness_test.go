@@ -38,12 +38,12 @@ type garage struct {
 	*Shop
 	engine string
 	Options
-	clock    *testClock
-	boss     By // the manager at this computer
-	manager  By // a manager with a name, elsewhere
-	techA    By
-	techB    By
-	damaged  bool // do not verify at the end
+	clock   *testClock
+	boss    By // the manager at this computer
+	manager By // a manager with a name, elsewhere
+	techA   By
+	techB   By
+	damaged bool // do not verify at the end
 }
 
 // onBoth runs a test once for each engine, each time in a new garage.
@@ -133,7 +133,9 @@ func (g *garage) tool(t *testing.T, edit ...func(*register.New)) string {
 
 // owned makes a tool that person's, with a price.
 func owned(by By) func(*register.New) {
-	return func(in *register.New) { in.Owner, in.Price, in.Seller = ptr(by.Name), ptr("289.00"), ptr("Corner tools") }
+	return func(in *register.New) {
+		in.Owner, in.Price, in.Seller = ptr(by.Name), ptr("289.00"), ptr("Corner tools")
+	}
 }
 
 func kind(k string) func(*register.New) { return func(in *register.New) { in.Kind = ptr(k) } }

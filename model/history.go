@@ -2,12 +2,17 @@ package model
 
 import (
 	"context"
+	"encoding/json"
+	"slices"
 	"strconv"
 
+	"pawl/model/dates"
 	"pawl/model/evidence"
 	"pawl/model/internal/store"
 	"pawl/model/ledger"
+	"pawl/model/numbers"
 	"pawl/model/people"
+	"pawl/model/register"
 )
 
 // moneyColumns are the columns of a tool that only some may see.
@@ -68,20 +73,70 @@ func (d *directory) line(by By, e store.Entry, shown bool) (v LineView, err erro
 	if e.After == nil {
 		return v, nil
 	}
-	if v.After, err = ledger.ParseImage(e.After); err != nil || shown {
+	after, err := ledger.ParseImage(e.After)
+	if err != nil || !shown && !bare(by, v.Noun, after) {
 		return v, err
 	}
-	switch v.Noun {
+	v.After, err = d.legible(after)
+	if v.Noun == "number" {
+		v.ID = numbers.Number(v.ID).String()
+	}
+	return v, err
+}
+
+// bare takes away what somebody may not see who may not see the tool's money;
+// false means that nothing is left.
+func bare(by By, noun string, after ledger.Image) bool {
+	switch noun {
 	case "tool":
 		for _, column := range moneyColumns {
-			delete(v.After, column)
+			delete(after, column)
 		}
 	case "evidence":
-		kind, _ := v.After["kind"].(string)
-		who, _ := v.After["uploaded_by"].(string)
-		if !seesEvidence(by, evidence.Record{Kind: evidence.Kind(kind), UploadedBy: who}) {
-			v.After = nil
+		kind, _ := after["kind"].(string)
+		who, _ := after["uploaded_by"].(string)
+		return seesEvidence(by, evidence.Record{Kind: evidence.Kind(kind), UploadedBy: who})
+	}
+	return true
+}
+
+// instants are the columns that hold a time in microseconds.
+var instants = []string{"created", "gone", "since", "entered", "due", "ended", "at", "cleared", "received_at", "withdrawn", "revoked",
+	"opened", "closed", "confirmed", "left"}
+
+// legible puts an image as people and programs read it: names for ids, times as
+// text, pieces as a list.
+func (d *directory) legible(after ledger.Image) (map[string]any, error) {
+	out := map[string]any{}
+	for column, v := range after {
+		text, isText := v.(string)
+		switch {
+		case slices.Contains(instants, column):
+			at, _ := v.(int64)
+			out[column] = dates.Instant(at).String()
+		case !isText:
+			out[column] = v
+		case column == "owner" || column == "person" || column == "by" || column == "uploaded_by":
+			out[column] = d.person(text)
+		case column == "place":
+			out[column] = d.places.Path(text)
+		case column == "number":
+			out[column] = numbers.Number(text).String()
+		case column == "job":
+			number, err := d.job(text)
+			if err != nil {
+				return nil, err
+			}
+			out[column] = number
+		case column == "pieces" || column == "missing":
+			var list []register.Piece
+			if err := json.Unmarshal([]byte(text), &list); err != nil {
+				return nil, err
+			}
+			out[column] = list
+		default:
+			out[column] = text
 		}
 	}
-	return v, nil
+	return out, nil
 }

@@ -33,6 +33,7 @@ type By struct {
 type Options struct {
 	Dir      string           // data folder; made when missing
 	Database string           // empty: SQLite in Dir; else postgres://…
+	Existing bool             // refuse to make a shop where there is none
 	Program  string           // named to those who must wait for this process
 	Clock    func() time.Time // nil: the system's
 	Chance   io.Reader        // ids, salts, secrets and keys; nil: the system's
@@ -52,7 +53,7 @@ type Shop struct {
 // Open opens or makes the shop in a data folder and brings its schema up to
 // date. It refuses, in one line and without touching anything, a store that a
 // newer program wrote, and one that must be migrated while another process has
-// it open.
+// it open. With Existing, a folder without a shop is NotFound and stays as it is.
 func Open(ctx context.Context, o Options) (*Shop, error) {
 	return open(ctx, o)
 }

@@ -43,29 +43,25 @@ func TestNumbersAreDrawnInOrder(t *testing.T) {
 	})
 }
 
-// Before the first number of only letters, the counter stands where the test
-// puts it: the next drawn is the one after all of those.
+// With the counter before the first run of numbers of only letters, the next
+// drawn is the one after the run.
 func TestNumbersOfOnlyLettersAreSkipped(t *testing.T) {
-	var before, after numbers.Number // around the first run of skipped ones
-	for n := int64(1); after == ""; n++ {
+	number := func(n int64) numbers.Number {
 		number, err := numbers.FromCounter(n)
-		switch {
-		case err != nil:
+		if err != nil {
 			t.Fatal(err)
-		case !number.Skipped() && before == "" || !number.Skipped() && !strings.ContainsAny(string(number[:5]), "0123456789"):
-			before = number
 		}
-		if next, err := numbers.FromCounter(n + 1); err == nil && next.Skipped() && !number.Skipped() {
-			before = number
-			for m := n + 1; after == ""; m++ {
-				if x, err := numbers.FromCounter(m); err != nil {
-					t.Fatal(err)
-				} else if !x.Skipped() {
-					after = x
-				}
-			}
-		}
+		return number
 	}
+	at := int64(1)
+	for !number(at + 1).Skipped() {
+		at++
+	}
+	before := number(at)
+	for at++; number(at).Skipped(); {
+		at++
+	}
+	after := number(at)
 	onBoth(t, func(t *testing.T, g *garage) {
 		g.damaged = true // a number that no act issued
 		if _, err := g.raw(t).Exec("INSERT INTO numbers (id, rev, state) VALUES ('" + string(before) + "', 1, 'issued')"); err != nil {

@@ -2,6 +2,7 @@ package model
 
 import (
 	"context"
+	"slices"
 
 	"pawl/model/dates"
 	"pawl/model/fault"
@@ -41,22 +42,23 @@ func (s *Shop) Register(ctx context.Context, by By, in register.New) (Done, erro
 			return Done{}, err
 		}
 		have, err := s.attach(tx, by, d, t, in.Evidence)
+		if fault.Is(err, fault.NotFound) {
+			err = fault.At("#/evidence", "%s", fault.Of(err).Error())
+		}
 		if err != nil {
 			return Done{}, err
 		}
-		return Done{Tool: t.ID, Number: t.Number, Verb: "register", Custody: CustodyView{State: "in place", Since: t.Created},
-			Advice: append(d.doubt, advice(t, mark, have)...)}, nil
+		done := d.named(t, "register")
+		done.Custody = CustodyView{State: "in place", Since: t.Created}
+		done.Advice = append(d.doubt, advice(t, mark, have)...)
+		return done, nil
 	})
 }
 
 // registerFields fills a new tool from what was entered and asks whether it may
 // be added.
 func registerFields(tx *store.Tx, d *directory, by By, t *register.Tool, in register.New) error {
-	if in.Serial != nil {
-		if err := register.CheckSerialTwice(*in.Serial, in.SerialAgain); err != nil {
-			return err
-		}
-	}
+	in.Change.SerialAgain = &in.SerialAgain
 	if err := change(d, t, in.Change, tx.Now()); err != nil {
 		return err
 	}
@@ -73,6 +75,15 @@ func change(d *directory, t *register.Tool, c register.Change, now dates.Instant
 		return err
 	}
 	var bad fault.Problems
+	if c.Serial != nil && *c.Serial != t.Serial {
+		again := ""
+		if c.SerialAgain != nil {
+			again = *c.SerialAgain
+		}
+		if f := fault.Of(register.CheckSerialTwice(*c.Serial, again)); f != nil {
+			bad = append(bad, f.Fields...)
+		}
+	}
 	next, err := c.Apply(*t, now.Day(loc), d.settings.Currency)
 	if f := fault.Of(err); f != nil {
 		bad = append(bad, f.Fields...)
@@ -200,7 +211,7 @@ func putMarking(tx *store.Tx, t register.Tool, in *register.MarkingEntry) ([]mar
 		return nil, nil
 	}
 	var bad fault.Problems
-	m := markings.Marking{Tool: t.ID, Protection: "none", Since: tx.Now()}
+	m := markings.Marking{Tool: t.ID, Since: tx.Now()}
 	var err error
 	m.Method, err = markings.ParseMethod(in.Method)
 	bad.Keep("#/marking/method", err)
@@ -219,6 +230,39 @@ func putMarking(tx *store.Tx, t register.Tool, in *register.MarkingEntry) ([]mar
 	return []markings.Marking{m}, store.Put(tx, &m)
 }
 
+// changeMarking records that a marking is protected otherwise, or that the tool
+// is marked anew: another method makes a new record.
+func changeMarking(tx *store.Tx, t register.Tool, in *register.MarkingEntry) error {
+	if in == nil || *in == (register.MarkingEntry{}) {
+		return nil
+	}
+	all, err := tx.Markings(t.ID)
+	if err != nil {
+		return err
+	}
+	if len(all) == 0 || in.Method != "" && in.Method != string(all[len(all)-1].Method) {
+		_, err := putMarking(tx, t, in)
+		return err
+	}
+	m, err := load[markings.Marking](tx, all[len(all)-1].ID, "marking")
+	if err != nil {
+		return err
+	}
+	var bad fault.Problems
+	if in.Protection != "" {
+		m.Protection, err = markings.ParseProtection(in.Protection)
+		bad.Keep("#/marking/protection", err)
+	}
+	if in.Where != "" {
+		m.Spot, err = names.Line(in.Where)
+		bad.Keep("#/marking/where", err)
+	}
+	if err := bad.Err(); err != nil {
+		return err
+	}
+	return store.Put(tx, &m)
+}
+
 // ChangeTool applies a change to the revision that was read: another one is
 // Stale, none a Precondition.
 func (s *Shop) ChangeTool(ctx context.Context, by By, number string, rev int64, c register.Change) (Done, error) {
@@ -233,16 +277,20 @@ func (s *Shop) ChangeTool(ctx context.Context, by By, number string, rev int64, 
 		if err := checkRev("tool", rev, t.Rev); err != nil {
 			return Done{}, err
 		}
+		before := t.Owner
 		if err := change(d, &t, c, tx.Now()); err != nil {
 			return Done{}, err
 		}
-		if err := allowed(by, people.EditTool, d.object(t)); err != nil {
+		if err := mayPass(by, d, before, t); err != nil {
 			return Done{}, err
 		}
 		if err := serialIsFree(&tx.Rx, t); err != nil {
 			return Done{}, err
 		}
 		if err := store.Put(tx, &t); err != nil {
+			return Done{}, err
+		}
+		if err := changeMarking(tx, t, c.Marking); err != nil {
 			return Done{}, err
 		}
 		return d.done(t, "edit")
@@ -259,6 +307,17 @@ func mayChange(by By, d *directory, t register.Tool, c register.Change) error {
 	return nil
 }
 
+// mayPass asks whether a tool may go from one owner to another: its price and
+// papers go with it, so a person's tool passes on only by their own act, or at
+// the computer that holds the data folder.
+func mayPass(by By, d *directory, before string, t register.Tool) error {
+	if before != "" && before != t.Owner && by.Person != before && !by.AtComputer() {
+		return fault.New(fault.Forbidden, "only %s can pass this tool on: its price and papers go with it", d.person(before)).
+			WithHint("they do it themselves, or it is done at the shop's computer")
+	}
+	return allowed(by, people.EditTool, d.object(t))
+}
+
 // toolForChange finds a tool by number and holds its row, so that acts on one
 // tool come one after another.
 func toolForChange(tx *store.Tx, number string) (*directory, register.Tool, error) {
@@ -273,9 +332,14 @@ func toolForChange(tx *store.Tx, number string) (*directory, register.Tool, erro
 	return d, t, err
 }
 
+// named begins what is said of an act: which tool it was, in words.
+func (d *directory) named(t register.Tool, verb string) Done {
+	return Done{Tool: t.ID, Number: t.Number, Kind: t.Kind, Maker: t.Maker, Model: t.Model, Owner: d.owner(t.Owner), Verb: verb}
+}
+
 // done is what an act on a tool left behind.
 func (d *directory) done(t register.Tool, verb string) (Done, error) {
-	out := Done{Tool: t.ID, Number: t.Number, Verb: verb}
+	out := d.named(t, verb)
 	loan, err := d.LastLoan(t.ID)
 	if err != nil {
 		return out, err
@@ -286,7 +350,10 @@ func (d *directory) done(t register.Tool, verb string) (Done, error) {
 	if out.Custody.Since == 0 {
 		out.Custody.Since = t.Created
 	}
+	if out.Missing, err = loan.Lost(); err != nil {
+		return out, err
+	}
 	out.Wrongs, err = d.OpenWrongs(t.ID)
-	out.Advice = append(d.doubt, register.Cautions(t.Kind)...)
+	out.Advice = slices.Concat(d.doubt, incomplete(out.Missing), register.Cautions(t.Kind))
 	return out, err
 }

@@ -36,7 +36,7 @@ func (s *Shop) AddToken(ctx context.Context, by By, in NewToken) (TokenView, err
 		if err := bad.Err(); err != nil {
 			return v, err
 		}
-		if err := v.actFor(tx, in.For); err != nil {
+		if err := v.actFor(tx, by, in.For); err != nil {
 			return v, err
 		}
 		if _, taken, err := tx.TokenNamed(v.Name); err != nil {
@@ -60,7 +60,9 @@ func (s *Shop) AddToken(ctx context.Context, by By, in NewToken) (TokenView, err
 }
 
 // actFor resolves the person a token acts as; it gives no more than they have.
-func (v *TokenView) actFor(tx *store.Tx, name string) error {
+// It shows what is theirs alone, so only they, or whoever holds the data folder,
+// may have it made.
+func (v *TokenView) actFor(tx *store.Tx, by By, name string) error {
 	if name == "" {
 		return nil
 	}
@@ -71,6 +73,10 @@ func (v *TokenView) actFor(tx *store.Tx, name string) error {
 	p, err := people.Match(all, name)
 	if err != nil {
 		return err
+	}
+	if by.Person != p.ID && !by.AtComputer() {
+		return fault.New(fault.Forbidden, "a token for %s would show what is theirs alone", p.Name).
+			WithHint("they have it made themselves, or it is made at the shop's computer")
 	}
 	if lesser(v.Role, p.Role) != v.Role {
 		return fault.At("#/role", "%s is a %s; a token for them cannot be a %s's", p.Name, p.Role, v.Role)

@@ -2,6 +2,8 @@ package model
 
 import (
 	"context"
+	"fmt"
+	"slices"
 	"strings"
 
 	"pawl/model/evidence"
@@ -90,6 +92,10 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 	if v.Custody.Since == 0 {
 		v.Custody.Since = t.Created
 	}
+	v.Condition = loan.Condition
+	if v.Missing, err = loan.Lost(); err != nil {
+		return v, err
+	}
 	if v.Wrongs, err = d.OpenWrongs(t.ID); err != nil {
 		return v, err
 	}
@@ -104,11 +110,19 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 			v.Evidence = append(v.Evidence, e)
 		}
 	}
-	v.Advice = append(d.doubt, advice(t, v.Markings, have)...)
+	v.Advice = slices.Concat(d.doubt, incomplete(v.Missing), advice(t, v.Markings, have))
 	if !v.MoneyShown {
 		v.Tool.Purchase = t.Purchase.Hidden()
 	}
 	return v, err
+}
+
+// incomplete says loudly what of a set did not come back.
+func incomplete(missing register.Pieces) (out []string) {
+	for _, p := range missing {
+		out = append(out, fmt.Sprintf("NOT COMPLETE: %s (%d) did not come back with the last return.", p.Name, p.Count))
+	}
+	return out
 }
 
 // seesEvidence says whether somebody who may not see a tool's money may see

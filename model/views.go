@@ -19,6 +19,8 @@ type ToolView struct {
 	Place      string // path; empty = none
 	Numbers    []numbers.Number
 	Custody    CustodyView
+	Missing    register.Pieces // what did not come back with the last return
+	Condition  string          // as found then
 	Wrongs     []custody.Wrong // open ones
 	Markings   []markings.Marking
 	Evidence   []evidence.Record
@@ -50,7 +52,12 @@ type ToolRow struct {
 type Done struct {
 	Tool    string
 	Number  numbers.Number
+	Kind    string
+	Maker   string
+	Model   string
+	Owner   string
 	Verb    string
+	Missing register.Pieces
 	Custody CustodyView
 	Wrongs  []custody.Wrong // open ones, after the act
 	Cleared []string
@@ -61,7 +68,7 @@ type Done struct {
 type LineView struct {
 	ledger.Line
 	ActorName string
-	After     ledger.Image // nil when withheld; without what the asker may not see
+	After     map[string]any // in names; nil when nothing of it may be seen
 }
 
 // JobView is a job.

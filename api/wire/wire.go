@@ -97,11 +97,13 @@ type Tool struct {
 	DoNotUse    *DoNotUse       `json:"do_not_use"`
 	LabelWanted bool            `json:"label_wanted"`
 	Place       *string         `json:"place"`
+	Missing     register.Pieces `json:"missing"`   // what did not come back with the last return
+	Condition   string          `json:"condition"` // as found then
 	Usage       string          `json:"usage"`
 	Notes       string          `json:"notes"`
 	Pieces      register.Pieces `json:"pieces"`
 	Purchase    *Purchase       `json:"purchase"`
-	Warranty    Warranty        `json:"warranty"`
+	Warranty    *Warranty       `json:"warranty"` // null: none is recorded
 	Markings    []Marking       `json:"markings"`
 	Evidence    []Evidence      `json:"evidence"`
 	Created     dates.Instant   `json:"created"`
@@ -293,13 +295,18 @@ type Clear struct {
 
 // Done answers an act on a tool. Cleared lists what a clear ended.
 type Done struct {
-	ID       string    `json:"id"`
-	Number   string    `json:"number"`
-	Done     string    `json:"done"` // the verb
-	Custody  Custody   `json:"custody"`
-	DoNotUse *DoNotUse `json:"do_not_use"`
-	Cleared  []string  `json:"cleared,omitempty"`
-	Advice   []string  `json:"advice,omitempty"`
+	ID       string           `json:"id"`
+	Number   string           `json:"number"`
+	Done     string           `json:"done"` // the verb
+	Kind     string           `json:"kind"`
+	Maker    string           `json:"maker"`
+	Model    string           `json:"model"`
+	Owner    string           `json:"owner"`
+	Custody  Custody          `json:"custody"`
+	DoNotUse *DoNotUse        `json:"do_not_use"`
+	Missing  []register.Piece `json:"missing,omitempty"`
+	Cleared  []string         `json:"cleared,omitempty"`
+	Advice   []string         `json:"advice,omitempty"`
 }
 
 // Attach names an uploaded original and what it shows.

@@ -5,10 +5,12 @@
 package custody
 
 import (
+	"encoding/json"
 	"strings"
 
 	"pawl/model/dates"
 	"pawl/model/fault"
+	"pawl/model/register"
 )
 
 // State is where a tool is.
@@ -70,6 +72,16 @@ const (
 	WentAway   End = "sent away"
 )
 
+// Lost gives the pieces that did not come back, and are still not here: those of
+// the loan that ended last.
+func (l Loan) Lost() (register.Pieces, error) {
+	var lost register.Pieces
+	if l.Missing == "" {
+		return nil, nil
+	}
+	return lost, json.Unmarshal([]byte(l.Missing), &lost)
+}
+
 // Open says whether the tool is still in those hands.
 func (l Loan) Open() bool { return l.ID != "" && l.Ended == 0 }
 
@@ -119,7 +131,7 @@ func MustBe(l Loan, h Holder, want State, hint string) error {
 		return nil
 	}
 	if !l.Open() {
-		f := fault.New(fault.Conflict, "it is in place already").WithHint("%s", hint)
+		f := fault.New(fault.Conflict, "it is in place already").WithHint("%s", hint).WithFact("holder", "")
 		if c := l.Changed(); c != 0 {
 			f = f.WithFact("since", c.String())
 		}

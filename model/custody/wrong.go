@@ -56,15 +56,26 @@ func DoNotUse(open []Wrong) (Wrong, bool) {
 	return Wrong{}, false
 }
 
+// Reasons gives every open reason for which a tool is out of use, in words.
+func Reasons(open []Wrong) string {
+	var words []string
+	for _, w := range open {
+		if w.Cleared == 0 && w.What != LabelGone && !slices.Contains(words, string(w.What)) {
+			words = append(words, string(w.What))
+		}
+	}
+	return strings.Join(words, ", ")
+}
+
 // MayUse refuses a tool that is out of use.
 func MayUse(open []Wrong) error {
 	w, out := DoNotUse(open)
 	if !out {
 		return nil
 	}
-	return fault.New(fault.Refused, "DO NOT USE: %s", w.What).
+	return fault.New(fault.Refused, "DO NOT USE: %s", Reasons(open)).
 		WithHint("take another; a manager clears it with: pawl clear NUMBER --why …").
-		WithFact("do_not_use", string(w.What)).WithFact("since", w.At.String())
+		WithFact("do_not_use", Reasons(open)).WithFact("since", w.At.String()).WithFact("holder", "")
 }
 
 // measuring are the kinds that measure, or are set to a value that matters.

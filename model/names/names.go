@@ -41,6 +41,11 @@ func Line(s string) (string, error) { return text(s, MaxLine, "") }
 // Note returns text of at most MaxNote characters, with its line breaks.
 func Note(s string) (string, error) { return text(s, MaxNote, "\n\t") }
 
+// unseen says whether a character changes how text reads without being seen:
+// turns of direction, spaces of no width. The joiners that some scripts write
+// with are taken.
+func unseen(r rune) bool { return unicode.Is(unicode.Cf, r) && r != '\u200c' && r != '\u200d' }
+
 func text(s string, most int, allowed string) (string, error) {
 	if !utf8.ValidString(s) {
 		return "", fault.New(fault.Invalid, "it is not valid UTF-8 text")
@@ -49,7 +54,7 @@ func text(s string, most int, allowed string) (string, error) {
 	if n := utf8.RuneCountInString(clean); n > most {
 		return "", fault.New(fault.Invalid, "%.20q… has %d characters; %d are taken", clean, n, most)
 	}
-	bad := func(r rune) bool { return unicode.IsControl(r) && !strings.ContainsRune(allowed, r) }
+	bad := func(r rune) bool { return (unicode.IsControl(r) || unseen(r)) && !strings.ContainsRune(allowed, r) }
 	if i := strings.IndexFunc(clean, bad); i >= 0 {
 		r, _ := utf8.DecodeRuneInString(clean[i:])
 		return "", fault.New(fault.Invalid, "%.20q holds the control character %q", clean, r)

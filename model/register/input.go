@@ -16,11 +16,10 @@ type New struct {
 	Number      string `json:"number,omitempty"` // an issued number to claim; empty draws the next
 	SerialAgain string `json:"serial_again,omitempty"`
 	Change
-	Marking  *MarkingEntry `json:"marking,omitempty"`
-	Evidence []Attach      `json:"evidence,omitempty"`
+	Evidence []Attach `json:"evidence,omitempty"`
 }
 
-// MarkingEntry is the first marking of a tool.
+// MarkingEntry is how a tool is marked; in a change, what is empty stays.
 type MarkingEntry struct {
 	Method     string `json:"method"`
 	Protection string `json:"protection,omitempty"`
@@ -41,6 +40,7 @@ type Change struct {
 	Maker          *string `json:"maker,omitempty"`
 	Model          *string `json:"model,omitempty"`
 	Serial         *string `json:"serial,omitempty"`
+	SerialAgain    *string `json:"serial_again,omitempty"` // the second reading, with a new serial
 	Lot            *string `json:"lot,omitempty"`
 	Owner          *string `json:"owner,omitempty"`
 	Place          *string `json:"place,omitempty"`
@@ -57,6 +57,8 @@ type Change struct {
 	OwedOn         *string `json:"owed_on,omitempty"`
 	WarrantyMonths *int64  `json:"warranty_months,omitempty"`
 	WarrantyFrom   *string `json:"warranty_from,omitempty"`
+
+	Marking *MarkingEntry `json:"marking,omitempty"`
 }
 
 // Money says whether the change touches anything that only some may see.
@@ -114,7 +116,7 @@ func (c Change) Apply(t Tool, today dates.Date, currency string) (Tool, error) {
 	var e editor
 	e.text("#/kind", &t.Kind, c.Kind, names.Line)
 	t.Kind = strings.ToLower(strings.Join(strings.Fields(t.Kind), " "))
-	if t.Kind == "" {
+	if t.Kind == "" && len(e.bad) == 0 {
 		e.bad.Add("#/kind", "a tool needs a kind, such as impact wrench")
 	}
 	e.text("#/maker", &t.Maker, c.Maker, names.Line)
@@ -162,31 +164,34 @@ func (e *editor) purchase(p *Purchase, c Change, today dates.Date, currency stri
 	if p.Currency != "" {
 		currency = p.Currency
 	}
-	e.date("#/purchase/date", &p.Bought, c.Bought)
-	e.money("#/purchase/price", &p.Price, c.Price, currency)
-	e.money("#/purchase/tax", &p.Tax, c.Tax, currency)
-	e.money("#/purchase/owed", &p.Owed, c.Owed, currency)
-	e.text("#/purchase/seller", &p.Seller, c.Seller, names.Line)
-	e.text("#/purchase/owed_to", &p.OwedTo, c.OwedTo, names.Line)
-	e.date("#/purchase/owed_on", &p.OwedOn, c.OwedOn)
-	e.date("#/warranty/from", &p.WarrantyFrom, c.WarrantyFrom)
+	e.date("#/bought", &p.Bought, c.Bought)
+	e.money("#/price", &p.Price, c.Price, currency)
+	e.money("#/tax", &p.Tax, c.Tax, currency)
+	e.money("#/owed", &p.Owed, c.Owed, currency)
+	e.text("#/seller", &p.Seller, c.Seller, names.Line)
+	e.text("#/owed_to", &p.OwedTo, c.OwedTo, names.Line)
+	e.date("#/owed_on", &p.OwedOn, c.OwedOn)
+	e.date("#/warranty_from", &p.WarrantyFrom, c.WarrantyFrom)
 	if c.Terms != nil {
 		p.Terms = Terms(strings.ToLower(strings.TrimSpace(*c.Terms)))
 		if p.Terms != "" && p.Terms != Paid && p.Terms != OnAccount {
-			e.bad.Add("#/purchase/terms", "%q is not known; use paid or on account", *c.Terms)
+			e.bad.Add("#/terms", "%q is not known; use paid or on account", *c.Terms)
 		}
 	}
 	if c.WarrantyMonths != nil {
 		p.WarrantyMonths = *c.WarrantyMonths
 		if p.WarrantyMonths < 0 || p.WarrantyMonths > 1200 {
-			e.bad.Add("#/warranty/months", "%d is not a number of months from 0 to 1200", p.WarrantyMonths)
+			e.bad.Add("#/warranty_months", "%d is not a number of months from 0 to 1200", p.WarrantyMonths)
 		}
 	}
 	if p.Bought.After(today) {
-		e.bad.Add("#/purchase/date", "%s is in the future; today is %s", p.Bought, today)
+		e.bad.Add("#/bought", "%s is in the future; today is %s", p.Bought, today)
 	}
 	if p.OwedOn.After(today) {
-		e.bad.Add("#/purchase/owed_on", "%s is in the future; today is %s", p.OwedOn, today)
+		e.bad.Add("#/owed_on", "%s is in the future; today is %s", p.OwedOn, today)
+	}
+	if p.Terms == Paid && p.Owed != nil && *p.Owed > 0 {
+		e.bad.Add("#/owed", "something is owed, and the terms are paid; the terms would be on account")
 	}
 	p.Currency = ""
 	if p.Price != nil || p.Tax != nil || p.Owed != nil {

@@ -69,9 +69,10 @@ type Purchase struct {
 	WarrantyFrom   dates.Date // empty = from the purchase date
 }
 
-// Hidden is what a person sees who may not see the money of a tool.
+// Hidden is what a person sees who may not see the money of a tool. A warranty
+// that runs from the purchase would tell its date, and has no start then.
 func (p Purchase) Hidden() Purchase {
-	return Purchase{WarrantyMonths: p.WarrantyMonths, WarrantyFrom: p.WarrantyStart()}
+	return Purchase{WarrantyMonths: p.WarrantyMonths, WarrantyFrom: p.WarrantyFrom}
 }
 
 // WarrantyStart is the day the warranty runs from, or none.

@@ -43,7 +43,7 @@ func Main(m *testing.M) int {
 // URL gives the URL of a fresh, empty schema.
 func URL(t testing.TB) string {
 	t.Helper()
-	base := baseURL(t)
+	base := withoutPassword(t, baseURL(t))
 	name := make([]byte, 8)
 	rand.Read(name)
 	schema := "t_" + hex.EncodeToString(name)
@@ -76,6 +76,21 @@ func baseURL(t testing.TB) string {
 		t.Fatalf("PostgreSQL does not start: %v", own.err)
 	}
 	return ""
+}
+
+// withoutPassword moves a password from the URL to where the store takes it
+// from: PGPASSWORD.
+func withoutPassword(t testing.TB, base string) string {
+	t.Helper()
+	u, err := url.Parse(base)
+	if err != nil {
+		t.Fatalf("%s: %v", Env, err)
+	}
+	if password, secret := u.User.Password(); secret {
+		os.Setenv("PGPASSWORD", password)
+		u.User = url.User(u.User.Username())
+	}
+	return u.String()
 }
 
 func run(t testing.TB, base, statement string) {

@@ -47,3 +47,17 @@ func open(t *testing.T, url string) *sql.DB {
 	t.Cleanup(func() { db.Close() })
 	return db
 }
+
+func TestAPasswordIsTakenOutOfTheURL(t *testing.T) {
+	t.Setenv("PGPASSWORD", "")
+	cases := []struct{ base, want, password string }{
+		{"postgres://pawl@/postgres?host=%2Ftmp&sslmode=disable", "postgres://pawl@/postgres?host=%2Ftmp&sslmode=disable", ""},
+		{"postgres://pawl:s%40cret@db:5432/test", "postgres://pawl@db:5432/test", "s@cret"},
+		{"postgres:///test", "postgres:///test", "s@cret"}, // as it was before
+	}
+	for _, c := range cases {
+		if got := withoutPassword(t, c.base); got != c.want || os.Getenv("PGPASSWORD") != c.password {
+			t.Errorf("%s: %s and PGPASSWORD %q, want %s and %q", c.base, got, os.Getenv("PGPASSWORD"), c.want, c.password)
+		}
+	}
+}

@@ -53,7 +53,8 @@ func start() (*server, error) {
 	if out, err := initdb.CombinedOutput(); err != nil {
 		return nil, errors.Join(fmt.Errorf("initdb: %w\n%s", err, out), os.RemoveAll(dir))
 	}
-	s.cmd = exec.Command(filepath.Join(bin, "postgres"), "-D", s.data(), "-k", dir, "-c", "listen_addresses=", "-c", "max_connections=300")
+	s.cmd = exec.Command(filepath.Join(bin, "postgres"), "-D", s.data(), "-k", dir, "-c", "listen_addresses=", "-c", "max_connections=300",
+		"-c", "autovacuum=off", "-c", "wal_level=minimal", "-c", "max_wal_senders=0", "-c", "checkpoint_timeout=1h")
 	s.cmd.Dir, s.cmd.SysProcAttr = dir, attributes(owner)
 	if err := s.run(); err != nil {
 		return nil, errors.Join(err, os.RemoveAll(dir))

@@ -13,8 +13,11 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"slices"
+	"strings"
 	"sync"
 	"time"
+	"unicode/utf8"
 
 	"gorm.io/gorm"
 	"gorm.io/gorm/logger"
@@ -25,13 +28,14 @@ import (
 
 // Config says where the store is and what the outside world gives it.
 type Config struct {
-	Dir     string           // data folder, made when missing
-	URL     string           // empty: SQLite in Dir; else a PostgreSQL URL
-	Program string           // named to whoever must wait for this process
-	Clock   func() time.Time // read once an act, after its transaction began
-	Chance  io.Reader        // ids and salts
-	Batch   int              // most acts in one commit, at least 1
-	Log     *slog.Logger
+	Dir      string           // data folder, made when missing
+	URL      string           // empty: SQLite in Dir; else a PostgreSQL URL
+	Existing bool             // refuse to make a store where there is none
+	Program  string           // named to whoever must wait for this process
+	Clock    func() time.Time // read once an act, after its transaction began
+	Chance   io.Reader        // ids and salts
+	Batch    int              // most acts in one commit, at least 1
+	Log      *slog.Logger
 }
 
 // engine is what differs between SQLite and PostgreSQL beneath gorm.
@@ -74,9 +78,9 @@ func Open(ctx context.Context, c Config) (*DB, error) {
 	d := &DB{clock: c.Clock, chance: &lockedReader{r: c.Chance}, log: c.Log, batch: max(c.Batch, 1),
 		queue: make(chan *request, 1024), closed: make(chan struct{})}
 	if c.URL == "" {
-		d.engine = &sqliteEngine{dir: c.Dir, program: c.Program}
+		d.engine = &sqliteEngine{dir: c.Dir, program: c.Program, existing: c.Existing}
 	} else {
-		d.engine = &postgresEngine{url: c.URL, program: c.Program}
+		d.engine = &postgresEngine{url: c.URL, program: c.Program, existing: c.Existing}
 	}
 	release, err := d.engine.hold(ctx)
 	if err != nil {
@@ -152,6 +156,9 @@ func (r *Rx) Now() dates.Instant { return r.now }
 
 // one loads a single row; found is false when there is none.
 func one[T any](r *Rx, query string, args ...any) (row T, found bool, err error) {
+	if nowhere(args) {
+		return row, false, nil
+	}
 	err = r.g.Where(query, args...).Take(&row).Error
 	if errors.Is(err, gorm.ErrRecordNotFound) {
 		return row, false, nil
@@ -161,11 +168,23 @@ func one[T any](r *Rx, query string, args ...any) (row T, found bool, err error)
 
 // many loads rows in the given order.
 func many[T any](r *Rx, order string, limit int, query string, args ...any) (rows []T, err error) {
+	if nowhere(args) {
+		return nil, nil
+	}
 	q := r.g.Where(query, args...).Order(order)
 	if limit > 0 {
 		q = q.Limit(limit)
 	}
 	return rows, q.Find(&rows).Error
+}
+
+// nowhere says that one of the values asked for can stand in no row: text that
+// is not UTF-8, or holds NUL. PostgreSQL would refuse the question.
+func nowhere(args []any) bool {
+	return slices.ContainsFunc(args, func(v any) bool {
+		s, text := v.(string)
+		return text && (!utf8.ValidString(s) || strings.ContainsRune(s, 0))
+	})
 }
 
 // lockedReader makes one source of chance safe for many goroutines.
@@ -185,6 +204,12 @@ func (l *lockedReader) Read(p []byte) (int, error) {
 func gormConfig() *gorm.Config {
 	return &gorm.Config{SkipDefaultTransaction: true, PrepareStmt: true, TranslateError: false,
 		Logger: logger.Discard, DisableAutomaticPing: true}
+}
+
+// none says that there is no store yet and none is to be made.
+func none() error {
+	return fault.New(fault.NotFound, "there is no shop here").
+		WithHint("see that the folder is spelled right; a new shop begins with: pawl --data DIR settings --name NAME")
 }
 
 func unavailable(what string, err error) error {

@@ -44,7 +44,7 @@ func openLocks(dir string) (*folderLocks, error) {
 func lockFile(dir, name string) (*os.File, error) {
 	f, err := os.OpenFile(filepath.Join(dir, name), os.O_RDWR|os.O_CREATE, 0o600)
 	if err != nil {
-		return nil, fault.New(fault.Unavailable, "the data folder cannot be written").WithHint("see who owns it").WithCause(err)
+		return nil, fault.New(fault.Internal, "the data folder cannot be written").WithHint("see who owns it").WithCause(err)
 	}
 	return f, nil
 }

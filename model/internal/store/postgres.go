@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"net/url"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
@@ -23,6 +24,7 @@ const MinPostgres = 15
 // many processes on many machines.
 type postgresEngine struct {
 	url, program string
+	existing     bool
 	pool         *sql.DB
 }
 
@@ -30,6 +32,11 @@ func (e *postgresEngine) connect() (*sql.DB, error) {
 	config, err := pgx.ParseConfig(e.url)
 	if err != nil {
 		return nil, fault.New(fault.Invalid, "the database URL cannot be read").WithHint("write postgres://USER@HOST/NAME; the password comes from PGPASSWORD or a password file").WithCause(err)
+	}
+	if u, err := url.Parse(e.url); err == nil && u.User != nil {
+		if _, secret := u.User.Password(); secret {
+			return nil, fault.New(fault.Invalid, "a password stands in the database URL, where others can read it").WithHint("put it into PGPASSFILE, or PGPASSWORD")
+		}
 	}
 	if config.RuntimeParams["application_name"] == "" {
 		config.RuntimeParams["application_name"] = e.program
@@ -91,6 +98,8 @@ func (e *postgresEngine) bringUp(ctx context.Context, pool *sql.DB, conn *sql.Co
 		return unavailable("PostgreSQL does not answer", err)
 	case version > schemaVersion:
 		return newer(version, schemaVersion)
+	case version == 0 && e.existing:
+		return none()
 	case version < schemaVersion && !alone:
 		return busy(otherPrograms(ctx, conn))
 	case version < schemaVersion:

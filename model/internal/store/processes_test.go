@@ -21,7 +21,7 @@ func TestTwoProcessesWriteAtOnce(t *testing.T) {
 	onBoth(t, func(t *testing.T, at *site) {
 		acts := pawlSize(500, 10_000, 10_000)
 		if at.engine == "postgres" {
-			acts /= 5
+			acts /= 10
 		}
 		d := at.open(t)
 		other := startHelper(t, at, fmt.Sprint("write ", acts))

@@ -39,14 +39,18 @@ var synchronous = "2"
 // processes.
 type sqliteEngine struct {
 	dir, program string
+	existing     bool
 	locks        *folderLocks
 }
 
 func (e *sqliteEngine) file() string { return filepath.Join(e.dir, FileName) }
 
 func (e *sqliteEngine) hold(ctx context.Context) (func() error, error) {
+	if _, err := os.Stat(e.file()); e.existing && errors.Is(err, os.ErrNotExist) {
+		return nil, none()
+	}
 	if err := os.MkdirAll(e.dir, 0o700); err != nil {
-		return nil, fault.New(fault.Unavailable, "the data folder cannot be made").WithHint("choose another with --data").WithCause(err)
+		return nil, fault.New(fault.Internal, "the data folder cannot be made").WithHint("choose another with --data").WithCause(err)
 	}
 	version, err := fileVersion(e.file())
 	if err != nil {

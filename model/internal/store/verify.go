@@ -170,15 +170,17 @@ func (v *verifier) line(k keptLine) (bool, error) {
 	}
 	v.report.Lines++
 	if k.seq != l.Seq || k.act != l.Act || k.at != l.At || k.noun != l.Noun || k.id != l.ID || k.rev != l.Rev {
-		v.report.problem("ledger line %d: the columns beside it (%s %s rev %d) are not what it says (%s %s rev %d)",
-			l.Seq, k.noun, k.id, k.rev, l.Noun, l.ID, l.Rev)
+		v.report.problem("ledger line %d: the columns beside it (%s %s rev %d, seq %d, act %d, at %d) are not what it says (%s %s rev %d, act %d, at %d)",
+			l.Seq, k.noun, k.id, k.rev, k.seq, k.act, k.at, l.Noun, l.ID, l.Rev, l.Act, l.At)
 	}
 	if !slices.Equal(k.tools, l.Tools) {
 		v.report.problem("ledger line %d: the list of its tools %v is not what it says %v", l.Seq, k.tools, l.Tools)
 	}
 	switch {
 	case k.Salt == nil && k.After == nil:
+		// No act withholds an image yet, so nobody did it rightly.
 		v.report.Withheld++
+		v.report.problem("ledger line %d: what it says of %s %s rev %d was taken away", l.Seq, l.Noun, l.ID, l.Rev)
 	default:
 		if err := l.CheckAfter(k.Salt, k.After); err != nil {
 			v.report.problem("%s (%s %s rev %d)", err, l.Noun, l.ID, l.Rev)
@@ -384,7 +386,7 @@ func (v *verifier) record(t *table, row ledger.Image, last lastLine) {
 		v.report.problem("%s %s has %d lines for %d revisions", t.noun, id, last.lines, last.rev)
 	}
 	if last.after == nil {
-		return // withheld, and counted in the pass over the lines
+		return // taken away, and named in the pass over the lines
 	}
 	image, err := ledger.ParseImage(last.after)
 	if err != nil {

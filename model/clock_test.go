@@ -1,0 +1,78 @@
+package model
+
+import (
+	"testing"
+	"time"
+
+	"pawl/model/fault"
+)
+
+// The clock is doubtful when it stands more than 120 s before the latest time
+// in the ledger, until a manager vouches for it.
+func TestTheClockIsDoubtful(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		state := func() ClockView {
+			v, err := g.ClockState(ctx)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return v
+		}
+		n := g.tool(t)
+		right := g.clock.Now()
+		if v := state(); v.Doubtful || v.Latest.Time() != right || v.Now.Time() != right {
+			t.Fatalf("%+v at %s", v, right)
+		}
+		g.clock.advance(-120 * time.Second)
+		if state().Doubtful {
+			t.Error("doubtful at 120 s")
+		}
+		g.clock.advance(-time.Microsecond)
+		if !state().Doubtful {
+			t.Error("not doubtful beyond 120 s")
+		}
+		g.clock.advance(400*24*time.Hour + 120*time.Second) // somebody set it a year ahead
+		if _, err := g.Take(ctx, g.techA, n, Take{}); err != nil {
+			t.Fatal(err)
+		}
+		g.clock.advance(-400 * 24 * time.Hour) // and it was put right
+		if v := state(); !v.Doubtful {
+			t.Errorf("%+v", v)
+		}
+		_, err := g.ConfirmClock(ctx, g.techA)
+		wantFault(t, err, fault.Forbidden, "may not")
+		before := g.lines(t)
+		if v, err := g.ConfirmClock(ctx, g.manager); err != nil || v.Doubtful || g.lines(t) != before+1 {
+			t.Errorf("%+v, %v; want it recorded", v, err)
+		}
+		if v := state(); v.Doubtful {
+			t.Errorf("after it was confirmed: %+v", v)
+		}
+		g.clock.advance(time.Hour)
+		if _, err := g.AddPlace(ctx, g.boss, "Van"); err != nil {
+			t.Fatal(err)
+		}
+		g.clock.advance(-time.Hour - 121*time.Second)
+		if v := state(); !v.Doubtful {
+			t.Errorf("what came after the word is held against the clock again: %+v", v)
+		}
+	})
+}
+
+// A clock that was ahead at the very first start is doubtful once it is put
+// right, though the ledger has one line only.
+func TestTheFirstLineCountsForTheClock(t *testing.T) {
+	for _, engine := range []string{"sqlite", "postgres"} {
+		g := emptyGarage(t, engine)
+		g.clock.advance(-time.Hour)
+		if v, err := g.ClockState(ctx); err != nil || !v.Doubtful || g.lines(t) != 1 {
+			t.Errorf("%s: %+v, %v", engine, v, err)
+		}
+		if _, err := g.ConfirmClock(ctx, g.boss); err != nil {
+			t.Fatal(err)
+		}
+		if v, err := g.ClockState(ctx); err != nil || v.Doubtful {
+			t.Errorf("%s, confirmed: %+v, %v", engine, v, err)
+		}
+	}
+}

@@ -1,0 +1,377 @@
+package model
+
+import (
+	"bytes"
+	"context"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"hash/crc32"
+	"io"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"pawl/model/evidence"
+	"pawl/model/fault"
+	"pawl/model/internal/store"
+	"pawl/model/people"
+	"pawl/model/register"
+)
+
+// From the upload to the tool and back: the same bytes, for whoever may see them.
+func TestUploadAttachOpen(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		data := picture(1)
+		sha := hashOf(data)
+		for i, created := range []bool{true, false} { // repeatable after a dead spot
+			o, made, err := g.StoreOriginal(ctx, g.techA, Upload{SHA256: sha, Name: "plate.png", MediaType: "image/png", Size: int64(len(data))}, bytes.NewReader(data))
+			if err != nil || made != created || o.Bytes != int64(len(data)) || o.Type != "image/png" || o.Width != 64 || o.Height != 48 {
+				t.Fatalf("upload %d: %+v, created %v, %v", i, o, made, err)
+			}
+		}
+		lines := g.lines(t)
+		n := g.tool(t)
+		if g.lines(t) != lines+2 {
+			t.Error("an upload left a line")
+		}
+		done, err := g.Attach(ctx, g.techA, n, []register.Attach{{Kind: "plate", SHA256: sha, Name: "a\x00b\n.png"}, {Kind: "whole", SHA256: sha}})
+		if err != nil || done.Verb != "evidence add" {
+			t.Fatal(done, err)
+		}
+		v, err := g.Tool(ctx, g.techB, n)
+		if err != nil || len(v.Evidence) != 2 || v.Evidence[0].ReceivedAt.Time() != g.clock.Now() || v.Evidence[0].UploadedBy != g.techA.Person {
+			t.Fatalf("%+v, %v", v.Evidence, err)
+		}
+		for _, e := range v.Evidence {
+			if e.Kind == evidence.Plate && e.Name != "ab.png" {
+				t.Errorf("file name %q, want it as harmless data", e.Name)
+			}
+		}
+		f, o, err := g.OpenOriginal(ctx, g.techB, sha) // a photo of the tool itself
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		if got, err := io.ReadAll(f); err != nil || !bytes.Equal(got, data) || o.Bytes != int64(len(data)) {
+			t.Errorf("%d bytes, %+v, %v", len(got), o, err)
+		}
+	})
+}
+
+// What is refused is not kept: no bytes, no note of them, no leftover.
+func TestARefusedUploadIsNotKept(t *testing.T) {
+	png := picture(1)
+	cases := []struct {
+		name, file, media string
+		data              []byte
+		kind              fault.Kind
+	}{
+		{"a lying type", "", "application/pdf", png, fault.Media},
+		{"a lying name", "plate.pdf", "", png, fault.Media},
+		{"SVG", "plate.svg", "image/svg+xml", []byte(`<svg xmlns="http://www.w3.org/2000/svg"><script>alert(1)</script></svg>`), fault.Media},
+		{"HTML", "plate.png", "image/png", []byte("<!DOCTYPE html><html><body>hello</body></html>"), fault.Media},
+		{"a page before a picture", "", "", append([]byte("<html>"), png...), fault.Media},
+		{"plain text", "", "", []byte("SN KD408B217"), fault.Media},
+		{"a script", "", "", []byte("#!/bin/sh\nrm -rf /\n"), fault.Media},
+		{"nothing", "", "", nil, fault.Invalid},
+		{"a picture cut short", "", "", png[:20], fault.Invalid},
+		{"a bomb of 900 megapixels", "", "", bomb(30_000, 30_000), fault.Invalid},
+		{"a side over 65,535", "", "", bomb(65_536, 1), fault.Invalid},
+	}
+	onBoth(t, func(t *testing.T, g *garage) {
+		for _, c := range cases {
+			t.Run(c.name, func(t *testing.T) {
+				_, _, err := g.StoreOriginal(ctx, g.techA, Upload{SHA256: hashOf(c.data), Name: c.file, MediaType: c.media, Size: int64(len(c.data))}, bytes.NewReader(c.data))
+				if !fault.Is(err, c.kind) && !(c.name == "nothing" && fault.Is(err, fault.Media)) {
+					t.Errorf("%v, want %s", err, c.kind)
+				}
+				g.wantKept(t)
+			})
+		}
+		t.Run("other bytes than announced", func(t *testing.T) {
+			_, _, err := g.StoreOriginal(ctx, g.techA, Upload{SHA256: hashOf([]byte("x")), Size: -1}, bytes.NewReader(png))
+			wantFault(t, err, fault.Invalid, "its bytes hash to")
+			g.wantKept(t)
+		})
+		t.Run("a name that is no hash", func(t *testing.T) {
+			for _, sha := range []string{"", "../../../../etc/passwd", strings.Repeat("A", 64), strings.Repeat("a", 63) + "\x00"} {
+				_, _, err := g.StoreOriginal(ctx, g.techA, Upload{SHA256: sha, Size: -1}, bytes.NewReader(png))
+				wantFault(t, err, fault.Invalid, "not a SHA-256")
+			}
+			g.wantKept(t)
+		})
+		t.Run("the line went dead", func(t *testing.T) {
+			dead := errors.New("connection reset")
+			_, _, err := g.StoreOriginal(ctx, g.techA, Upload{SHA256: hashOf(png), Size: int64(len(png))}, io.MultiReader(bytes.NewReader(png[:30]), failing{dead}))
+			wantFault(t, err, fault.Unavailable, "broke off")
+			going, cancel := context.WithCancel(ctx)
+			cancel()
+			_, _, err = g.StoreOriginal(going, g.techA, Upload{SHA256: hashOf(png), Size: int64(len(png))}, bytes.NewReader(png))
+			wantFault(t, err, fault.Unavailable, "")
+			g.wantKept(t)
+		})
+		t.Run("one that is kept stays when it is sent again under a lie", func(t *testing.T) {
+			sha := g.upload(t, g.techA, png)
+			_, _, err := g.StoreOriginal(ctx, g.techB, Upload{SHA256: sha, MediaType: "application/pdf", Size: int64(len(png))}, bytes.NewReader(png))
+			wantFault(t, err, fault.Media, "")
+			g.wantKept(t, sha)
+		})
+	})
+}
+
+type failing struct{ error }
+
+func (f failing) Read([]byte) (int, error) { return 0, f.error }
+
+// bomb is a PNG that says it is that large, in 33 bytes (PNG, second edition, 11.2.2).
+func bomb(width, height uint32) []byte {
+	b := []byte("\x89PNG\r\n\x1a\n\x00\x00\x00\x0dIHDR")
+	b = binary.BigEndian.AppendUint32(b, width)
+	b = binary.BigEndian.AppendUint32(b, height)
+	b = append(b, 8, 0, 0, 0, 0)
+	b = binary.BigEndian.AppendUint32(b, crc32.ChecksumIEEE(b[12:]))
+	b = append(b, "\x00\x00\x00\x00IDAT\x35\xaf\x06\x1e"...)
+	return append(b, "\x00\x00\x00\x00IEND\xae\x42\x60\x82"...)
+}
+
+// wantKept holds the folder of originals to have those files and no others.
+func (g *garage) wantKept(t *testing.T, want ...string) {
+	t.Helper()
+	var got []string
+	err := filepath.WalkDir(filepath.Join(g.Dir, "originals"), func(path string, e os.DirEntry, err error) error {
+		if err == nil && !e.IsDir() {
+			got = append(got, filepath.Base(filepath.Dir(path))+filepath.Base(path))
+		}
+		return err
+	})
+	if err != nil || fmt.Sprint(got) != fmt.Sprint(want) {
+		t.Errorf("kept %v, %v; want %v", got, err, want)
+	}
+	for _, sha := range want {
+		if err := g.originals.Check(sha); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
+// An upload that is too large is refused as soon as that is known, and is never
+// held in memory.
+func TestAnUploadOverTheLimit(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	_, _, err := g.StoreOriginal(ctx, g.techA, Upload{SHA256: hashOf(nil), Size: evidence.MaxBytes + 1}, failing{errors.New("it was read")})
+	wantFault(t, err, fault.TooLarge, fmt.Sprint(evidence.MaxBytes))
+	long := &endless{}
+	before := heap()
+	_, _, err = g.StoreOriginal(ctx, g.techA, Upload{SHA256: hashOf(nil), Size: -1}, long)
+	wantFault(t, err, fault.TooLarge, fmt.Sprint(evidence.MaxBytes))
+	if grown := int64(long.most) - int64(before); long.given < evidence.MaxBytes || grown > 4<<20 {
+		t.Errorf("after %d bytes the heap had grown by %d; it should stay flat", long.given, grown)
+	}
+	g.wantKept(t)
+}
+
+// endless gives zeros, and looks at the live heap at every mebibyte.
+type endless struct {
+	given int64
+	most  uint64
+}
+
+func (e *endless) Read(p []byte) (int, error) {
+	if e.given>>20 != (e.given+int64(len(p)))>>20 {
+		e.most = max(e.most, heap())
+	}
+	clear(p)
+	e.given += int64(len(p))
+	return len(p), nil
+}
+
+func heap() uint64 {
+	runtime.GC()
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	return m.HeapAlloc
+}
+
+// Only what one uploaded, or may already see, can be attached; of all else there
+// is no such thing.
+func TestWhoMayAttachWhat(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		receipt, plate := g.upload(t, g.techA, picture(1)), g.upload(t, g.techA, picture(2))
+		own, shops := g.tool(t, owned(g.techA)), g.tool(t)
+		attach := func(by By, n, kind, sha string) error {
+			_, err := g.Attach(ctx, by, n, []register.Attach{{Kind: kind, SHA256: sha}})
+			return err
+		}
+		wantFault(t, attach(g.techB, shops, "plate", plate), fault.NotFound, "no upload") // not yours
+		if err := attach(g.techA, own, "receipt", receipt); err != nil {
+			t.Fatal(err)
+		}
+		if err := attach(g.techA, own, "plate", plate); err != nil {
+			t.Fatal(err)
+		}
+		wantFault(t, attach(g.techB, shops, "receipt", receipt), fault.NotFound, "no upload") // a receipt that B may not see
+		if err := attach(g.techB, shops, "plate", plate); err != nil {
+			t.Errorf("a photo that B may see: %v", err)
+		}
+		if err := attach(g.techA, shops, "receipt", receipt); err != nil {
+			t.Errorf("one receipt serves two tools: %v", err)
+		}
+		wantFault(t, attach(g.techB, own, "plate", plate), fault.Forbidden, "may not")
+		wantFault(t, attach(By{Actor: Actor{Role: people.Viewer, Via: people.ViaToken}}, shops, "plate", plate), fault.Forbidden, "may not")
+		wantPointers(t, attach(g.techA, own, "selfie", plate), "#/evidence")
+		_, err := g.Attach(ctx, g.techA, own, nil)
+		wantPointers(t, err, "#/evidence")
+		_, _, err = g.OpenOriginal(ctx, g.techB, hashOf([]byte("nothing")))
+		wantFault(t, err, fault.NotFound, "no original")
+	})
+}
+
+// Bytes that nothing names are swept after 24 hours; what is named, or was sent
+// again meanwhile, stays. The files are as old as the shop's clock says.
+func TestSweep(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		orphan, named, renewed := g.upload(t, g.techA, picture(1)), g.upload(t, g.techA, picture(2)), g.upload(t, g.techA, picture(3))
+		if _, err := g.Attach(ctx, g.techA, g.tool(t), []register.Attach{{Kind: "plate", SHA256: named}}); err != nil {
+			t.Fatal(err)
+		}
+		age := func(sha string) {
+			at := g.clock.Now()
+			if err := os.Chtimes(filepath.Join(g.Dir, "originals", sha[:2], sha[2:]), at, at); err != nil {
+				t.Fatal(err)
+			}
+		}
+		for _, sha := range []string{orphan, named, renewed} {
+			age(sha)
+		}
+		chores := func() string {
+			done, err := g.Chores(ctx, By{Actor: Actor{Via: people.ViaChores}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return strings.Join(done, "; ")
+		}
+		g.clock.advance(20 * time.Hour)
+		g.upload(t, g.techB, picture(3)) // by somebody else, and the file keeps its age
+		g.clock.advance(4 * time.Hour)   // the first uploads are 24 hours old, not more
+		chores()
+		g.wantKeptInAnyOrder(t, orphan, named, renewed)
+		g.clock.advance(time.Second)
+		if said := chores(); !strings.Contains(said, "3 uploads that no act named") || !strings.Contains(said, "removed 1 originals") {
+			t.Errorf("chores said %q", said)
+		}
+		g.wantKeptInAnyOrder(t, named, renewed)
+		_, err := g.Attach(ctx, g.techA, g.tool(t), []register.Attach{{Kind: "plate", SHA256: orphan}})
+		wantFault(t, err, fault.NotFound, "removed after a day")
+		if _, err := g.Attach(ctx, g.techB, g.tool(t), []register.Attach{{Kind: "plate", SHA256: renewed}}); err != nil {
+			t.Error(err)
+		}
+		g.clock.advance(48 * time.Hour)
+		chores()
+		g.wantKeptInAnyOrder(t, named, renewed)
+	})
+}
+
+func (g *garage) wantKeptInAnyOrder(t *testing.T, want ...string) {
+	t.Helper()
+	kept := map[string]bool{}
+	if err := g.originals.Walk(func(sha string, _ int64, _ time.Time) error { kept[sha] = true; return nil }); err != nil {
+		t.Fatal(err)
+	}
+	for _, sha := range want {
+		if !kept[sha] {
+			t.Errorf("%s was swept", short(sha))
+		}
+	}
+	if len(kept) != len(want) {
+		t.Errorf("%d originals kept, want %d", len(kept), len(want))
+	}
+}
+
+// Uploads, lies about the same bytes, attaching and sweeping, all at once: an
+// upload that was accepted can be attached, and no record is ever without its
+// bytes (the verification at the end reads them all).
+func TestSweepAgainstUploads(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		rounds := pawlSize(6, 40, 150)
+		n := g.tool(t)
+		var all sync.WaitGroup
+		for who, by := range []By{g.techA, g.techB, g.manager} {
+			all.Go(func() {
+				for i := range rounds {
+					data := picture(byte(i)) // the same for all three
+					sha := hashOf(data)
+					up := Upload{SHA256: sha, Size: int64(len(data))}
+					if who == 2 {
+						up.MediaType = "application/pdf"
+					}
+					_, _, err := g.StoreOriginal(ctx, by, up, bytes.NewReader(data))
+					switch {
+					case who == 2 && !fault.Is(err, fault.Media) && !fault.Is(err, fault.NotFound):
+						t.Errorf("a lie about round %d: %v", i, err)
+					case who == 2, fault.Is(err, fault.Unavailable), fault.Is(err, fault.NotFound):
+						continue // swept while it came in: to be sent again
+					case err != nil:
+						t.Errorf("round %d: %v", i, err)
+						continue
+					}
+					if _, err := g.Attach(ctx, by, n, []register.Attach{{Kind: "other", SHA256: sha}}); err != nil {
+						t.Errorf("round %d was accepted, but cannot be attached: %v", i, err)
+					}
+				}
+			})
+		}
+		sweeper := By{Actor: Actor{Via: people.ViaChores}}
+		all.Go(func() {
+			for range 2 * rounds {
+				err := g.originals.Walk(func(sha string, _ int64, _ time.Time) error {
+					_, err := g.removeUnwanted(ctx, sweeper, sha)
+					return err
+				})
+				if err != nil && !fault.Is(err, fault.NotFound) {
+					t.Errorf("sweep: %v", err)
+				}
+			}
+		})
+		all.Wait()
+	})
+}
+
+// Two send the same bytes at once, one of them under a lie: the refusal of the
+// lie does not take away what the other sent rightly.
+func TestALieAboutBytesThatAnotherSent(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		data, n := picture(1), g.tool(t)
+		sha := hashOf(data)
+		path := filepath.Join(g.Dir, "originals", sha[:2], sha[2:])
+		holds, refused := make(chan bool), make(chan error)
+		go func() {
+			<-holds
+			_, _, err := g.StoreOriginal(ctx, g.techA, Upload{SHA256: sha, MediaType: "application/pdf", Size: int64(len(data))}, bytes.NewReader(data))
+			refused <- err
+		}()
+		// Tech B's upload is being noted, when A's bytes come to be there.
+		_, err := store.Write(ctx, g.db, store.Act{Verb: "upload", Actor: "test"}, func(tx *store.Tx) (bool, error) {
+			if err := tx.Lock("originals"); err != nil {
+				return false, err
+			}
+			holds <- true
+			for _, err := os.Stat(path); err != nil; _, err = os.Stat(path) {
+				runtime.Gosched()
+			}
+			return true, tx.KeepUpload(store.Upload{SHA256: sha, Who: g.techB.Recorded(), Made: tx.Now(), Bytes: int64(len(data)), MediaType: "image/png"})
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		wantFault(t, <-refused, fault.Media, "")
+		g.wantKept(t, sha)
+		if _, err := g.Attach(ctx, g.techB, n, attachOf("plate", sha)); err != nil {
+			t.Error(err)
+		}
+	})
+}

@@ -1,0 +1,260 @@
+package model
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"pawl/model/custody"
+	"pawl/model/fault"
+	"pawl/model/register"
+)
+
+// find TEXT: an exact number, a part of a serial of three characters or more,
+// or the beginnings of words (DETAILS, Serials).
+func TestFind(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		add := func(kind, maker, serial, notes, place, owner string) string {
+			return g.tool(t, func(in *register.New) {
+				in.Kind, in.Maker, in.Serial, in.SerialAgain, in.Notes, in.Place, in.Owner = &kind, &maker, &serial, serial, &notes, &place, &owner
+			})
+		}
+		numbers := []string{
+			add("impact wrench", "Brindle", "KD408B217", "red grip", "Bay 1/Cart", "Tech A"),
+			add("torque wrench", "Kestrel", "TW-1O0Z", "Größe M", "Bay 1", "shop"),
+			add("jack", "Brindle", "", "kd408 spare", "", "Demo garage"),
+		}
+		for n, act := range map[string]func(string) error{
+			numbers[0]: func(n string) error { _, err := g.Take(ctx, g.techA, n, Take{}); return err },
+			numbers[1]: func(n string) error {
+				_, err := g.Away(ctx, g.boss, n, Away{To: "Lab", For: "calibration"})
+				return err
+			},
+		} {
+			if err := act(n); err != nil {
+				t.Fatal(err)
+			}
+		}
+		cases := []struct {
+			q    FindQuery
+			want string // which of the three
+		}{
+			{FindQuery{}, "1 2 3"},
+			{FindQuery{Text: numbers[1]}, "2"},
+			{FindQuery{Text: strings.ToLower(strings.ReplaceAll(numbers[1], "-", ""))}, "2"},
+			{FindQuery{Text: "408b"}, "1"},
+			{FindQuery{Text: "kd-408"}, "1"}, // the serial; the words are kd and 408
+			{FindQuery{Text: "KD408"}, "1 3"},
+			{FindQuery{Text: "1002"}, "2"}, // look-alikes folded on both sides: 1O0Z
+			{FindQuery{Text: "08"}, ""},    // too short for a part, and no beginning
+			{FindQuery{Text: "wre"}, "1 2"},
+			{FindQuery{Text: "brin wre"}, "1"},
+			{FindQuery{Text: "rench"}, ""},
+			{FindQuery{Text: "GRÖ"}, "2"},
+			{FindQuery{Text: "%"}, ""},
+			{FindQuery{Text: "x' OR '1'='1"}, ""},
+			{FindQuery{Text: "  "}, "1 2 3"},
+			{FindQuery{Kind: " JACK "}, "3"},
+			{FindQuery{Place: "Bay 1"}, "1 2"}, // and what is in it
+			{FindQuery{Place: "cart"}, "1"},
+			{FindQuery{Owner: "tech a"}, "1"},
+			{FindQuery{Owner: "shop"}, "2 3"},
+			{FindQuery{Owner: "Demo Garage"}, "2 3"},
+			{FindQuery{State: "In place"}, "3"},
+			{FindQuery{State: "out"}, "1"},
+			{FindQuery{State: "away"}, "2"},
+			{FindQuery{Person: "Tech A"}, "1"},
+			{FindQuery{Person: "Tech B"}, ""},
+			{FindQuery{Kind: "jack", Text: "wre"}, ""},
+		}
+		for _, c := range cases {
+			rows, next, err := g.Find(ctx, g.techB, c.q)
+			var got []string
+			for _, r := range rows {
+				got = append(got, fmt.Sprint(1+index(numbers, r.Number.String())))
+			}
+			if err != nil || next != "" || strings.Join(got, " ") != c.want {
+				t.Errorf("%+v: %v, %q, %v; want %s", c.q, got, next, err, c.want)
+			}
+		}
+		rows, _, err := g.Find(ctx, g.techB, FindQuery{Text: numbers[0]})
+		if err != nil || fmt.Sprint(rows[0].State, rows[0].Person, rows[0].Owner, rows[0].Place) != fmt.Sprint(custody.Out, "Tech A", "Tech A", "Bay 1/Cart") {
+			t.Errorf("%+v, %v", rows, err)
+		}
+		for q, kind := range map[FindQuery]fault.Kind{{State: "lost"}: fault.Invalid, {Place: "Moon"}: fault.NotFound, {Owner: "Nobody"}: fault.NotFound,
+			{Person: "Nobody"}: fault.NotFound, {Limit: 201}: fault.Invalid, {Limit: -1}: fault.Invalid, {Cursor: "x"}: fault.Malformed} {
+			if _, _, err := g.Find(ctx, g.boss, q); !fault.Is(err, kind) {
+				t.Errorf("%+v: %v, want %s", q, err, kind)
+			}
+		}
+	})
+}
+
+// Page after page, every row comes once, in order, also while rows are added
+// behind the cursor.
+func TestPages(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		var want []string
+		for range 7 {
+			want = append(want, g.tool(t))
+		}
+		for _, n := range want {
+			if _, err := g.Take(ctx, g.boss, n, Take{To: "Tech A", Job: "RO-" + n}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		var got []string
+		for cursor, page := "", 0; page == 0 || cursor != ""; page++ {
+			rows, next, err := g.Find(ctx, g.boss, FindQuery{Limit: 3, Cursor: cursor})
+			if err != nil || len(rows) > 3 || len(rows) == 0 {
+				t.Fatal(len(rows), err)
+			}
+			for _, r := range rows {
+				got = append(got, r.Number.String())
+			}
+			cursor = next
+		}
+		if strings.Join(got, " ") != strings.Join(want, " ") {
+			t.Errorf("tools %v, want %v", got, want)
+		}
+		var jobs []string
+		for cursor, page := "", 0; page == 0 || cursor != ""; page++ {
+			list, next, err := g.Jobs(ctx, g.boss, JobQuery{Limit: 2, Cursor: cursor, Open: ptr(true)})
+			if err != nil || len(list) > 2 {
+				t.Fatal(len(list), err)
+			}
+			for _, j := range list { // all opened at one moment of this clock
+				jobs = append(jobs, j.Number)
+			}
+			cursor = next
+		}
+		if seen := map[string]bool{}; len(jobs) != 7 {
+			t.Errorf("jobs %v, want 7", jobs)
+		} else {
+			for _, j := range jobs {
+				if seen[j] {
+					t.Errorf("job %s came twice", j)
+				}
+				seen[j] = true
+			}
+		}
+		closed, _, err := g.Jobs(ctx, g.boss, JobQuery{Open: ptr(false)})
+		if err != nil || len(closed) != 0 {
+			t.Errorf("closed jobs %v, %v", closed, err)
+		}
+	})
+}
+
+// History is oldest first and page by page, with the names of today.
+func TestHistory(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		n := g.tool(t)
+		if _, err := g.Take(ctx, g.techA, n, Take{}); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := g.Return(ctx, g.boss, n, Return{}); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := g.ChangePerson(ctx, g.boss, g.techA.Person, 1, PersonChange{Name: ptr("Tech Z")}); err != nil {
+			t.Fatal(err)
+		}
+		var got []string
+		for cursor, page := "", 0; page == 0 || cursor != ""; page++ {
+			lines, next, err := g.History(ctx, g.techB, n, 1, cursor)
+			if err != nil || len(lines) != 1 {
+				t.Fatal(len(lines), err)
+			}
+			l := lines[0]
+			got = append(got, fmt.Sprintf("%s %s %d by %s", l.Verb, l.Noun, l.Rev, l.ActorName))
+			cursor = next
+		}
+		want := "register number 1 by Demo garage via local, register tool 1 by Demo garage via local, take loan 1 by Tech Z via token, return loan 2 by Demo garage via local"
+		if strings.Join(got, ", ") != want {
+			t.Errorf("%s\nwant %s", strings.Join(got, ", "), want)
+		}
+		_, _, err := g.History(ctx, g.boss, "00E-KM5", 0, "")
+		wantFault(t, err, fault.NotFound, "no tool")
+		_, _, err = g.History(ctx, g.boss, n, 500, "")
+		wantPointers(t, err, "#/limit")
+		_, _, err = g.History(ctx, g.boss, n, 0, cursor{List: "history", Key: "x"}.String())
+		wantFault(t, err, fault.Malformed, "cursor")
+		_, _, err = g.History(ctx, g.boss, n, 0, cursor{List: "tools", Key: "1"}.String())
+		wantFault(t, err, fault.Malformed, "cursor")
+	})
+}
+
+func TestJobs(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		j, err := g.OpenJob(ctx, g.techA, NewJob{Number: " RO-7 ", Vehicle: ptr("green van"), VIN: ptr("wp0zz"), Safety: ptr("No")})
+		if err != nil || j.Number != "RO-7" || j.VIN != "WP0ZZ" || j.Safety != "no" || j.Rev != 1 {
+			t.Fatalf("%+v, %v", j, err)
+		}
+		_, err = g.OpenJob(ctx, g.techA, NewJob{Number: "ro-7"})
+		wantFault(t, err, fault.Conflict, "RO-7", "since", "2026-10-30T17:00:00Z")
+		_, err = g.OpenJob(ctx, g.techA, NewJob{Number: "RO-8", Safety: ptr("perhaps"), Vehicle: ptr("a\x00")})
+		wantPointers(t, err, "#/vehicle #/safety")
+		for _, number := range []string{"", " ", "a b", strings.Repeat("7", 33), "7\x00", "7;DROP"} {
+			_, err := g.OpenJob(ctx, g.techA, NewJob{Number: number})
+			wantPointers(t, err, "#/job")
+			_, err = g.Job(ctx, g.techA, number)
+			wantFault(t, err, fault.NotFound, "no job")
+		}
+		if _, err := g.Take(ctx, g.techA, g.tool(t), Take{Job: "RO-8"}); err != nil {
+			t.Fatal(err)
+		}
+		j, err = g.OpenJob(ctx, g.techA, NewJob{Number: "RO-8", Safety: ptr("yes")})
+		if err != nil || j.Safety != "yes" || j.Rev != 2 {
+			t.Errorf("a first mention is filled in: %+v, %v", j, err)
+		}
+	})
+}
+
+// Text that a database refuses is answered like any other that finds nothing.
+func TestTextThatNoDatabaseHolds(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		n := g.tool(t)
+		for _, text := range []string{"a\x00b", "\xff\xfe", "a\xc3"} {
+			asks := map[string]func() error{
+				"person":        func() error { _, err := g.Person(ctx, g.boss, text); return err },
+				"change person": func() error { _, err := g.ChangePerson(ctx, g.boss, text, 1, PersonChange{}); return err },
+				"revoke":        func() error { _, err := g.RevokeToken(ctx, g.boss, text); return err },
+				"original":      func() error { _, _, err := g.OpenOriginal(ctx, g.boss, text); return err },
+				"attach":        func() error { _, err := g.Attach(ctx, g.boss, n, attachOf("other", text)); return err },
+				"authenticate":  func() error { _, err := g.Authenticate(ctx, text); return err },
+				"find":          func() error { return found(g.Find(ctx, g.boss, FindQuery{Text: text})) },
+				"find kind":     func() error { return found(g.Find(ctx, g.boss, FindQuery{Kind: text})) },
+				"find owner":    func() error { return found(g.Find(ctx, g.boss, FindQuery{Owner: text})) },
+				"find person":   func() error { return found(g.Find(ctx, g.boss, FindQuery{Person: text})) },
+				"find place":    func() error { return found(g.Find(ctx, g.boss, FindQuery{Place: text})) },
+				"cursor": func() error {
+					return found(g.Find(ctx, g.boss, FindQuery{Cursor: cursor{List: "tools", Key: text}.String()}))
+				},
+				"job cursor": func() error {
+					return asked(g.Jobs(ctx, g.boss, JobQuery{Cursor: cursor{List: "jobs", Key: "1", ID: text}.String()}))
+				},
+				"actor":         func() error { _, err := g.ActorNamed(ctx, text); return err },
+				"person's name": func() error { _, err := g.AddPerson(ctx, g.boss, NewPerson{Name: text, Role: "viewer"}); return err },
+				"away":          func() error { _, err := g.Away(ctx, g.boss, n, Away{To: text, For: "lent"}); return err },
+				"take on a job": func() error { _, err := g.Take(ctx, g.boss, n, Take{To: "Tech A", Job: text}); return err },
+				"register kind": func() error {
+					_, err := g.Register(ctx, g.boss, register.New{Change: register.Change{Kind: &text}})
+					return err
+				},
+				"claimed number": func() error {
+					_, err := g.Register(ctx, g.boss, register.New{Number: text, Change: register.Change{Kind: ptr("x")}})
+					return err
+				},
+			}
+			for name, ask := range asks {
+				err := ask()
+				if f := fault.Of(err); f != nil && (f.Kind == fault.Internal || f.Kind == fault.Unavailable) {
+					t.Errorf("%s of %q: %s (%v)", name, text, f, f.Cause)
+				}
+			}
+		}
+	})
+}
+
+func found(_ []ToolRow, _ string, err error) error { return err }
+
+func asked[T any](_ []T, _ string, err error) error { return err }
