@@ -6,13 +6,11 @@ import (
 	"crypto/sha256"
 	"database/sql"
 	"encoding/hex"
-	"flag"
 	"image"
 	"image/png"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -250,15 +248,4 @@ func pawlSize(quick, ci, full int) int {
 		return ci
 	}
 	return quick
-}
-
-// checks sets how many cases the properties of this test try.
-func checks(t testing.TB, n int) {
-	t.Helper()
-	f := flag.Lookup("rapid.checks")
-	was := f.Value.String()
-	if err := f.Value.Set(strconv.Itoa(n)); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { f.Value.Set(was) })
 }
