@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"sync/atomic"
+	"time"
 
 	"gorm.io/gorm"
 
@@ -159,6 +160,7 @@ func (d *DB) alone(r *request) error {
 		if try == attempts {
 			return fault.New(fault.Unavailable, "it met other acts %d times", attempts).WithHint("try again").WithCause(err)
 		}
+		time.Sleep(time.Duration(try*try) * time.Millisecond) // lets the other one end
 	}
 }
 
