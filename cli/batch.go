@@ -122,7 +122,7 @@ func (s *session) done(d wire.Done) error {
 	}
 	c, reason := d.Custody, ""
 	name := strings.Join(strings.Fields(d.Kind+" "+d.Maker+" "+d.Model), " ")
-	sentence := d.Number + " " + name + " " + pastOf(d.Done) + ": " + s.custody(c)
+	sentence := joined(" ", d.Number, name, pastOf(d.Done)) + ": " + s.custody(c)
 	if d.DoNotUse != nil {
 		reason = d.DoNotUse.Reason
 		sentence += "; DO NOT USE: " + reason
