@@ -26,14 +26,15 @@ type handler func(c *gin.Context) (answer, error)
 
 // answer is what is given when all went well.
 type answer struct {
-	status   int    // 0: 200
-	body     any    // is given as JSON
-	raw      *raw   // is given in place of JSON
-	rev      int64  // revision of the record; 0: it has none, and no entity tag
-	tagged   any    // the representation that the entity tag is of; nil: body
-	location string // of what was created
-	next     string // cursor of the next page; empty: this is the last
-	keep     string // Cache-Control; empty: nothing may keep it
+	status   int     // 0: 200
+	body     any     // is given as JSON
+	raw      *raw    // is given in place of JSON
+	stream   *stream // is given in place of JSON, as it is written
+	rev      int64   // revision of the record; 0: it has none, and no entity tag
+	tagged   any     // the representation that the entity tag is of; nil: body
+	location string  // of what was created
+	next     string  // cursor of the next page; empty: this is the last
+	keep     string  // Cache-Control; empty: nothing may keep it
 }
 
 // raw is an answer in bytes. It is closed once it was sent.
@@ -42,7 +43,7 @@ type raw struct {
 	disposition string // Content-Disposition
 	etag        string // without quotes
 	policy      string // Content-Security-Policy; empty: as everywhere
-	size        int64
+	size        int64  // -1: not known before its end
 	open        io.ReadCloser
 }
 
@@ -79,6 +80,9 @@ func (a answer) give(c *gin.Context) error {
 	}
 	if a.raw != nil {
 		return a.raw.give(c)
+	}
+	if a.stream != nil {
+		return a.stream.give(c)
 	}
 	body, err := encode(a.body)
 	if err != nil {
@@ -153,12 +157,14 @@ func unchanged(c *gin.Context, etag string) bool {
 // give sends bytes.
 func (r *raw) give(c *gin.Context) error {
 	defer r.open.Close()
-	if unchanged(c, r.etag) {
+	if r.etag != "" && unchanged(c, r.etag) {
 		return nil
 	}
 	h := c.Writer.Header()
 	h.Set("Content-Type", r.mediaType)
-	h.Set("Content-Length", strconv.FormatInt(r.size, 10))
+	if r.size >= 0 {
+		h.Set("Content-Length", strconv.FormatInt(r.size, 10))
+	}
 	if r.disposition != "" {
 		h.Set("Content-Disposition", r.disposition)
 	}

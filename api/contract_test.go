@@ -65,8 +65,10 @@ func newContract() *contract {
 		d.shape = regexp.MustCompile("^" + name.ReplaceAllString(pattern, `([^/]+)`) + "$")
 		k.paths = append(k.paths, d)
 	}
+	// A path that is plain comes before one with a parameter in that part.
+	slices.SortFunc(k.paths, func(a, b pathItem) int { return len(a.names) - len(b.names) })
 	openapi3filter.RegisterBodyDecoder(patchType, openapi3filter.JSONBodyDecoder)
-	for _, kind := range []string{pngType, svgType, pdfType, "image/jpeg", "image/webp", "image/heic", "image/heif"} {
+	for _, kind := range []string{pngType, svgType, pdfType, csvType, xlsxType, "image/jpeg", "image/webp", "image/heic", "image/heif", "application/zip"} {
 		openapi3filter.RegisterBodyDecoder(kind, openapi3filter.FileBodyDecoder)
 	}
 	openapi3filter.RegisterBodyDecoder(htmlType, openapi3filter.PlainBodyDecoder)

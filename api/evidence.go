@@ -16,7 +16,7 @@ import (
 // under which they are given.
 var evidenceTypes = []struct{ mediaType, ending string }{
 	{evidence.TypeJPEG, "jpg"}, {evidence.TypePNG, "png"}, {evidence.TypeWebP, "webp"},
-	{evidence.TypeHEIC, "heic"}, {evidence.TypeHEIF, "heif"}, {evidence.TypePDF, "pdf"},
+	{evidence.TypeHEIC, "heic"}, {evidence.TypeHEIF, "heif"}, {evidence.TypePDF, "pdf"}, {evidence.TypeZIP, "zip"},
 }
 
 func (s *service) evidenceRoutes() []route {
@@ -26,7 +26,7 @@ func (s *service) evidenceRoutes() []route {
 	}
 	return []route{
 		{method: http.MethodPut, path: Prefix + "/evidence/:sha256", handle: s.putEvidence},
-		{method: http.MethodGet, path: Prefix + "/evidence/:sha256", offers: types, handle: s.evidence},
+		{method: http.MethodGet, path: Prefix + "/evidence/:sha256", query: []string{"view"}, offers: types, handle: s.evidence},
 	}
 }
 
@@ -75,6 +75,9 @@ func bindUpload(c *gin.Context) (model.Upload, error) {
 // evidence gives an original as it was received. A browser keeps it out of the
 // shop's pages, whatever it holds.
 func (s *service) evidence(c *gin.Context) (answer, error) {
+	if q := queryOf(c); q.Has("view") {
+		return s.view(c, q.Get("view"))
+	}
 	bytes, o, err := s.shop.OpenOriginal(c.Request.Context(), by(c), c.Param("sha256"))
 	if err != nil {
 		return answer{}, err

@@ -106,16 +106,17 @@ func (s *service) sheet(c *gin.Context) (answer, error) {
 	return drawn(pdfType, "labels", func(w io.Writer) error { return s.drawSheet(c.Request.Context(), w, texts, onto) })
 }
 
-// onSheet is a sheet by name, and how it is used.
+// onSheet is a sheet as it was named, and how it is used.
 type onSheet struct {
-	name string
+	name string // empty: the shop's usual one
 	labels.SheetOptions
 }
 
 func (q *asked) sheet() onSheet {
 	o := onSheet{name: q.text("sheet")}
 	if q.values.Has("sheet") {
-		_, err := labels.SheetByName(o.name)
+		var err error
+		o.Sheet, err = labels.ParseSheet(o.name)
 		q.bad.Keep("#/sheet", err)
 	}
 	o.Start = q.number("start", 1, 1, 1000)
@@ -134,16 +135,24 @@ func (q *asked) level() labels.Level {
 }
 
 // drawSheet draws onto the named sheet, or one of the shop's paper.
-func (s *service) drawSheet(ctx context.Context, w io.Writer, texts []labels.Text, onto onSheet) (err error) {
-	if onto.name == "" {
-		if onto.name, err = s.usualSheet(ctx); err != nil {
-			return err
-		}
-	}
-	if onto.Sheet, err = labels.SheetByName(onto.name); err != nil {
+func (s *service) drawSheet(ctx context.Context, w io.Writer, texts []labels.Text, onto onSheet) error {
+	if err := s.orUsual(ctx, &onto); err != nil {
 		return err
 	}
 	return labels.PDF(w, texts, onto.SheetOptions)
+}
+
+// orUsual puts a sheet of the shop's paper where none was named.
+func (s *service) orUsual(ctx context.Context, onto *onSheet) error {
+	if onto.name != "" {
+		return nil
+	}
+	name, err := s.usualSheet(ctx)
+	if err != nil {
+		return err
+	}
+	onto.Sheet, err = labels.SheetByName(name)
+	return err
 }
 
 func (s *service) usualSheet(ctx context.Context) (string, error) {

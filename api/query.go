@@ -23,7 +23,7 @@ const (
 )
 
 // many are the parameters that may be given more than once.
-var many = []string{"number"}
+var many = []string{"number", "map", "ignore"}
 
 // parameters reads the query. One that the route does not take is Malformed, so
 // that a misspelt filter cannot give everything.

@@ -54,9 +54,16 @@ func chance(seed byte) io.Reader { return rand.NewChaCha8([32]byte{seed}) }
 
 func openShop(t testing.TB) *shop {
 	t.Helper()
+	return openShopFrom(t, 1)
+}
+
+// openShopFrom opens one whose ids are drawn from that seed: another seed is
+// another shop.
+func openShopFrom(t testing.TB, seed byte) *shop {
+	t.Helper()
 	s := &shop{TB: t, dir: t.TempDir(), clock: &clock{now: time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)}}
 	var err error
-	s.Shop, err = model.Open(context.Background(), model.Options{Dir: s.dir, Program: "test", Clock: s.clock.tick, Chance: chance(1)})
+	s.Shop, err = model.Open(context.Background(), model.Options{Dir: s.dir, Program: "test", Clock: s.clock.tick, Chance: chance(seed)})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -11,7 +11,7 @@ import (
 )
 
 func (s *service) toolRoutes() []route {
-	find := []string{"text", "kind", "place", "owner", "state", "person", "gone", "limit", "cursor"}
+	find := []string{"text", "kind", "place", "owner", "state", "person", "gone", "unfinished", "limit", "cursor"}
 	return []route{
 		{method: http.MethodGet, path: Prefix + "/tools", query: find, handle: s.find},
 		{method: http.MethodPost, path: Prefix + "/tools", handle: s.register},
@@ -29,6 +29,9 @@ func (s *service) find(c *gin.Context) (answer, error) {
 	}
 	if gone := q.flag("gone"); gone != nil {
 		query.Gone = *gone
+	}
+	if unfinished := q.flag("unfinished"); unfinished != nil {
+		query.Unfinished = *unfinished
 	}
 	if err := q.bad.Err(); err != nil {
 		return answer{}, err
@@ -48,7 +51,7 @@ func (s *service) register(c *gin.Context) (answer, error) {
 	}
 	v, err := s.shop.Tool(c.Request.Context(), by(c), string(done.Number))
 	tool := viewTool(v)
-	a := created(wire.Registered{ID: tool.ID, Number: tool.Number, Tool: tool}, tool.Rev, at("tools", string(done.Number)))
+	a := created(wire.Registered{ID: tool.ID, Number: tool.Number, Tool: tool, Question: done.Question}, tool.Rev, at("tools", string(done.Number)))
 	a.tagged = tool
 	return a, err
 }

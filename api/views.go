@@ -75,7 +75,10 @@ func viewTool(v model.ToolView) wire.Tool {
 		Place: null(v.Place), Usage: string(t.Usage), Notes: t.Notes, Pieces: append(register.Pieces{}, t.Pieces...),
 		Purchase: viewPurchase(v), Warranty: viewWarranty(t.Purchase),
 		Markings: list(v.Markings, viewMarking), Evidence: list(v.Evidence, viewEvidence),
-		Created: t.Created, Gone: t.Gone, GoneWhy: t.GoneWhy, Advice: words(v.Advice),
+		Created: t.Created, Gone: t.Gone, GoneWhy: t.GoneWhy, GoneOn: t.GoneOn, GoneNote: t.GoneNote,
+		Outside: viewOutside(t.Outside), CameWith: numberOrNone(v.CameWith), With: list(v.With, viewPart),
+		Exchanged: wire.Exchanged{For: numberOrNone(v.ExchangedFor), From: numberOrNone(v.ExchangedFrom)},
+		Origin:    null(t.Origin), EarlierNumbers: words(t.EarlierNumbers), Advice: words(v.Advice),
 	}
 }
 
@@ -147,6 +150,7 @@ func viewToolRow(r model.ToolRow) wire.ToolRow {
 	return wire.ToolRow{
 		ID: r.ID, Number: r.Number.String(), Kind: r.Kind, Maker: r.Maker, Model: r.Model, Serial: r.Serial,
 		Owner: r.Owner, Place: null(r.Place), State: string(r.State), Person: null(r.Person), DoNotUse: null(r.DoNotUse),
+		GoneWhy: null(r.GoneWhy),
 	}
 }
 
@@ -160,14 +164,23 @@ func viewLine(l model.LineView) wire.Line {
 func viewDone(d model.Done) wire.Done {
 	return wire.Done{
 		ID: d.Tool, Number: d.Number.String(), Kind: d.Kind, Maker: d.Maker, Model: d.Model, Owner: d.Owner, Missing: d.Missing, Done: d.Verb, Custody: viewCustody(d.Custody),
-		DoNotUse: viewDoNotUse(d.Wrongs), Cleared: d.Cleared, Advice: d.Advice,
+		DoNotUse: viewDoNotUse(d.Wrongs), Cleared: d.Cleared, GoneWhy: d.GoneWhy, Advice: d.Advice, Question: d.Question,
 	}
+}
+
+// whole is the JSON of a figure that is not known to a fraction.
+func whole(f *float64) *int64 {
+	if f == nil {
+		return nil
+	}
+	n := int64(*f)
+	return &n
 }
 
 func viewOriginal(o model.Original) wire.Original {
 	return wire.Original{
 		SHA256: o.SHA256, Bytes: o.Bytes, MediaType: o.Type, Width: o.Width, Height: o.Height,
-		ClaimedAt: null(o.ClaimedAt), Note: o.Note,
+		ClaimedAt: null(o.ClaimedAt), Note: o.Note, Sharpness: whole(o.Sharpness), Question: o.Question,
 	}
 }
 

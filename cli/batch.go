@@ -105,7 +105,8 @@ func (s *session) notDone(number string, err error) error {
 // past says what each act left behind.
 var past = map[string]string{
 	"take": "taken", "return": "returned", "handover": "handed over", "away": "sent away", "back": "back",
-	"wrong": "reported", "clear": "cleared", "evidence add": "photos and papers added",
+	"wrong": "reported", "label again": "labeled again", "join": "joined to a fresh label", "clear": "cleared", "evidence add": "photos and papers added", "evidence file": "photo filed",
+	"gone": "gone",
 }
 
 func pastOf(verb string) string {
@@ -123,6 +124,9 @@ func (s *session) done(d wire.Done) error {
 	c, reason := d.Custody, ""
 	name := strings.Join(strings.Fields(d.Kind+" "+d.Maker+" "+d.Model), " ")
 	sentence := joined(" ", d.Number, name, pastOf(d.Done)) + ": " + s.custody(c)
+	if d.GoneWhy != "" {
+		sentence, c.State = joined(" ", d.Number, name, "gone:", d.GoneWhy), d.GoneWhy
+	}
 	if d.DoNotUse != nil {
 		reason = d.DoNotUse.Reason
 		sentence += "; DO NOT USE: " + reason
@@ -131,6 +135,9 @@ func (s *session) done(d wire.Done) error {
 	err := s.changed(sentence, d.Number, pastOf(d.Done), c.State, holder, text(c.Job), c.Since.String(), c.Due.String(), reason, name)
 	for _, cleared := range d.Cleared {
 		s.note("cleared: " + cleared)
+	}
+	if d.Question != "" {
+		s.note(d.Question)
 	}
 	s.note(d.Advice...)
 	return err

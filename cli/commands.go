@@ -5,11 +5,11 @@ import "github.com/urfave/cli/v2"
 // commands lists every verb, in the order in which help shows them.
 func (p *program) commands() []*cli.Command {
 	return []*cli.Command{
-		p.registerCommand(), p.showCommand(), p.editCommand(), p.findCommand(), p.labelsCommand(),
+		p.registerCommand(), p.showCommand(), p.editCommand(), p.findCommand(), p.whichCommand(), p.labelsCommand(),
 		p.takeCommand(), p.returnCommand(), p.handoverCommand(), p.awayCommand(), p.backCommand(),
-		p.wrongCommand(), p.clearCommand(),
+		p.wrongCommand(), p.clearCommand(), p.swapCommand(), p.goneCommand(),
 		p.jobCommand(), p.peopleCommand(), p.placesCommand(), p.settingsCommand(),
-		p.evidenceCommand(), p.historyCommand(), p.checkpointCommand(), p.verifyCommand(),
+		p.importCommand(), p.exportCommand(), p.evidenceCommand(), p.historyCommand(), p.checkpointCommand(), p.verifyCommand(),
 		p.tokenCommand(), p.clockCommand(), p.choresCommand(), p.serveCommand(), p.demoCommand(),
 	}
 }

@@ -80,13 +80,17 @@ func runEdit(ctx context.Context, s *session, o editOptions) error {
 // attach ties uploaded papers to a tool and reads it again. Changed says that
 // the values were changed before, which a failure here does not undo.
 func (s *session) attach(ctx context.Context, t wire.Tool, named []wire.Attach, changed bool) (wire.Tool, error) {
-	if _, err := s.client.Attach(ctx, t.Number, named); err != nil {
+	done, err := s.client.Attach(ctx, t.Number, named)
+	if err != nil {
 		f := *fault.Of(err)
 		if changed {
 			f.Message = "the values are changed, but the photos and papers are not added: " + f.Message
 		}
 		return t, &f
 	}
-	t, _, err := s.client.Tool(ctx, t.Number)
+	if done.Question != "" {
+		s.note(done.Question)
+	}
+	t, _, err = s.client.Tool(ctx, t.Number)
 	return t, err
 }

@@ -29,9 +29,13 @@ pawl evidence get 5f70bf18a086007016e948b04aed3b82103a36bea41755b6cddfaf10ace3c6
 				Name: "get", Usage: "write an original as it was received",
 				Description: `pawl evidence get 5f70bf18a086007016e948b04aed3b82103a36bea41755b6cddfaf10ace3c6ef -o same.jpg`,
 				ArgsUsage:   "SHA256",
-				Flags:       []cli.Flag{toFile("write to `FILE`; - is stdout")},
-				Action:      action(p, parseEvidenceGet, runEvidenceGet),
+				Flags: []cli.Flag{
+					toFile("write to `FILE`; - is stdout"),
+					value("view", "instead, an upright JPEG of that `SIZE`: small or large"),
+				},
+				Action: action(p, parseEvidenceGet, runEvidenceGet),
 			},
+			p.unsortedCommand(), p.fileCommand(),
 		},
 	}
 }
@@ -65,20 +69,23 @@ func runEvidenceAdd(ctx context.Context, s *session, o evidenceAddOptions) error
 	return s.done(done)
 }
 
-type evidenceGetOptions struct{ sha, output string }
+type evidenceGetOptions struct{ sha, output, view string }
 
 func parseEvidenceGet(c *cli.Context) (o evidenceGetOptions, err error) {
 	shas, err := operands(c, 1, 1, "a SHA256")
 	if err != nil {
 		return o, err
 	}
-	o.sha = shas[0]
+	o.sha, o.view = shas[0], c.String("view")
 	o.output, err = need(c, "output", "FILE, or -o - for stdout")
 	return o, err
 }
 
 func runEvidenceGet(ctx context.Context, s *session, o evidenceGetOptions) error {
 	return s.toFile(o.output, 0o644, func(w io.Writer) ([]string, error) {
+		if o.view != "" {
+			return nil, s.client.View(ctx, o.sha, o.view, w)
+		}
 		return nil, s.client.Original(ctx, o.sha, w)
 	})
 }

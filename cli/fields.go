@@ -33,6 +33,9 @@ var toolFields = []toolField{
 	{"owed-to", "owed_to", "to `WHOM` it is owed"},
 	{"owed-on", "owed_on", "the `DAY` of which that is true"},
 	{"warranty-from", "warranty_from", "first `DAY` of the warranty; else the day it was bought"},
+	{"owner-outside", "owner_outside", "`NAME` of the one whose tool it is, who is not of the shop"},
+	{"deposit", "deposit", "`AMOUNT` left for it with its owner"},
+	{"due-back", "due_back", "the `DAY` by which it goes back to its owner"},
 }
 
 // toolFlags are the flags by which register and edit enter values.

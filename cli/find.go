@@ -29,6 +29,7 @@ pawl find impact --owner "Tech A" --json`,
 			value("state", "in `STATE`: in place, out or away"),
 			value("person", "that `NAME` has"),
 			yes("gone", "those that are gone too"),
+			yes("unfinished", "only those that are photographed and not yet typed, dearest first"),
 			limit(),
 		},
 		Action: action(p, parseFind, runFind),
@@ -42,7 +43,7 @@ func parseFind(c *cli.Context) (o findOptions, err error) {
 	}
 	o.Query = client.Query{
 		Kind: c.String("kind"), Place: c.String("place"), Owner: c.String("owner"),
-		State: c.String("state"), Person: c.String("person"), Gone: c.Bool("gone"),
+		State: c.String("state"), Person: c.String("person"), Gone: c.Bool("gone"), Unfinished: c.Bool("unfinished"),
 	}
 	if len(texts) == 1 {
 		o.Text = texts[0]
@@ -69,9 +70,17 @@ func runFind(ctx context.Context, s *session, o findOptions) error {
 	}
 	var rows [][]string
 	for _, r := range list.Tools {
-		rows = append(rows, []string{r.Number, r.Kind, r.Maker, r.Model, r.Serial, r.Owner, text(r.Place), r.State, text(r.Person), text(r.DoNotUse)})
+		rows = append(rows, []string{r.Number, kindOf(r.Kind), r.Maker, r.Model, r.Serial, r.Owner, text(r.Place), stateOf(r), text(r.Person), text(r.DoNotUse)})
 	}
 	return s.table([]string{"NUMBER", "KIND", "MAKER", "MODEL", "SERIAL", "OWNER", "PLACE", "STATE", "PERSON", "DO NOT USE"}, rows)
+}
+
+// kindOf says in words that a tool was photographed and has no kind yet.
+func kindOf(kind string) string {
+	if kind == "" {
+		return "not yet typed"
+	}
+	return kind
 }
 
 // errEnough ends a list that is as long as was asked for.

@@ -6,10 +6,12 @@ import (
 	"io"
 	"log/slog"
 	"net"
+	"os"
 	"time"
 
 	"pawl/api"
 	"pawl/api/client"
+	"pawl/api/wire"
 	"pawl/model"
 	"pawl/model/demo"
 	"pawl/model/people"
@@ -20,7 +22,7 @@ import (
 // openShop opens the shop in a folder, and makes one where there is none if the
 // command may begin one.
 func openShop(ctx context.Context, f folder, log *slog.Logger) (*model.Shop, error) {
-	return model.Open(ctx, model.Options{Dir: f.dir, Database: f.database, Existing: !f.begins, Program: "pawl", Log: log})
+	return model.Open(ctx, model.Options{Dir: f.dir, Database: f.database, Existing: !f.begins, Program: "pawl", Log: log, HEICConverter: os.Getenv("PAWL_HEIC_CONVERTER")})
 }
 
 // openLocal carries the API inside this process.
@@ -46,6 +48,15 @@ func logTo(w io.Writer, least slog.Level) *slog.Logger {
 		return slog.New(slog.DiscardHandler)
 	}
 	return slog.New(slog.NewTextHandler(w, &slog.HandlerOptions{Level: least}))
+}
+
+// verifyCopy checks a copy of tools in a file. It opens no shop.
+func verifyCopy(r io.ReaderAt, size int64, key string, against []string) (wire.Verified, error) {
+	v, err := model.VerifyCopy(r, size, model.CopyQuery{Key: key, Against: against})
+	return wire.Verified{
+		OK: err == nil && len(v.Problems) == 0, Lines: v.Lines, Records: v.Records, Originals: v.Originals, Checkpoints: v.Checkpoints,
+		Withheld: v.Withheld, Size: v.Size, Root: v.Root, Problems: append([]string{}, v.Problems...), Said: v.Said,
+	}, err
 }
 
 // buildDemo fills a new folder with the invented shop.

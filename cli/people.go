@@ -15,7 +15,8 @@ func (p *program) peopleCommand() *cli.Command {
 		Name: "people", Usage: "list, add and edit the people in the shop",
 		Description: `pawl people
 pawl people add "Tech A" --role technician
-pawl people edit "Tech A" --shares`,
+pawl people edit "Tech A" --shares
+pawl people leave "Tech A" -o copy.zip`,
 		Action: action(p, parseNothing, runPeople),
 		Subcommands: []*cli.Command{
 			{
@@ -38,6 +39,7 @@ pawl people edit "Tech A" --shares=false`,
 				},
 				Action: action(p, parsePeopleEdit, runPeopleEdit),
 			},
+			p.leaveCommand(),
 		},
 	}
 }

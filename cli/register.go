@@ -23,9 +23,12 @@ func (p *program) registerCommand() *cli.Command {
   --serial KD408B217 --serial-again KD408B217 --marking printed --protection none \
   --owner "Tech A" --place "Bay 1/Cart" --bought 2026-10-02 --price 289.00 \
   --photo plate=plate.jpg --photo whole=tool.jpg --paper receipt=receipt.pdf
+pawl register --kind drill --serial KD1 --serial-again KD1 --price 289.00 --with battery:KD2:49.00 --with charger:KD3
+pawl register --kind "ball joint press" --owner-outside "Neighbor Bay" --deposit 50.00 --due-back 2026-12-01
 pawl register --number 00E-KM5 --kind "socket set" --piece "10 mm socket" --piece "extension*2"`,
 		Flags: append([]cli.Flag{
 			value("number", "a printed, free `NUMBER`; else the next free one is drawn"),
+			values("with", "a tool that came with it, as `KIND:SERIAL[:PRICE]`; once for each; its price is taken off this one's"),
 		}, toolFlags()...),
 		Action: action(p, parseRegister, runRegister),
 	}
@@ -40,6 +43,9 @@ func parseRegister(c *cli.Context) (o registerOptions, err error) {
 		return o, err
 	}
 	change["number"] = c.String("number")
+	if change["with"], err = partsOf(c.StringSlice("with")); err != nil {
+		return o, err
+	}
 	if o.papers, err = papersOf(c); err != nil {
 		return o, err
 	}
@@ -69,7 +75,13 @@ func runRegister(ctx context.Context, s *session, o registerOptions) error {
 	t := r.Tool
 	name := strings.Join(strings.Fields(t.Kind+" "+t.Maker+" "+t.Model), " ")
 	err = s.changed(r.Number+" registered: "+name+", owner "+t.Owner, r.Number, "registered", t.Kind, t.Maker, t.Model, t.Serial.AsRead, t.Owner)
+	if r.Question != "" {
+		s.note(r.Question)
+	}
 	s.note(t.Advice...)
+	for _, part := range t.With {
+		s.note("with it: " + joined(" ", part.Number, part.Kind, part.Serial))
+	}
 	s.note("next: print its label and stick it on: pawl labels " + r.Number + " --format png --dpi 300 -o label.png")
 	return err
 }

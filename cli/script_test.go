@@ -48,6 +48,7 @@ func TestMain(m *testing.M) {
 //	get NAME PATH…     keep a value of the JSON last printed: get N number
 //	is PATH VALUE      the JSON last printed holds that: is custody.state out
 //	mkphoto FILE [TEXT]  make a photo, JPEG or PNG by its name
+//	mkwalk FOLDER WORD…  photograph labels, by their PNG, and other things
 //	mkpaper FILE [TEXT]  make a PDF
 //	freeport NAME      find a free port on this computer
 //	await URL          until it answers
@@ -68,7 +69,7 @@ func scripts() testscript.Params {
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"get": getValue, "is": isValue, "mkphoto": makePhoto, "mkpaper": makePaper,
+			"get": getValue, "is": isValue, "mkphoto": makePhoto, "mkwalk": makeWalk, "mkpaper": makePaper,
 			"freeport": freePort, "await": await, "mode": hasMode, "exits": exits, "interrupt": interrupt, "terminate": terminate, "spoil": spoil,
 		},
 	}

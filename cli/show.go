@@ -51,7 +51,7 @@ func (s *session) toolRecord(t wire.Tool) []field {
 	if len(t.Missing) > 0 {
 		add("NOT COMPLETE", pieceList(t.Missing)+" did not come back")
 	}
-	add("kind", t.Kind)
+	add("kind", kindOf(t.Kind))
 	add("maker", t.Maker)
 	add("model", t.Model)
 	add("serial", t.Serial.AsRead)
@@ -77,8 +77,9 @@ func (s *session) toolRecord(t wire.Tool) []field {
 		add("label", "needs a new one")
 	}
 	if gone := s.when(t.Gone); gone != "" {
-		add("gone", joined(", ", t.GoneWhy, gone))
+		add("gone", joined(", ", t.GoneWhy, prefixed("on ", string(t.GoneOn)), t.GoneNote, "entered "+gone))
 	}
+	fields = append(fields, chainRecord(t)...)
 	add("other numbers", strings.Join(t.Numbers[min(1, len(t.Numbers)):], ", "))
 	add("notes", t.Notes)
 	add("registered", s.when(t.Created))

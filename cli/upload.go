@@ -54,14 +54,7 @@ func (s *session) upload(ctx context.Context, papers []paper) ([]wire.Attach, er
 		if sent[named[i].SHA256] {
 			continue
 		}
-		open := func() (io.ReadCloser, error) {
-			f, err := os.Open(p.file)
-			if err != nil {
-				return nil, cannotRead(p.file, err)
-			}
-			return f, nil
-		}
-		original, err := s.client.Upload(ctx, named[i].SHA256, named[i].Name, "", sizes[i], open)
+		original, err := s.put(ctx, p.file, named[i], sizes[i])
 		if err != nil {
 			return nil, aboutFile(p.file, err)
 		}
@@ -71,6 +64,28 @@ func (s *session) upload(ctx context.Context, papers []paper) ([]wire.Attach, er
 		sent[named[i].SHA256] = true
 	}
 	return named, nil
+}
+
+// send stores one file and gives what an act is to name it by, and what it is.
+func (s *session) send(ctx context.Context, p paper) (wire.Attach, wire.Original, error) {
+	sha, size, err := hashFile(p.file)
+	if err != nil {
+		return wire.Attach{}, wire.Original{}, err
+	}
+	named := wire.Attach{Kind: p.kind, SHA256: sha, Name: filepath.Base(p.file)}
+	original, err := s.put(ctx, p.file, named, size)
+	return named, original, err
+}
+
+func (s *session) put(ctx context.Context, file string, named wire.Attach, size int64) (wire.Original, error) {
+	open := func() (io.ReadCloser, error) {
+		f, err := os.Open(file)
+		if err != nil {
+			return nil, cannotRead(file, err)
+		}
+		return f, nil
+	}
+	return s.client.Upload(ctx, named.SHA256, named.Name, "", size, open)
 }
 
 // aboutFile says which of several files a fault is about.

@@ -7,6 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"pawl/api/wire"
+	"pawl/model/fault"
 )
 
 func (p *program) verifyCommand() *cli.Command {
@@ -14,12 +15,20 @@ func (p *program) verifyCommand() *cli.Command {
 		Name: "verify", Usage: "check the whole store against its ledger",
 		Description: `pawl verify
 pawl verify --against 2026-11-25.checkpoint
-pawl verify --part 3/10`,
+pawl verify --part 3/10
+pawl verify copy.zip --key pawl.pub --against 2026-11-25.checkpoint`,
+		ArgsUsage: "[FILE]",
 		Flags: []cli.Flag{
+			value("key", "with FILE, a copy of tools: the verifying `KEY` of the shop that it comes from, or the file that holds it"),
 			values("against", "a checkpoint kept elsewhere, in `FILE`; once for each"),
 			value("part", "of the originals only one part, as `N/OF`; the rest is checked whole"),
 		},
-		Action: action(p, parseVerify, runVerify),
+		Action: func(c *cli.Context) error {
+			if c.Args().Len() > 0 {
+				return p.verifyFile(c)
+			}
+			return action(p, parseVerify, runVerify)(c)
+		},
 	}
 }
 
@@ -29,6 +38,9 @@ const maxCheckpoint = 64 << 10
 func parseVerify(c *cli.Context) (in wire.Verify, err error) {
 	if err := noOperands(c); err != nil {
 		return in, err
+	}
+	if c.IsSet("key") {
+		return in, fault.New(fault.Malformed, "--key is for a copy in a FILE; a shop knows its own key").WithHint("name the file: pawl verify copy.zip --key KEY")
 	}
 	in.Part = c.String("part")
 	for _, name := range c.StringSlice("against") {
@@ -46,6 +58,10 @@ func runVerify(ctx context.Context, s *session, in wire.Verify) error {
 	if err != nil {
 		return err
 	}
+	return s.sayVerified(v)
+}
+
+func (s *session) sayVerified(v wire.Verified) (err error) {
 	if s.json {
 		err = s.object(v)
 	} else {

@@ -5,6 +5,7 @@ import (
 	"unicode"
 
 	"golang.org/x/image/font"
+	"golang.org/x/image/font/gofont/gobold"
 	"golang.org/x/image/font/gofont/gomonobold"
 	"golang.org/x/image/font/gofont/goregular"
 	"golang.org/x/image/font/sfnt"
@@ -21,10 +22,11 @@ type face struct {
 	caps float64       // height of the highest capital or digit
 }
 
-// Both faces have a slashed zero.
+// All faces have a slashed zero.
 var (
 	numberFace = newFace("number", gomonobold.TTF)
 	lineFace   = newFace("line", goregular.TTF)
+	boldFace   = newFace("bold", gobold.TTF) // of headings
 )
 
 // newFace reads an embedded font; a broken one is a broken build.
@@ -113,6 +115,19 @@ func (f *face) cut(text string, max float64) string {
 		}
 	}
 	return strings.TrimRight(text[:end], " ") + ellipsis
+}
+
+// wrap breaks a text at its blanks into lines of at most em; a longer word is
+// cut. An empty text has no lines.
+func (f *face) wrap(text string, em float64) (lines []string) {
+	for _, word := range strings.Fields(text) {
+		if n := len(lines); n > 0 && f.width(lines[n-1]+" "+word) <= em {
+			lines[n-1] += " " + word
+			continue
+		}
+		lines = append(lines, f.cut(word, em))
+	}
+	return lines
 }
 
 // run is a text set in one place: size is the em in mm, x and y the start of

@@ -24,6 +24,7 @@ type layout struct {
 	module float64 // mm
 	x, y   float64 // of the first module
 	texts  []run
+	marks  []box // filled with ink
 }
 
 // box is an area in mm.

@@ -56,18 +56,29 @@ func PDF(w io.Writer, labels []Text, opt SheetOptions) error {
 		return fault.New(fault.Invalid, "no labels to draw").WithHint("name at least one number")
 	}
 	doc := newDocument(opt.Sheet, "Labels")
+	return eachCell(doc, opt, len(labels), func(i int, x, y float64) error {
+		l, err := fit(labels[i], opt)
+		if err != nil {
+			return onPrint(err, i, "label", labels[i].Number)
+		}
+		drawLabel(doc, opt.Sheet.PaperH, l, x, y)
+		return nil
+	}, w)
+}
+
+// eachCell gives draw the corner of each label in turn, within its inset, on as
+// many pages as n labels need, and writes the document.
+func eachCell(doc *fpdf.Fpdf, opt SheetOptions, n int, draw func(i int, x, y float64) error, w io.Writer) error {
 	at := max(opt.Start, 1) - 1
-	for i, t := range labels {
+	for i := range n {
 		if i == 0 || at == opt.Sheet.cells() {
 			doc.AddPage()
 			at %= opt.Sheet.cells()
 		}
-		l, err := fit(t, opt)
-		if err != nil {
-			return onLabel(err, i, t)
-		}
 		x, y := opt.Sheet.corner(at)
-		drawLabel(doc, opt.Sheet, l, x+inset+opt.OffsetX, y+inset+opt.OffsetY)
+		if err := draw(i, x+inset+opt.OffsetX, y+inset+opt.OffsetY); err != nil {
+			return err
+		}
 		at++
 	}
 	return output(doc, w)
@@ -105,10 +116,10 @@ func tooSmall(sheet Sheet, s *Symbol, t Text) error {
 	return err.WithHint("no built-in sheet holds it; shorten the symbol's text or the number")
 }
 
-// onLabel says which of many labels a fault is about.
-func onLabel(err error, i int, t Text) error {
+// onPrint says which of many labels or cards a fault is about.
+func onPrint(err error, i int, what, name string) error {
 	f := *fault.Of(err)
-	f.Message = "label " + strconv.Itoa(i+1) + " (" + strconv.Quote(t.Number) + "): " + f.Message
+	f.Message = what + " " + strconv.Itoa(i+1) + " (" + strconv.Quote(name) + "): " + f.Message
 	return &f
 }
 
@@ -122,16 +133,21 @@ var fixedTime = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 const unscaled = "en) /ViewerPreferences << /PrintScaling /None >> %"
 
 func newDocument(s Sheet, title string) *fpdf.Fpdf {
-	doc := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: fpdf.SizeType{Wd: s.PaperW, Ht: s.PaperH}})
+	return newPages(s.PaperW, s.PaperH, title+", "+s.Name, numberFace, lineFace)
+}
+
+// newPages is an empty document of pages of w by h mm.
+func newPages(w, h float64, title string, faces ...*face) *fpdf.Fpdf {
+	doc := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: fpdf.SizeType{Wd: w, Ht: h}})
 	doc.SetMargins(0, 0, 0)
 	doc.SetAutoPageBreak(false, 0)
 	doc.SetCreationDate(fixedTime)
 	doc.SetModificationDate(fixedTime)
 	doc.SetCatalogSort(true)
 	doc.SetProducer("Pawl", false)
-	doc.SetTitle(title+", "+s.Name, true)
+	doc.SetTitle(title, true)
 	doc.SetLang(unscaled)
-	for _, f := range []*face{numberFace, lineFace} {
+	for _, f := range faces {
 		// The library writes into the font when it takes the letters it needs.
 		doc.AddUTF8FontFromBytes(f.name, "", bytes.Clone(f.ttf))
 	}
@@ -145,9 +161,14 @@ func output(doc *fpdf.Fpdf, w io.Writer) error {
 	return nil
 }
 
-// drawLabel puts a layout at a corner given in mm from the top left of the paper.
-func drawLabel(doc *fpdf.Fpdf, s Sheet, l layout, x, y float64) {
-	doc.RawWriteStr(strokes(l, s.PaperH, x, y))
+// drawLabel puts a layout at a corner given in mm from the top left of paper
+// that is paperH mm high.
+func drawLabel(doc *fpdf.Fpdf, paperH float64, l layout, x, y float64) {
+	doc.RawWriteStr(strokes(l, paperH, x, y))
+	doc.SetFillColor(0, 0, 0)
+	for _, m := range l.marks {
+		doc.Rect(x+m.x, y+m.y, m.w, m.h, "F")
+	}
 	for _, r := range l.texts {
 		doc.SetFont(r.face.name, "", r.size*72/25.4)
 		doc.Text(x+r.x, y+r.y, r.text)

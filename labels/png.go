@@ -70,17 +70,22 @@ func PNG(w io.Writer, t Text, opt PNGOptions) error {
 	}
 	img := image.NewPaletted(image.Rect(0, 0, cols, rows), color.Palette{color.White, color.Black})
 	inkText(img, l.texts, perMM)
-	inkSymbol(img, s, dots)
+	inkSymbol(img, s, quiet*dots, quiet*dots, dots)
 	return writePNG(w, img, opt.DPI)
 }
 
-func inkSymbol(img *image.Paletted, s *Symbol, dots int) {
+// inkSymbol draws a symbol whose first module is at x, y.
+func inkSymbol(img *image.Paletted, s *Symbol, x, y, dots int) {
 	for _, b := range s.bars() {
-		x0, y0 := (b.x+quiet)*dots, (b.y+quiet)*dots
-		for y := y0; y < y0+dots; y++ {
-			for x := x0; x < x0+b.w*dots; x++ {
-				img.SetColorIndex(x, y, 1)
-			}
+		ink(img, x+b.x*dots, y+b.y*dots, b.w*dots, dots)
+	}
+}
+
+// ink blackens w by h dots.
+func ink(img *image.Paletted, x0, y0, w, h int) {
+	for y := y0; y < y0+h; y++ {
+		for x := x0; x < x0+w; x++ {
+			img.SetColorIndex(x, y, 1)
 		}
 	}
 }

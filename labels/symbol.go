@@ -73,8 +73,28 @@ func Encode(payload string, want Level) (*Symbol, error) {
 		}
 		code, want = stronger, want+1
 	}
+	return drawnCode(code, want), nil
+}
+
+func drawnCode(code *qrcode.QRCode, level Level) *Symbol {
 	code.DisableBorder = true // counts only before the first drawing
-	return &Symbol{Version: code.VersionNumber, Level: want, Modules: code.Bitmap()}, nil
+	return &Symbol{Version: code.VersionNumber, Level: level, Modules: code.Bitmap()}
+}
+
+// encodeStrong draws payload for a print that has room: where version 2 holds
+// it at level H, so; version 1 at any level loses one reading in five to a
+// rubbed patch of a tenth of it. Others, and a level that is asked for, are
+// drawn as by Encode.
+func encodeStrong(payload string, want Level) (*Symbol, error) {
+	s, err := Encode(payload, want)
+	if err != nil || want != 0 || s.Version > 2 {
+		return s, err
+	}
+	code, err := qrcode.NewWithForcedVersion(payload, 2, drawn[H])
+	if err != nil {
+		return s, nil // too long for level H: as it is
+	}
+	return drawnCode(code, H), nil
 }
 
 // drawn gives each level its name in the library, whose High is Q.

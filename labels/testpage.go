@@ -67,7 +67,7 @@ func notice(s Sheet) box {
 		return box{}
 	}
 	width := min(120, s.PaperW-30)
-	return box{(s.PaperW - width) / 2, s.PaperH/2 - 22, width, 44}
+	return box{(s.PaperW - width) / 2, s.PaperH/2 - 24, width, 48}
 }
 
 // covers says whether the area and that from x0, y0 to x1, y1 have a part in
@@ -101,6 +101,7 @@ func explain(doc *fpdf.Fpdf, opt SheetOptions) {
 		"Hold the page and a sheet of labels against the light.",
 		"An outline 0.4 mm too far right needs an x offset 0.4 mm smaller; too low, a smaller y.",
 		fmt.Sprintf("Sheet %s, %d labels of %g x %g mm; offset x %.1f mm, y %.1f mm.", s.Name, s.cells(), s.W, s.H, opt.OffsetX, opt.OffsetY),
+		NeverStick,
 	} {
 		size := min(3.0, (area.w-10)/lineFace.width(line))
 		write(doc, lineFace, size, x, y+26+4.5*float64(i), lineFace.clean(line))

@@ -16,6 +16,7 @@ func advice(t register.Tool, marks []markings.Marking, have []evidence.Kind) (ou
 			out = append(out, text)
 		}
 	}
+	add(t.Kind == "", notYetTyped(t.Number))
 	add(t.SerialKey == "" && t.Lot == "",
 		"No serial number is recorded: a police register, a warranty desk and a dealer search by number, so this tool can be told apart only by its photos and by an owner's number that is permanent on it.")
 	add(t.SerialKey == "" && t.Lot != "",

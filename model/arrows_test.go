@@ -17,22 +17,26 @@ import (
 // capitals stand for the groups below. A folder that is in no row is refused,
 // so that a new one is put in its place here first.
 var (
-	leaves   = []string{"model/fault", "model/units", "model/dates", "model/numbers", "model/serials", "model/ledger", "model/sheets", "model/names"}
-	standing = []string{"model/register", "model/people", "model/evidence", "model/jobs", "model/settings"}
-	onTool   = []string{"model/markings", "model/calibration", "model/custody"}
-	onMany   = []string{"model/counts", "model/claims", "model/worth", "model/due"}
-	features = slices.Concat(leaves, standing, onTool, onMany)
+	leaves      = []string{"model/fault", "model/units", "model/dates", "model/numbers", "model/serials", "model/ledger", "model/sheets", "model/names"}
+	proving     = []string{"model/bag", "model/proofs", "model/copies"} // what is handed over, and how it is checked
+	aboutThings = []string{"model/register", "model/people", "model/evidence", "model/jobs", "model/settings"}
+	onTool      = []string{"model/markings", "model/calibration", "model/custody"}
+	onMany      = []string{"model/counts", "model/claims", "model/worth", "model/due"}
+	features    = slices.Concat(leaves, aboutThings, onTool, onMany)
 
 	arrows = []arrow{
 		{leaves, []string{"model/fault"}},
-		{standing, leaves},
-		{onTool, slices.Concat(leaves, standing)},
-		{onMany, slices.Concat(leaves, standing, onTool)},
+		{aboutThings, leaves},
+		{onTool, slices.Concat(leaves, aboutThings)},
+		{onMany, slices.Concat(leaves, aboutThings, onTool)},
 		{[]string{"labels", "labels/chart"}, slices.Concat(features, []string{"labels/chart"})},
 		{[]string{"model/internal/store"}, features},
+		{[]string{"model/bag", "model/proofs", "model/copies"}, slices.Concat(leaves, []string{"model/bag", "model/proofs"})},
 		{[]string{"model/internal/originals"}, leaves},
+		{[]string{"model/internal/codes"}, nil},
+		{[]string{"model/internal/views"}, slices.Concat(features, []string{"model/internal/codes"})},
 		{[]string{"model/internal/pgtest"}, nil}, // for tests
-		{[]string{"model"}, slices.Concat(features, []string{"labels", "model/internal/store", "model/internal/originals"})},
+		{[]string{"model"}, slices.Concat(features, proving, []string{"labels", "model/internal/store", "model/internal/originals", "model/internal/views", "model/internal/codes"})},
 		{[]string{"model/demo"}, slices.Concat(features, []string{"model"})},
 		{[]string{"model/internal/bench"}, slices.Concat(features, []string{"model", "model/internal/store", "model/internal/originals", "api", "api/client", "api/wire", "labels"})},
 		{[]string{"api/wire"}, features},
@@ -40,7 +44,7 @@ var (
 		{[]string{"api/openapi"}, nil},
 		{[]string{"api/client"}, slices.Concat(features, []string{"api/wire"})},
 		{[]string{"api/page"}, slices.Concat(features, []string{"model", "api/wire", "api/access"})},
-		{[]string{"api"}, slices.Concat(features, []string{"model", "labels", "api/wire", "api/access", "api/openapi", "api/client", "api/page"})},
+		{[]string{"api"}, slices.Concat(features, proving, []string{"model", "labels", "api/wire", "api/access", "api/openapi", "api/client", "api/page"})},
 		{[]string{"cli"}, []string{"model/fault", "api/client", "api/wire"}},
 		{[]string{"."}, []string{"cli"}},
 	}

@@ -108,6 +108,7 @@ func (s *Shop) removeUnwanted(ctx context.Context, by By, sha string) (bool, err
 		if err != nil || wanted {
 			return false, err
 		}
+		s.views.Forget(sha)
 		return true, s.originals.Remove(sha)
 	})
 }

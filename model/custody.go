@@ -46,21 +46,15 @@ type hand struct {
 	at      dates.Instant // when it happened
 	entered dates.Instant // when it was entered, where that was later
 	cleared []string      // reports that this act ended
+	said    []string      // what to tell whoever did it
 }
 
 // custodyAct runs one act of custody: it finds and holds the tool, settles the
 // time, and lets fn decide and write.
 func (s *Shop) custodyAct(ctx context.Context, by By, verb, number, happened string, asked any, fn func(*hand) error) (Done, error) {
 	return act(ctx, s, by, verb, []any{number, asked}, func(tx *store.Tx) (Done, error) {
-		d, t, err := toolForChange(tx, number)
+		h, err := s.handFor(tx, by, number)
 		if err != nil {
-			return Done{}, err
-		}
-		if t.Gone != 0 {
-			return Done{}, fault.New(fault.Conflict, "tool %s is gone: %s", t.Number, t.GoneWhy).WithFact("since", t.Gone.String())
-		}
-		h := &hand{directory: d, tx: tx, by: by, tool: t}
-		if h.last, err = tx.LastLoan(t.ID); err != nil {
 			return Done{}, err
 		}
 		if err := h.when(happened); err != nil {
@@ -69,10 +63,35 @@ func (s *Shop) custodyAct(ctx context.Context, by By, verb, number, happened str
 		if err := fn(h); err != nil {
 			return Done{}, err
 		}
-		done, err := d.done(t, verb)
-		done.Cleared = h.cleared
+		done, err := h.done(h.tool, verb)
+		done.Cleared, done.GoneWhy, done.Advice = h.cleared, h.tool.GoneWhy, append(h.said, done.Advice...)
 		return done, err
 	})
+}
+
+// handFor finds and holds a tool for an act that happens now. One that is gone
+// is a Conflict.
+func (s *Shop) handFor(tx *store.Tx, by By, number string) (*hand, error) {
+	d, t, err := toolForChange(tx, number)
+	if err != nil {
+		return nil, err
+	}
+	if t.Gone != 0 {
+		return nil, fault.New(fault.Conflict, "tool %s is gone: %s", t.Number, t.GoneWhy).WithFact("since", t.Gone.String())
+	}
+	h := &hand{directory: d, tx: tx, by: by, tool: t, at: tx.Now()}
+	h.last, err = tx.LastLoan(t.ID)
+	return h, err
+}
+
+// say tells whoever did the act something.
+func (h *hand) say(text string) { h.said = append(h.said, text) }
+
+// lent tells that somebody else's own tool changed hands.
+func (h *hand) lent(to string) {
+	if owner, found := h.byID[h.tool.Owner]; found && h.tool.Owner != to {
+		h.say("It belongs to " + owner.Name + ": they are told.")
+	}
 }
 
 func (h *hand) when(happened string) (err error) {
@@ -188,6 +207,7 @@ func (s *Shop) Take(ctx context.Context, by By, number string, in Take) (Done, e
 		if err != nil {
 			return err
 		}
+		h.lent(p.ID)
 		return h.begin(custody.Loan{State: custody.Out, Person: p.ID, Job: job, Due: due})
 	})
 }
@@ -277,6 +297,7 @@ func (s *Shop) Handover(ctx context.Context, by By, number string, in Handover) 
 		if err := h.end(custody.HandedOver, "", ""); err != nil {
 			return err
 		}
+		h.lent(p.ID)
 		return h.begin(next)
 	})
 }

@@ -67,15 +67,15 @@ func TestADayOfOneTool(t *testing.T) {
 				wantFault(t, err, s.kind, "", s.facts...)
 			} else if err != nil {
 				t.Fatalf("%s: %v", s.act, err)
-			} else if got := inWords(done.Custody); got != s.state || done.Number.String() != n {
+			} else if got := custodyWords(done.Custody); got != s.state || done.Number.String() != n {
 				t.Errorf("%s: the answer says %q, want %q", s.act, got, s.state)
 			}
 			if s.kind != "" && g.lines(t) != before {
 				t.Errorf("%s was refused, and left a line", s.act)
 			}
 			v, err := g.Tool(ctx, g.boss, n)
-			if err != nil || inWords(v.Custody) != s.state {
-				t.Errorf("%s: afterwards %q, %v; want %q", s.act, inWords(v.Custody), err, s.state)
+			if err != nil || custodyWords(v.Custody) != s.state {
+				t.Errorf("%s: afterwards %q, %v; want %q", s.act, custodyWords(v.Custody), err, s.state)
 			}
 			if v.Tool.Rev != 1 {
 				t.Errorf("%s wrote the tool (revision %d); it writes the loan alone", s.act, v.Tool.Rev)
@@ -85,8 +85,8 @@ func TestADayOfOneTool(t *testing.T) {
 	})
 }
 
-// inWords is a custody without its time.
-func inWords(c CustodyView) string {
+// custodyWords is a custody without its time.
+func custodyWords(c CustodyView) string {
 	words := []string{string(c.State), c.Person, c.To, string(c.Purpose), c.Job}
 	if c.Due != 0 {
 		words = append(words, "due "+c.Due.String())

@@ -22,6 +22,10 @@ type Original struct {
 	SHA256 string
 	Bytes  int64
 	evidence.Media
+	// Sharpness is that of evidence.Sharpness, nil where it was not judged; Question
+	// asks about a picture that would not show a serial plate well.
+	Sharpness *float64
+	Question  string
 }
 
 // StoreOriginal keeps the bytes, then notes who sent them. Nothing names them
@@ -48,7 +52,11 @@ func (s *Shop) StoreOriginal(ctx context.Context, by By, u Upload, r io.Reader) 
 		return o, false, err
 	}
 	o = Original{SHA256: u.SHA256, Bytes: size, Media: media}
-	return o, created, s.noteUpload(ctx, by, o)
+	if err := s.noteUpload(ctx, by, o); err != nil {
+		return o, created, err
+	}
+	s.judge(ctx, &o)
+	return o, created, nil
 }
 
 func (s *Shop) inspect(u Upload, size int64) (evidence.Media, error) {
@@ -80,7 +88,7 @@ func (s *Shop) noteUpload(ctx context.Context, by By, o Original) error {
 
 // Attach joins uploaded originals to a tool.
 func (s *Shop) Attach(ctx context.Context, by By, number string, in []register.Attach) (Done, error) {
-	return act(ctx, s, by, "evidence add", []any{number, in}, func(tx *store.Tx) (Done, error) {
+	done, err := act(ctx, s, by, "evidence add", []any{number, in}, func(tx *store.Tx) (Done, error) {
 		d, t, err := toolForChange(tx, number)
 		if err != nil {
 			return Done{}, err
@@ -96,6 +104,10 @@ func (s *Shop) Attach(ctx context.Context, by By, number string, in []register.A
 		}
 		return d.done(t, "evidence add")
 	})
+	if err == nil {
+		done.Question = s.question(ctx, in)
+	}
+	return done, err
 }
 
 // MaxAttach is the most photos and papers of one tool.
@@ -183,6 +195,12 @@ func (d *directory) visibleEvidence(by By, sha256 string) (evidence.Record, erro
 		return evidence.Record{}, err
 	}
 	for _, e := range all {
+		if e.Tool == "" {
+			if e.Withdrawn == 0 && seesUnsorted(by, e) {
+				return e, nil
+			}
+			continue
+		}
 		t, found, err := d.Tool(e.Tool)
 		if err != nil {
 			return evidence.Record{}, err
@@ -197,6 +215,17 @@ func (d *directory) visibleEvidence(by By, sha256 string) (evidence.Record, erro
 // OpenOriginal gives the bytes to somebody who uploaded or may see them; to
 // others there is no such original.
 func (s *Shop) OpenOriginal(ctx context.Context, by By, sha256 string) (io.ReadSeekCloser, Original, error) {
+	o, err := s.seen(ctx, by, sha256)
+	if err != nil {
+		return nil, o, err
+	}
+	f, size, err := s.originals.Open(sha256)
+	o.Bytes = size
+	return f, o, err
+}
+
+// seen says what an original is, to somebody who uploaded or may see it.
+func (s *Shop) seen(ctx context.Context, by By, sha256 string) (Original, error) {
 	o := Original{SHA256: sha256}
 	err := s.db.Read(ctx, func(rx *store.Rx) error {
 		up, found, err := rx.UploadOf(sha256, by.Recorded())
@@ -218,12 +247,7 @@ func (s *Shop) OpenOriginal(ctx context.Context, by By, sha256 string) (io.ReadS
 		o.Type, o.Width, o.Height, o.ClaimedAt = e.MediaType, e.Width, e.Height, e.ClaimedAt
 		return err
 	})
-	if err != nil {
-		return nil, o, err
-	}
-	f, size, err := s.originals.Open(sha256)
-	o.Bytes = size
-	return f, o, err
+	return o, err
 }
 
 func short(sha256 string) string { return sha256[:min(12, len(sha256))] + "…" }

@@ -19,12 +19,13 @@ type FindQuery struct {
 	Text, Kind, Place, Owner string
 	State, Person            string // in place, out, away; who has it
 	Gone                     bool   // gone tools too
+	Unfinished               bool   // only those photographed and not yet typed, dearest first
 	Limit                    int    // 0: 50; at most 200
 	Cursor                   string
 }
 
-// Find gives tools in the order of their numbers, with the cursor of the next
-// page.
+// Find gives tools in the order of their numbers, unless unfinished ones are
+// asked for, with the cursor of the next page.
 func (s *Shop) Find(ctx context.Context, by By, q FindQuery) (rows []ToolRow, next string, err error) {
 	if q.Text, err = names.Line(q.Text); err != nil {
 		return nil, "", fault.At("#/text", "%s", fault.Of(err).Error())
@@ -33,9 +34,14 @@ func (s *Shop) Find(ctx context.Context, by By, q FindQuery) (rows []ToolRow, ne
 	if err != nil {
 		return nil, "", err
 	}
-	c, err := parseCursor("tools", q.Cursor)
-	if err != nil {
-		return nil, "", err
+	if q.Unfinished && q.Gone {
+		return nil, "", errUnfinishedGone
+	}
+	c := cursor{}
+	if !q.Unfinished {
+		if c, err = parseCursor("tools", q.Cursor); err != nil {
+			return nil, "", err
+		}
 	}
 	err = s.db.Read(ctx, func(rx *store.Rx) error {
 		d, err := readNames(rx)
@@ -44,6 +50,10 @@ func (s *Shop) Find(ctx context.Context, by By, q FindQuery) (rows []ToolRow, ne
 		}
 		sq, err := d.toolQuery(q)
 		if err != nil {
+			return err
+		}
+		if q.Unfinished {
+			rows, next, err = d.unfinished(by, sq, limit, q.Cursor)
 			return err
 		}
 		sq.After, sq.Limit = numbers.Number(c.Key), limit+1
@@ -79,11 +89,16 @@ func (d *directory) toolQuery(q FindQuery) (sq store.ToolQuery, err error) {
 		sq.Places = d.places.Under(p.ID)
 	}
 	if q.Owner != "" {
-		id, err := d.ownerID(q.Owner)
-		if err != nil {
+		if sq.From, err = d.outsiderNamed(q.Owner); err != nil {
 			return sq, err
 		}
-		sq.Owner = &id
+		id, err := d.ownerID(q.Owner)
+		switch {
+		case err == nil:
+			sq.Owner, sq.From = &id, ""
+		case sq.From == "":
+			return sq, err
+		}
 	}
 	if q.Person != "" {
 		p, err := people.Match(d.people, q.Person)
@@ -121,8 +136,8 @@ func (d *directory) rows(tools []register.Tool) ([]ToolRow, error) {
 	for i, t := range tools {
 		loan := has[t.ID]
 		out[i] = ToolRow{ID: t.ID, Number: t.Number, Kind: t.Kind, Maker: t.Maker, Model: t.Model, Serial: t.Serial,
-			Owner: d.owner(t.Owner), Place: d.places.Path(t.Place), State: loan.Now(), Person: d.holder(loan).Name}
-		out[i].DoNotUse = custody.Reasons(wrongs[t.ID])
+			GoneWhy: t.GoneWhy, DoNotUse: custody.Reasons(wrongs[t.ID]),
+			Owner: d.ownerOf(t), Place: d.places.Path(t.Place), State: loan.Now(), Person: d.holder(loan).Name}
 	}
 	return out, nil
 }

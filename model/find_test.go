@@ -221,13 +221,13 @@ func TestTextThatNoDatabaseHolds(t *testing.T) {
 				"original":      func() error { _, _, err := g.OpenOriginal(ctx, g.boss, text); return err },
 				"attach":        func() error { _, err := g.Attach(ctx, g.boss, n, attachOf("other", text)); return err },
 				"authenticate":  func() error { _, err := g.Authenticate(ctx, text); return err },
-				"find":          func() error { return found(g.Find(ctx, g.boss, FindQuery{Text: text})) },
-				"find kind":     func() error { return found(g.Find(ctx, g.boss, FindQuery{Kind: text})) },
-				"find owner":    func() error { return found(g.Find(ctx, g.boss, FindQuery{Owner: text})) },
-				"find person":   func() error { return found(g.Find(ctx, g.boss, FindQuery{Person: text})) },
-				"find place":    func() error { return found(g.Find(ctx, g.boss, FindQuery{Place: text})) },
+				"find":          func() error { return refusal(g.Find(ctx, g.boss, FindQuery{Text: text})) },
+				"find kind":     func() error { return refusal(g.Find(ctx, g.boss, FindQuery{Kind: text})) },
+				"find owner":    func() error { return refusal(g.Find(ctx, g.boss, FindQuery{Owner: text})) },
+				"find person":   func() error { return refusal(g.Find(ctx, g.boss, FindQuery{Person: text})) },
+				"find place":    func() error { return refusal(g.Find(ctx, g.boss, FindQuery{Place: text})) },
 				"cursor": func() error {
-					return found(g.Find(ctx, g.boss, FindQuery{Cursor: cursor{List: "tools", Key: text}.String()}))
+					return refusal(g.Find(ctx, g.boss, FindQuery{Cursor: cursor{List: "tools", Key: text}.String()}))
 				},
 				"job cursor": func() error {
 					return asked(g.Jobs(ctx, g.boss, JobQuery{Cursor: cursor{List: "jobs", Key: "1", ID: text}.String()}))
@@ -255,6 +255,6 @@ func TestTextThatNoDatabaseHolds(t *testing.T) {
 	})
 }
 
-func found(_ []ToolRow, _ string, err error) error { return err }
+func refusal(_ []ToolRow, _ string, err error) error { return err }
 
 func asked[T any](_ []T, _ string, err error) error { return err }

@@ -39,7 +39,7 @@ func (s *Shop) LabelText(ctx context.Context, by By, number string) (out labels.
 			if what == "" {
 				what = t.Kind
 			}
-			out.Lines = append(out.Lines, what, d.owner(t.Owner))
+			out.Lines = append(out.Lines, what, d.ownerOf(t))
 			return nil
 		}
 		out.Lines = append(out.Lines, d.settings.Name)

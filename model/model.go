@@ -14,6 +14,7 @@ import (
 	"pawl/model/fault"
 	"pawl/model/internal/originals"
 	"pawl/model/internal/store"
+	"pawl/model/internal/views"
 	"pawl/model/people"
 )
 
@@ -38,13 +39,18 @@ type Options struct {
 	Clock    func() time.Time // nil: the system's
 	Chance   io.Reader        // ids, salts, secrets and keys; nil: the system's
 	Batch    int              // most acts in one commit; 0: 1
-	Log      *slog.Logger     // nil: nothing is logged
+
+	// HEICConverter is a command that turns {in}, a HEIC, into {out}, a JPEG; it is
+	// split at blanks and never goes through a shell. Empty: HEIC has no view.
+	HEICConverter string
+	Log           *slog.Logger // nil: nothing is logged
 }
 
 // Shop is one register. It is safe for use by many goroutines.
 type Shop struct {
 	db        *store.DB
 	originals *originals.Folder
+	views     *views.Maker
 	keys      keyring
 	clock     func() time.Time
 	log       *slog.Logger
@@ -58,8 +64,12 @@ func Open(ctx context.Context, o Options) (*Shop, error) {
 	return open(ctx, o)
 }
 
-// Close waits for running acts and closes the store.
-func (s *Shop) Close() error { return s.db.Close() }
+// Close waits for running acts and for the views that are queued, and closes
+// the store.
+func (s *Shop) Close() error {
+	s.views.Close()
+	return s.db.Close()
+}
 
 // Now is the shop's clock.
 func (s *Shop) Now() time.Time { return s.clock() }

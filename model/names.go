@@ -55,6 +55,25 @@ func (d *directory) owner(id string) string {
 	return d.person(id)
 }
 
+// ownerOf names the owner of a tool: somebody outside, a person, or the shop.
+func (d *directory) ownerOf(t register.Tool) string {
+	if t.FromOutside() {
+		return t.Outsider
+	}
+	return d.owner(t.Owner)
+}
+
+// outsiderNamed finds an owner outside whose tools are here, in any case.
+func (d *directory) outsiderNamed(name string) (string, error) {
+	all, err := d.Outsiders()
+	for _, o := range all {
+		if names.Key(o) == names.Key(name) {
+			return o, err
+		}
+	}
+	return "", err
+}
+
 // ownerID resolves an owner by name; the shop goes by its name, or "shop".
 func (d *directory) ownerID(name string) (string, error) {
 	switch names.Key(name) {

@@ -13,6 +13,7 @@ import (
 	"pawl/model/fault"
 	"pawl/model/internal/originals"
 	"pawl/model/internal/store"
+	"pawl/model/internal/views"
 )
 
 func open(ctx context.Context, o Options) (*Shop, error) {
@@ -34,6 +35,10 @@ func open(ctx context.Context, o Options) (*Shop, error) {
 		return nil, errors.Join(err, db.Close())
 	}
 	if err := s.identify(ctx); err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
+	s.views, err = views.New(views.Config{Dir: filepath.Join(o.Dir, "views"), Originals: s.originals.Open, Converter: o.HEICConverter, Log: o.Log})
+	if err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
 	return s, nil

@@ -19,7 +19,7 @@ import (
 // Conflict that names it. A tool without a serial is taken; the advice says
 // what that costs.
 func (s *Shop) Register(ctx context.Context, by By, in register.New) (Done, error) {
-	return act(ctx, s, by, "register", in, func(tx *store.Tx) (Done, error) {
+	done, err := act(ctx, s, by, "register", in, func(tx *store.Tx) (Done, error) {
 		d, err := readNames(&tx.Rx)
 		if err != nil {
 			return Done{}, err
@@ -29,6 +29,10 @@ func (s *Shop) Register(ctx context.Context, by By, in register.New) (Done, erro
 			return Done{}, err
 		}
 		if err := registerFields(tx, d, by, &t, in); err != nil {
+			return Done{}, err
+		}
+		parts, err := register.Parts(&t, in.With, d.settings.Currency)
+		if err != nil {
 			return Done{}, err
 		}
 		if t.Number, err = numberFor(tx, in.Number, t.ID); err != nil {
@@ -48,17 +52,27 @@ func (s *Shop) Register(ctx context.Context, by By, in register.New) (Done, erro
 		if err != nil {
 			return Done{}, err
 		}
+		if err := s.registerParts(&hand{directory: d, tx: tx, by: by, tool: t}, parts); err != nil {
+			return Done{}, err
+		}
 		done := d.named(t, "register")
 		done.Custody = CustodyView{State: "in place", Since: t.Created}
 		done.Advice = append(d.doubt, advice(t, mark, have)...)
 		return done, nil
 	})
+	if err == nil {
+		done.Question = s.question(ctx, in.Evidence)
+	}
+	return done, err
 }
 
 // registerFields fills a new tool from what was entered and asks whether it may
 // be added.
 func registerFields(tx *store.Tx, d *directory, by By, t *register.Tool, in register.New) error {
 	in.Change.SerialAgain = &in.SerialAgain
+	if err := readTwice(*t, in.Change); err != nil {
+		return err
+	}
 	if err := change(d, t, in.Change, tx.Now()); err != nil {
 		return err
 	}
@@ -68,6 +82,18 @@ func registerFields(tx *store.Tx, d *directory, by By, t *register.Tool, in regi
 	return serialIsFree(&tx.Rx, *t)
 }
 
+// readTwice asks for the second reading of a serial that is new to the tool.
+func readTwice(t register.Tool, c register.Change) error {
+	if c.Serial == nil || *c.Serial == t.Serial {
+		return nil
+	}
+	again := ""
+	if c.SerialAgain != nil {
+		again = *c.SerialAgain
+	}
+	return register.CheckSerialTwice(*c.Serial, again)
+}
+
 // change applies a change, with owner and place resolved by name.
 func change(d *directory, t *register.Tool, c register.Change, now dates.Instant) error {
 	loc, err := d.settings.Location()
@@ -75,15 +101,6 @@ func change(d *directory, t *register.Tool, c register.Change, now dates.Instant
 		return err
 	}
 	var bad fault.Problems
-	if c.Serial != nil && *c.Serial != t.Serial {
-		again := ""
-		if c.SerialAgain != nil {
-			again = *c.SerialAgain
-		}
-		if f := fault.Of(register.CheckSerialTwice(*c.Serial, again)); f != nil {
-			bad = append(bad, f.Fields...)
-		}
-	}
 	next, err := c.Apply(*t, now.Day(loc), d.settings.Currency)
 	if f := fault.Of(err); f != nil {
 		bad = append(bad, f.Fields...)
@@ -91,6 +108,9 @@ func change(d *directory, t *register.Tool, c register.Change, now dates.Instant
 	if c.Owner != nil {
 		next.Owner, err = d.ownerID(*c.Owner)
 		bad.Keep("#/owner", err)
+	}
+	if next.FromOutside() {
+		next.Owner = ""
 	}
 	if c.Place != nil {
 		next.Place, err = d.place(*c.Place)
@@ -275,6 +295,9 @@ func (s *Shop) ChangeTool(ctx context.Context, by By, number string, rev int64, 
 			return Done{}, err
 		}
 		if err := checkRev("tool", rev, t.Rev); err != nil {
+			return Done{}, err
+		}
+		if err := readTwice(t, c); err != nil {
 			return Done{}, err
 		}
 		before := t.Owner

@@ -74,7 +74,7 @@ func (s *Shop) Tool(ctx context.Context, by By, number string) (v ToolView, err 
 
 // view gathers what hangs on a tool and takes away what the asker may not see.
 func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
-	v = ToolView{Tool: t, Owner: d.owner(t.Owner), Place: d.places.Path(t.Place), MoneyShown: people.May(by.Actor, people.SeeMoney, d.object(t))}
+	v = ToolView{Tool: t, Owner: d.ownerOf(t), Place: d.places.Path(t.Place), MoneyShown: people.May(by.Actor, people.SeeMoney, d.object(t))}
 	rows, err := d.NumbersOf(t.ID)
 	if err != nil {
 		return v, err
@@ -113,8 +113,36 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 	v.Advice = slices.Concat(d.doubt, incomplete(v.Missing), advice(t, v.Markings, have))
 	if !v.MoneyShown {
 		v.Tool.Purchase = t.Purchase.Hidden()
+		v.Tool.Deposit, v.Tool.DepositCurrency = nil, ""
 	}
-	return v, err
+	evidence.ByWeight(v.Evidence)
+	if err != nil {
+		return v, err
+	}
+	return v, d.chain(&v)
+}
+
+// chain names the tools that one came with, or that came with it, and those
+// that it was exchanged for or took the place of.
+func (d *directory) chain(v *ToolView) (err error) {
+	for _, link := range []struct {
+		id  string
+		out *numbers.Number
+	}{{v.Tool.CameWith, &v.CameWith}, {v.Tool.ExchangedFor, &v.ExchangedFor}, {v.Tool.ExchangedFrom, &v.ExchangedFrom}} {
+		if link.id == "" {
+			continue
+		}
+		t, _, err := d.Tool(link.id)
+		if err != nil {
+			return err
+		}
+		*link.out = t.Number
+	}
+	parts, err := d.ToolsWith(v.Tool.ID)
+	for _, p := range parts {
+		v.With = append(v.With, PartView{Number: p.Number, Kind: p.Kind, Serial: p.Serial})
+	}
+	return err
 }
 
 // incomplete says loudly what of a set did not come back.

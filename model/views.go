@@ -26,6 +26,15 @@ type ToolView struct {
 	Evidence   []evidence.Record
 	MoneyShown bool
 	Advice     []string
+
+	CameWith, ExchangedFor, ExchangedFrom numbers.Number // empty = none
+	With                                  []PartView
+}
+
+// PartView is a tool that came with another.
+type PartView struct {
+	Number       numbers.Number
+	Kind, Serial string
 }
 
 // CustodyView is who has a tool, in names.
@@ -46,6 +55,7 @@ type ToolRow struct {
 	State                                        custody.State
 	Person                                       string
 	DoNotUse                                     string
+	GoneWhy                                      string
 }
 
 // Done is what an act on a tool left behind; it is also what a replay gives.
@@ -61,7 +71,12 @@ type Done struct {
 	Custody CustodyView
 	Wrongs  []custody.Wrong // open ones, after the act
 	Cleared []string
+	GoneWhy string
 	Advice  []string
+
+	// Question asks about a serial plate that was photographed too small or too
+	// blurred. It is not kept: it is asked anew of a repeat.
+	Question string
 }
 
 // LineView is one line of history with the names of today.

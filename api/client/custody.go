@@ -46,3 +46,13 @@ func (c *Client) Wrong(ctx context.Context, number string, in wire.Wrong, opts .
 func (c *Client) Clear(ctx context.Context, number string, in wire.Clear, opts ...Option) (wire.Done, error) {
 	return c.act(ctx, number, "clear", in, opts)
 }
+
+// Gone says that a tool left for good.
+func (c *Client) Gone(ctx context.Context, number string, in wire.Gone, opts ...Option) (wire.Done, error) {
+	return c.act(ctx, number, "gone", in, opts)
+}
+
+// Swap exchanges a tool for another of its kind, and returns the new one.
+func (c *Client) Swap(ctx context.Context, number string, in wire.Swap, opts ...Option) (wire.Swapped, error) {
+	return post[wire.Swapped](ctx, c, in, opts, "tools", number, "swap")
+}

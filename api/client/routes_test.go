@@ -135,8 +135,25 @@ var routes = []struct {
 		return c.Label(ctx, "00E-KM5", url.Values{"format": {"png"}, "dpi": {"300"}}, io.Discard)
 	}, "GET /api/v1/labels/00E-KM5?dpi=300&format=png", ""},
 	{func(c *client.Client) error {
+		return c.Export(ctx, "csv", url.Values{"raw": {"1"}}, io.Discard)
+	}, "GET /api/v1/tools/export?format=csv&raw=1", ""},
+	{func(c *client.Client) error {
+		_, err := c.Import(ctx, url.Values{"dry_run": {"true"}}, client.TypeCSV, 5, open("kind\n"))
+		return err
+	}, "POST /api/v1/imports?dry_run=true", "kind\n"},
+	{func(c *client.Client) error {
 		return c.LabelSheet(ctx, []string{"00E-KM5", "00F-1AB"}, url.Values{"start": {"4"}}, io.Discard)
 	}, "GET /api/v1/labels?number=00E-KM5&number=00F-1AB&start=4", ""},
+	{func(c *client.Client) error { _, err := c.FreeNumbers(ctx); return err }, "GET /api/v1/numbers?limit=200", ""},
+	{func(c *client.Client) error {
+		return c.Print(ctx, "place", url.Values{"name": {"Bay 1/Cart"}, "format": {"pdf"}}, io.Discard)
+	}, "GET /api/v1/prints/place?format=pdf&name=Bay+1%2FCart", ""},
+	{func(c *client.Client) error { _, err := c.LabelAgain(ctx, "00E-KM5", wire.LabelAgain{}); return err },
+		"POST /api/v1/tools/00E-KM5/label", `{}`},
+	{func(c *client.Client) error {
+		_, err := c.Join(ctx, "00E-KM5", wire.Join{Number: "00F-1AB"})
+		return err
+	}, "POST /api/v1/tools/00E-KM5/join", `{"number":"00F-1AB"}`},
 	{func(c *client.Client) error { _, err := c.Tokens(ctx); return err }, "GET /api/v1/tokens", ""},
 	{func(c *client.Client) error {
 		_, err := c.AddToken(ctx, wire.NewToken{Name: "script", Role: "viewer"})
@@ -179,6 +196,9 @@ func checkHeader(t *testing.T, got asked, body string) {
 		t.Errorf("%s under the key %s", method, key)
 	}
 	want := map[string]string{"POST": "application/json", "PATCH": "application/merge-patch+json", "PUT": "image/jpeg"}[method]
+	if strings.HasPrefix(got.line, "POST /api/v1/imports?") {
+		want = client.TypeCSV
+	}
 	if body == "" {
 		want = ""
 	}

@@ -18,6 +18,7 @@ type Query struct {
 	Text, Kind, Place, Owner string
 	State, Person            string // in place, out, away; who has it
 	Gone                     bool   // gone tools too
+	Unfinished               bool   // only those photographed and not yet typed, dearest first
 	Limit                    int    // rows a page, 1 to 200; 0: as the server likes
 	Cursor                   string // where the page before ended
 }
@@ -33,6 +34,9 @@ func (q Query) values() url.Values {
 	}
 	if q.Gone {
 		v.Set("gone", "true")
+	}
+	if q.Unfinished {
+		v.Set("unfinished", "true")
 	}
 	return v
 }

@@ -109,7 +109,15 @@ type Tool struct {
 	Created     dates.Instant   `json:"created"`
 	Gone        dates.Instant   `json:"gone"`
 	GoneWhy     string          `json:"gone_why"`
-	Advice      []string        `json:"advice"` // what its record lacks, and cautions
+	GoneOn      dates.Date      `json:"gone_on"`
+	GoneNote    string          `json:"gone_note"`
+	Outside     *Outside        `json:"outside"` // null: it belongs to the shop or a person
+	CameWith    *string         `json:"came_with"`
+	With        []Part          `json:"with"` // what came with it
+	Exchanged
+	Origin         *string  `json:"origin"` // where it was imported from
+	EarlierNumbers []string `json:"earlier_numbers"`
+	Advice         []string `json:"advice"` // what its record lacks, and cautions
 }
 
 // ToolRow is a tool in a list.
@@ -125,6 +133,7 @@ type ToolRow struct {
 	State    string  `json:"state"`
 	Person   *string `json:"person"`
 	DoNotUse *string `json:"do_not_use"`
+	GoneWhy  *string `json:"gone_why"`
 }
 
 // Tools is a page of a list of tools.
@@ -138,6 +147,8 @@ type Registered struct {
 	ID     string `json:"id"`
 	Number string `json:"number"`
 	Tool   Tool   `json:"tool"`
+
+	Question string `json:"question,omitempty"` // about its serial plate
 }
 
 // Line is one entry of a tool's history. After holds what the record was, less
@@ -306,7 +317,10 @@ type Done struct {
 	DoNotUse *DoNotUse        `json:"do_not_use"`
 	Missing  []register.Piece `json:"missing,omitempty"`
 	Cleared  []string         `json:"cleared,omitempty"`
+	GoneWhy  string           `json:"gone_why,omitempty"`
 	Advice   []string         `json:"advice,omitempty"`
+
+	Question string `json:"question,omitempty"` // about a serial plate that was photographed
 }
 
 // Attach names an uploaded original and what it shows.
@@ -321,6 +335,8 @@ type Original struct {
 	Height    int64   `json:"height"`
 	ClaimedAt *string `json:"claimed_at"`
 	Note      string  `json:"note"`
+	Sharpness *int64  `json:"sharpness"` // null where it cannot be judged
+	Question  string  `json:"question"`  // about a picture that would not show a serial plate well
 }
 
 // Issue reserves numbers for a sheet of labels.

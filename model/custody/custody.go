@@ -66,10 +66,11 @@ func (Loan) TableName() string { return "loans" }
 type End string
 
 const (
-	Returned   End = "returned"
-	HandedOver End = "handed over"
-	CameBack   End = "back"
-	WentAway   End = "sent away"
+	Returned    End = "returned"
+	HandedOver  End = "handed over"
+	CameBack    End = "back"
+	WentAway    End = "sent away"
+	WentForGood End = "gone"
 )
 
 // Lost gives the pieces that did not come back, and are still not here: those of

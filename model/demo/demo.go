@@ -29,8 +29,17 @@ type Clock struct {
 // NewClock starts on the morning of the story's first day.
 func NewClock() *Clock { return &Clock{now: morning(0)} }
 
-// morning is when work begins on a day of the story: 8:05 in its town.
-func morning(day int) time.Time { return time.Date(2026, 10, 2+day, 13, 5, 0, 0, time.UTC) }
+// morning is when work begins on a day of the story: 8:05 in its town, in
+// summer.
+func morning(day int) time.Time { return time.Date(2025, 5, 5+day, 13, 5, 0, 0, time.UTC) }
+
+// The story runs for eighteen months. In its first week the drawers are gone
+// through; the impact wrench of the errand is bought near its end.
+const (
+	lastDay   = 560
+	wrenchDay = 515
+	perDay    = 24 // tools registered on a day of the first week
+)
 
 // Now gives the time in the story.
 func (c *Clock) Now() time.Time {
@@ -78,16 +87,13 @@ type Built struct {
 func Build(ctx context.Context, s *model.Shop, c *Clock) (Built, error) {
 	b := builder{ctx: ctx, shop: s, clock: c, by: model.By{Actor: model.Actor{Role: people.Manager, Via: people.ViaLocal}}}
 	b.setUp()
-	var out Built
-	for _, t := range tools {
-		number := b.register(t)
-		if out.Wrench == "" {
-			out.Wrench = number
-		}
-		out.Tools++
+	all := stock()
+	for i, t := range all[1:] {
+		b.until(i / perDay)
+		b.register(t)
 	}
-	b.days(out.Wrench)
-	return out, b.err
+	b.days(all[0])
+	return Built{Wrench: b.wrench, Tools: len(b.numbers)}, b.err
 }
 
 // builder runs the story and keeps the first error.
@@ -97,7 +103,15 @@ type builder struct {
 	clock   *Clock
 	by      model.By
 	numbers []string
+	wrench  string
 	err     error
+}
+
+// until lets the night pass, where it is not that day yet.
+func (b *builder) until(day int) {
+	if at := morning(day); at.After(b.clock.Now()) {
+		b.clock.pass(at.Sub(b.clock.Now()))
+	}
 }
 
 func (b *builder) do(what string, fn func() error) {
@@ -123,7 +137,7 @@ func (b *builder) setUp() {
 		{Name: "Tech B", Role: "technician"}, {Name: "Tech C", Role: "technician"}} {
 		b.do("people", func() error { _, err := b.shop.AddPerson(b.ctx, b.by, p); return err })
 	}
-	for _, path := range []string{"Bay 1/Cart", "Bay 1/Wall board", "Bay 2/Cart", "Bay 2/Lift side", "Stockroom/Drawer 3"} {
+	for _, path := range []string{"Bay 1/Cart", "Bay 1/Wall board", "Bay 2/Cart", "Bay 2/Lift side", "Stockroom/Drawer 1", "Stockroom/Drawer 2", "Stockroom/Drawer 3", "Van"} {
 		b.do("places", func() error { _, err := b.shop.AddPlace(b.ctx, b.by, path); return err })
 	}
 }
@@ -155,42 +169,49 @@ func (b *builder) upload(p picture) (string, error) {
 	return sha, err
 }
 
-// days is some weeks of custody; the wrench of the errand comes back last.
-func (b *builder) days(wrench string) {
-	vehicle, safety := "gray wagon", "yes"
-	b.do("job", func() error {
-		_, err := b.shop.OpenJob(b.ctx, b.by, model.NewJob{Number: "1042", Vehicle: &vehicle, Safety: &safety})
-		return err
-	})
-	holders := []string{"Tech A", "Tech B", "Tech C"}
-	for day := range 12 {
-		b.clock.pass(morning(day + 1).Sub(b.clock.Now()))
-		for i, number := range b.numbers {
-			if (i+day)%5 != 0 || number == wrench {
-				continue
-			}
-			to := holders[(i+day)%len(holders)]
-			b.do("take", func() error {
-				_, err := b.shop.Take(b.ctx, b.by, number, model.Take{To: to, Job: fmt.Sprint(1030 + day)})
-				return err
-			})
-			b.clock.pass(4 * time.Minute)
-			b.do("return", func() error {
-				_, err := b.shop.Return(b.ctx, b.by, number, model.Return{})
-				return err
-			})
+// days is the custody of eighteen months: on each working day a tool or two go
+// out to a job and come back. The wrench is bought on the way.
+func (b *builder) days(wrench tool) {
+	for day := 7; day < lastDay && b.err == nil; day++ {
+		if w := morning(day).Weekday(); w == time.Saturday || w == time.Sunday {
+			continue
+		}
+		b.until(day)
+		if b.wrench == "" && day >= wrenchDay {
+			b.wrench = b.register(wrench)
+		}
+		for turn := range 1 + day%5/4 {
+			b.borrow(day, b.numbers[(day*7+turn*31)%len(b.numbers)])
 		}
 	}
-	b.ending(wrench)
+	b.until(lastDay)
+	b.ending(b.wrench)
+}
+
+func (b *builder) borrow(day int, number string) {
+	to := []string{"Tech A", "Tech B", "Tech C"}[day%3]
+	b.do("take", func() error {
+		_, err := b.shop.Take(b.ctx, b.by, number, model.Take{To: to, Job: fmt.Sprint(500 + day)})
+		return err
+	})
+	b.clock.pass(52 * time.Minute)
+	b.do("return", func() error {
+		_, err := b.shop.Return(b.ctx, b.by, number, model.Return{})
+		return err
+	})
+	b.clock.pass(11 * time.Minute)
 }
 
 func (b *builder) ending(wrench string) {
-	b.clock.pass(40 * time.Minute)
-	last := len(b.numbers) - 1
+	vehicle, safety := "gray wagon", "yes"
 	acts := []struct {
 		what string
 		do   func() error
 	}{
+		{"job", func() error {
+			_, err := b.shop.OpenJob(b.ctx, b.by, model.NewJob{Number: "1042", Vehicle: &vehicle, Safety: &safety})
+			return err
+		}},
 		{"take the wrench", func() error {
 			_, err := b.shop.Take(b.ctx, b.by, wrench, model.Take{To: "Tech A", Job: "1042"})
 			return err
@@ -208,7 +229,15 @@ func (b *builder) ending(wrench string) {
 			return err
 		}},
 		{"send one away", func() error {
-			_, err := b.shop.Away(b.ctx, b.by, b.numbers[last], model.Away{To: "Tidewater Metrology", For: "calibration"})
+			_, err := b.shop.Away(b.ctx, b.by, b.numbers[5], model.Away{To: "Tidewater Metrology", For: "calibration"})
+			return err
+		}},
+		{"send one away for good", func() error {
+			_, err := b.shop.Gone(b.ctx, b.by, b.numbers[40], model.Gone{Why: "scrapped", Note: "ratchet head cracked"})
+			return err
+		}},
+		{"exchange one", func() error {
+			_, err := b.shop.Swap(b.ctx, b.by, b.numbers[9], model.Swap{Serial: "XC-77120", SerialAgain: "XC-77120"})
 			return err
 		}},
 		{"checkpoint", func() error { _, err := b.shop.Checkpoint(b.ctx, b.by); return err }},

@@ -1,45 +1,66 @@
 package demo
 
 import (
+	"sync"
 	"testing"
 
 	"pawl/model"
 	"pawl/model/people"
 )
 
+// told is what a test asks of one shop that was built.
+type told struct {
+	root   string
+	wrench model.ToolView
+	tools  int
+	err    error
+}
+
+func build(t *testing.T, dir string) (out told) {
+	clock := NewClock()
+	s, err := model.Open(t.Context(), model.Options{Dir: dir, Clock: clock.Now, Chance: NewChance("demo")})
+	if err != nil {
+		return told{err: err}
+	}
+	defer s.Close()
+	built, err := Build(t.Context(), s, clock)
+	if err != nil {
+		return told{err: err}
+	}
+	by := model.By{Actor: model.Actor{Role: people.Manager, Via: people.ViaLocal}}
+	v, err := s.Verify(t.Context(), by, model.VerifyQuery{})
+	if err != nil || len(v.Problems) > 0 {
+		t.Errorf("verify: %v %v", v.Problems, err)
+	}
+	out.root, out.tools = v.Root, built.Tools
+	out.wrench, out.err = s.Tool(t.Context(), by, built.Wrench)
+	return out
+}
+
 // The same seed gives the same shop: equal ledgers, byte for byte, under
 // different signing keys. Everything in it can be verified.
 func TestSameSeedSameShop(t *testing.T) {
-	var roots []string
-	for range 2 {
-		clock := NewClock()
-		s, err := model.Open(t.Context(), model.Options{Dir: t.TempDir(), Clock: clock.Now, Chance: NewChance("demo")})
-		if err != nil {
-			t.Fatal(err)
-		}
-		built, err := Build(t.Context(), s, clock)
-		if err != nil {
-			t.Fatal(err)
-		}
-		by := model.By{Actor: model.Actor{Role: people.Manager, Via: people.ViaLocal}}
-		v, err := s.Verify(t.Context(), by, model.VerifyQuery{})
-		if err != nil || len(v.Problems) > 0 {
-			t.Fatalf("verify: %v %v", v.Problems, err)
-		}
-		wrench, err := s.Tool(t.Context(), by, built.Wrench)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if wrench.Tool.Serial != "KD408B217" || wrench.Custody.State != "in place" || len(wrench.Evidence) != 3 {
-			t.Errorf("the wrench of the errand is %s, %s, with %d photos and papers; want KD408B217, in place, 3",
-				wrench.Tool.Serial, wrench.Custody.State, len(wrench.Evidence))
-		}
-		roots = append(roots, v.Root)
-		if err := s.Close(); err != nil {
-			t.Error(err)
+	var shops [2]told
+	dirs := [2]string{t.TempDir(), t.TempDir()}
+	var both sync.WaitGroup
+	for i := range shops {
+		both.Go(func() { shops[i] = build(t, dirs[i]) })
+	}
+	both.Wait()
+	for _, s := range shops {
+		if s.err != nil {
+			t.Fatal(s.err)
 		}
 	}
-	if roots[0] != roots[1] {
-		t.Errorf("the same seed gave two ledgers: %s and %s", roots[0], roots[1])
+	w := shops[0].wrench
+	if w.Tool.Serial != "KD408B217" || w.Custody.State != "in place" || len(w.Evidence) != 3 {
+		t.Errorf("the wrench of the errand is %s, %s, with %d photos and papers; want KD408B217, in place, 3",
+			w.Tool.Serial, w.Custody.State, len(w.Evidence))
+	}
+	if n := shops[0].tools; n < 130 || n > 150 {
+		t.Errorf("%d tools; the demo shop has about 140", n)
+	}
+	if shops[0].root != shops[1].root {
+		t.Errorf("the same seed gave two ledgers: %s and %s", shops[0].root, shops[1].root)
 	}
 }

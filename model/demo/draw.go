@@ -27,33 +27,38 @@ func (t tool) pictures() (out []picture) {
 		out = append(out, picture{"plate", "plate.jpg", "image/jpeg", photo(color.Gray{60}, color.Gray{225},
 			t.maker, t.model, "SER. "+t.serial)})
 	}
-	return append(out,
-		picture{"whole", "tool.jpg", "image/jpeg", photo(color.RGBA{176, 148, 110, 255}, color.Gray{40}, t.kind, t.maker+" "+t.model)},
-		picture{"receipt", "receipt.pdf", "application/pdf", receipt(t)})
+	if !t.noWhole {
+		out = append(out, picture{"whole", "tool.jpg", "image/jpeg", photo(color.RGBA{176, 148, 110, 255}, color.Gray{40}, t.kind, t.maker+" "+t.model)})
+	}
+	if !t.noReceipt {
+		out = append(out, picture{"receipt", "receipt.pdf", "application/pdf", receipt(t)})
+	}
+	return out
 }
 
-var face = func() font.Face {
+// newFace makes a face for one drawing: it is not for several at once.
+func newFace() font.Face {
 	f, err := opentype.Parse(gomonobold.TTF)
 	if err != nil {
 		panic(err) // the font is part of the program
 	}
-	face, err := opentype.NewFace(f, &opentype.FaceOptions{Size: 96, DPI: 72})
+	face, err := opentype.NewFace(f, &opentype.FaceOptions{Size: 38, DPI: 72})
 	if err != nil {
 		panic(err)
 	}
 	return face
-}()
+}
 
-// photo draws lines of text on a plate, as a JPEG of 1200 by 800.
+// photo draws lines of text on a plate, as a JPEG of 480 by 320.
 func photo(ground, ink color.Color, lines ...string) []byte {
-	img := image.NewRGBA(image.Rect(0, 0, 1200, 800))
+	img := image.NewRGBA(image.Rect(0, 0, 480, 320))
 	draw.Draw(img, img.Bounds(), image.NewUniform(ground), image.Point{}, draw.Src)
-	plate := image.Rect(60, 60, 1140, 740)
+	plate := image.Rect(22, 22, 458, 298)
 	draw.Draw(img, plate, image.NewUniform(color.Gray{128}), image.Point{}, draw.Src)
 	draw.Draw(img, plate.Inset(8), image.NewUniform(ground), image.Point{}, draw.Src)
-	pen := font.Drawer{Dst: img, Src: image.NewUniform(ink), Face: face}
+	pen := font.Drawer{Dst: img, Src: image.NewUniform(ink), Face: newFace()}
 	for i, line := range lines {
-		pen.Dot = fixed.P(110, 260+170*i)
+		pen.Dot = fixed.P(44, 105+69*i)
 		pen.DrawString(line)
 	}
 	var out bytes.Buffer

@@ -21,23 +21,28 @@ var metaFormats = map[string]imagemeta.ImageFormat{
 	TypeHEIF: imagemeta.HEIF,
 }
 
-// The fields of Exif that are read (CIPA DC-008): 0x010F, 0x0110, 0x9003, 0x9011.
+// The fields of Exif that are read (CIPA DC-008): 0x010F, 0x0110, 0x0112, 0x9003,
+// 0x9011.
 var claimed = map[string]string{
-	"Make": "IFD0", "Model": "IFD0",
+	"Make": "IFD0", "Model": "IFD0", "Orientation": "IFD0",
 	"DateTimeOriginal": "IFD0/ExifIFDP", "OffsetTimeOriginal": "IFD0/ExifIFDP",
 }
 
-// claims reads what a picture says of its time and device. Metadata that cannot
-// be read claims nothing: it is never a reason to refuse evidence.
-func claims(src *source, kind string) (at, device string) {
-	found := map[string]string{}
+// upright is the orientation of a picture that is stored as it is shown.
+const upright = 1
+
+// claims reads what a picture says of its time, its device and which way up it
+// is. Metadata that cannot be read claims nothing: it is never a reason to refuse
+// evidence.
+func claims(src *source, kind string) (at, device string, orientation int) {
+	found, orientation := map[string]string{}, upright
 	defer func() {
 		if recover() != nil {
-			at, device = "", ""
+			at, device, orientation = "", "", upright
 		}
 	}()
 	if !src.seek(0) {
-		return "", ""
+		return "", "", upright
 	}
 	// An error after the fields were met takes nothing from them.
 	_, _ = imagemeta.Decode(imagemeta.Options{
@@ -53,11 +58,15 @@ func claims(src *source, kind string) (at, device string) {
 		HandleTag: func(tag imagemeta.TagInfo) error {
 			text, _ := tag.Value.(string)
 			found[tag.Tag] = text
+			// Values outside 1 to 8 are reserved (JEITA CP-3451, Exif 2.2, p. 18).
+			if n, short := tag.Value.(uint16); short && tag.Tag == "Orientation" && n >= 1 && n <= 8 {
+				orientation = int(n)
+			}
 			return nil
 		},
 	})
 	return claimedTime(found["DateTimeOriginal"], found["OffsetTimeOriginal"]),
-		claimedDevice(found["Make"], found["Model"])
+		claimedDevice(found["Make"], found["Model"]), orientation
 }
 
 const localLayout = "2006-01-02T15:04:05"

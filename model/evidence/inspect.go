@@ -43,8 +43,11 @@ type Media struct {
 	// 2026-01-15T14:03:22, empty if it says nothing.
 	ClaimedAt string
 	Device    string // maker and model that the photo claims, at most 64 characters
-	Views     bool   // a smaller copy can be made: a still JPEG, PNG or WebP within MaxViewPixels
-	Note      string // what a person should know: a misleading name, why there is no view
+	// Orientation is that of Exif, 1 to 8: which way the stored picture must be
+	// turned to be upright. 1 where the file says nothing; 0 for a PDF.
+	Orientation int
+	Views       bool   // a smaller copy can be made: a still JPEG, PNG or WebP within MaxViewPixels
+	Note        string // what a person should know: a misleading name, why there is no view
 }
 
 // Inspect says what the size bytes of r are, by their content. The client's file
@@ -98,15 +101,29 @@ func inspect(src *source, name, declared string) (Media, error) {
 	without := withoutView(kind, pic)
 	media.Views = without == ""
 	media.Note = joinNotes(note, without)
-	media.ClaimedAt, media.Device = claims(src, kind)
+	media.ClaimedAt, media.Device, media.Orientation = claims(src, kind)
 	return media, nil
+}
+
+// heicNote says why a HEIC has no view.
+const heicNote = "kept without a view: HEIC cannot be drawn here"
+
+// HEIC says whether it is one.
+func (m Media) HEIC() bool { return m.Type == TypeHEIC || m.Type == TypeHEIF }
+
+// Converted is what is said of a HEIC where a converter makes its views.
+func (m Media) Converted() Media {
+	if m.HEIC() {
+		m.Note = strings.TrimSuffix(strings.TrimSuffix(m.Note, heicNote), "; ")
+	}
+	return m
 }
 
 // withoutView says why no view can be made; empty when one can.
 func withoutView(kind string, pic picture) string {
 	switch {
 	case kind == TypeHEIC || kind == TypeHEIF:
-		return "kept without a view: HEIC cannot be drawn here"
+		return heicNote
 	case pic.moving:
 		return "kept without a view: moving pictures cannot be drawn here"
 	case pic.width*pic.height > MaxViewPixels:

@@ -44,6 +44,9 @@ func TestContentDecidesWhatAFileIs(t *testing.T) {
 		{"JPEG with a PDF's signature in a comment", jpegWith(realJPEG(t, 4, 4), []byte("%PDF-1.4")),
 			Media{Type: "image/jpeg", Family: "picture", Width: 4, Height: 4, Views: true}},
 	} {
+		if c.want.Family == FamilyPicture {
+			c.want.Orientation = 1 // where the file says nothing
+		}
 		for _, declared := range []string{"", "application/octet-stream", "binary/octet-stream"} {
 			if got, err := inspectBytes(c.file, "", declared); err != nil || got != c.want {
 				t.Errorf("%s sent as %q:\n got %+v, %v\nwant %+v", c.what, declared, got, err, c.want)
@@ -167,7 +170,7 @@ func TestPixelsAreLimitedBeforeAnythingIsDecoded(t *testing.T) {
 		{"sides beyond 31 bits", pngHeader(1<<31, 1<<31), damaged},
 		{"the most a PNG can say", pngHeader(1<<31-1, 1<<31-1), damaged},
 		{"the most a lossless WebP can say", riff(vp8l(16384, 16384)), kept},
-		{"the most a WebP canvas can say", riff(vp8x(1<<24, 255), vp8(16383, 255)), refused},
+		{"the most a WebP canvas can say", riff(vp8x(1<<24, 255), vp8(16383, 255)), damaged},
 		{"a small canvas over a huge frame", riff(vp8x(10, 10), vp8(16383, 16383)), refused},
 		{"an HEIC too large", heicWith(nil, ispe(20000, 20001)), refused},
 		{"an HEIC with a side too long behind a tile", heicWith(nil, ispe(512, 512), ispe(65536, 1)), refused},

@@ -35,6 +35,13 @@ const (
 type Field struct {
 	Pointer string `json:"pointer"` // where, as a JSON Pointer fragment: "#/purchase/price"
 	Detail  string `json:"detail"`  // what is wrong with it, and what would be right
+
+	// Of a value in a spreadsheet: where a person finds it there, and the sort of
+	// mistake for programs.
+	Row    int    `json:"row,omitempty"`
+	Column string `json:"column,omitempty"`
+	Value  string `json:"value,omitempty"`
+	Code   string `json:"code,omitempty"`
 }
 
 // Error is a failure that a person can act on.

@@ -9,6 +9,7 @@ const (
 	TakeTool  Right = "take for that holder"
 	ShopActs  Right = "set up the shop"
 	ClearTool Right = "clear do-not-use"
+	EndTool   Right = "say that it is gone"
 )
 
 // Object is what the rules need to know of the thing asked about.
@@ -33,6 +34,8 @@ func May(a Actor, r Right, o Object) bool {
 		return a.Role == Manager || a.Role == Technician && (own || shop)
 	case TakeTool:
 		return a.Role == Manager || a.Role == Technician && (a.Person == "" || a.Person == o.Holder)
+	case EndTool:
+		return a.Role == Manager || a.Role == Technician && own
 	case ShopActs, ClearTool:
 		return a.Role == Manager
 	}

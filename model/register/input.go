@@ -17,6 +17,7 @@ type New struct {
 	SerialAgain string `json:"serial_again,omitempty"`
 	Change
 	Evidence []Attach `json:"evidence,omitempty"`
+	With     []With   `json:"with,omitempty"` // tools that came with it
 }
 
 // MarkingEntry is how a tool is marked; in a change, what is empty stays.
@@ -57,13 +58,16 @@ type Change struct {
 	OwedOn         *string `json:"owed_on,omitempty"`
 	WarrantyMonths *int64  `json:"warranty_months,omitempty"`
 	WarrantyFrom   *string `json:"warranty_from,omitempty"`
+	OwnerOutside   *string `json:"owner_outside,omitempty"` // somebody who is not of the shop
+	Deposit        *string `json:"deposit,omitempty"`
+	DueBack        *string `json:"due_back,omitempty"`
 
 	Marking *MarkingEntry `json:"marking,omitempty"`
 }
 
 // Money says whether the change touches anything that only some may see.
 func (c Change) Money() bool {
-	for _, s := range []*string{c.Bought, c.Price, c.Tax, c.Seller, c.Terms, c.Owed, c.OwedTo, c.OwedOn} {
+	for _, s := range []*string{c.Bought, c.Price, c.Tax, c.Seller, c.Terms, c.Owed, c.OwedTo, c.OwedOn, c.Deposit} {
 		if s != nil {
 			return true
 		}
@@ -116,7 +120,9 @@ func (c Change) Apply(t Tool, today dates.Date, currency string) (Tool, error) {
 	var e editor
 	e.text("#/kind", &t.Kind, c.Kind, names.Line)
 	t.Kind = strings.ToLower(strings.Join(strings.Fields(t.Kind), " "))
-	if t.Kind == "" && len(e.bad) == 0 {
+	// One that was photographed first may wait for its kind; a kind that was typed
+	// is not taken away.
+	if unfinished := t.Rev > 0 && c.Kind == nil; t.Kind == "" && !unfinished && len(e.bad) == 0 {
 		e.bad.Add("#/kind", "a tool needs a kind, such as impact wrench")
 	}
 	e.text("#/maker", &t.Maker, c.Maker, names.Line)
@@ -132,6 +138,7 @@ func (c Change) Apply(t Tool, today dates.Date, currency string) (Tool, error) {
 		t.Pieces = p
 	}
 	e.purchase(&t.Purchase, c, today, currency)
+	e.outside(&t.Outside, c, currency)
 	return t, e.bad.Err()
 }
 

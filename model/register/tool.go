@@ -37,9 +37,13 @@ type Tool struct {
 	Notes     string
 	Pieces    Pieces `gorm:"type:text"`
 	Purchase  `gorm:"embedded"`
+	Outside   `gorm:"embedded"`
+	Chain     `gorm:"embedded"`
 	Created   dates.Instant
 	Gone      dates.Instant // 0 = still ours
 	GoneWhy   string
+	GoneOn    dates.Date // the day of it, which may be before it was entered
+	GoneNote  string
 }
 
 // TableName names the table of tools.

@@ -26,3 +26,8 @@ func (r *Rx) OpenLoans(tools []string) ([]custody.Loan, error) {
 func (r *Rx) OpenWrongs(tools ...string) ([]custody.Wrong, error) {
 	return many[custody.Wrong](r, `"at", id`, 0, "tool IN ? AND cleared IS NULL", tools)
 }
+
+// LoansOf gives what a person has, oldest first.
+func (r *Rx) LoansOf(person string) ([]custody.Loan, error) {
+	return many[custody.Loan](r, "since, id", 0, "person = ? AND ended IS NULL", person)
+}

@@ -1,6 +1,10 @@
 package store
 
 import (
+	"cmp"
+	"errors"
+	"maps"
+	"slices"
 	"strings"
 
 	"pawl/model/ledger"
@@ -11,28 +15,50 @@ import (
 // derive notes what must follow from a row once the act's rows stand.
 func (tx *Tx) derive(row any) {
 	if t, ok := row.(*register.Tool); ok {
-		tool := *t
-		tx.after = append(tx.after, func() error { return tx.indexTool(tool) })
+		tx.index[t.ID] = *t
 	}
 }
 
-// indexTool writes the search tables of one tool anew.
-func (r *Rx) indexTool(t register.Tool) error {
-	for _, table := range []string{"words", "serial_keys"} {
-		if _, err := r.exec("DELETE FROM "+table+" WHERE tool = ?", t.ID); err != nil {
+// indexTools writes the search tables of tools anew. Of fresh ones nothing is
+// there yet.
+func (r *Rx) indexTools(all []register.Tool, fresh func(register.Tool) bool) error {
+	words, keys := r.rows("INSERT INTO words (word, tool)", 2), r.rows("INSERT INTO serial_keys (tool, folded)", 2)
+	slices.SortFunc(all, func(a, b register.Tool) int { return strings.Compare(a.ID, b.ID) })
+	var found [][2]string
+	for _, t := range all {
+		for _, table := range []string{"words", "serial_keys"} {
+			if fresh(t) {
+				break
+			}
+			if _, err := r.exec("DELETE FROM "+table+" WHERE tool = ?", t.ID); err != nil {
+				return err
+			}
+		}
+		for _, w := range toolWords(t) {
+			found = append(found, [2]string{w, t.ID})
+		}
+		if t.SerialKey != "" {
+			if err := keys.add(t.ID, serials.Fold(t.SerialKey)); err != nil {
+				return err
+			}
+		}
+	}
+	// In the order of the table, which is faster to write.
+	slices.SortFunc(found, func(a, b [2]string) int { return cmp.Or(strings.Compare(a[0], b[0]), strings.Compare(a[1], b[1])) })
+	for _, w := range found {
+		if err := words.add(w[0], w[1]); err != nil {
 			return err
 		}
 	}
-	for _, w := range toolWords(t) {
-		if _, err := r.exec("INSERT INTO words (word, tool) VALUES (?, ?)", w, t.ID); err != nil {
-			return err
-		}
-	}
-	if t.SerialKey == "" {
+	return errors.Join(words.flush(), keys.flush())
+}
+
+// indexChanged writes the search tables of the tools that this act put.
+func (tx *Tx) indexChanged() error {
+	if len(tx.index) == 0 {
 		return nil
 	}
-	_, err := r.exec("INSERT INTO serial_keys (tool, folded) VALUES (?, ?)", t.ID, serials.Fold(t.SerialKey))
-	return err
+	return tx.indexTools(slices.Collect(maps.Values(tx.index)), func(t register.Tool) bool { return t.Rev == 1 })
 }
 
 // searchable gives what tools are found by, and no more of them: a value that
@@ -73,12 +99,10 @@ func (tx *Tx) RebuildDerived() error {
 		if err != nil || len(tools) == 0 {
 			return err
 		}
-		for _, t := range tools {
-			if err := tx.indexTool(t); err != nil {
-				return err
-			}
-		}
 		after = tools[len(tools)-1].ID
+		if err := tx.indexTools(tools, func(register.Tool) bool { return true }); err != nil {
+			return err
+		}
 	}
 }
 

@@ -44,9 +44,13 @@ func column(v any) (any, error) {
 // but id and rev, which stand in the line.
 func (t *table) columns(row any) (values []any, image ledger.Image, err error) {
 	rv := reflect.ValueOf(row).Elem()
-	image = ledger.Image{}
+	values, image = make([]any, 0, len(t.schema.Fields)), ledger.Image{}
 	for _, f := range t.schema.Fields {
-		raw, _ := f.ValueOf(context.Background(), rv)
+		raw, empty := f.ValueOf(context.Background(), rv)
+		if empty {
+			values = append(values, nil)
+			continue
+		}
 		v, err := column(raw)
 		if err != nil {
 			return nil, nil, err

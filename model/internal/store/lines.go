@@ -42,48 +42,56 @@ func (tx *Tx) appendLines() (first int64, err error) {
 	if first, err = tx.Size(); err != nil {
 		return 0, err
 	}
-	for i, p := range tx.lines {
-		if err := tx.appendLine(first, first+int64(i), p); err != nil {
-			return 0, err
-		}
-	}
-	return first, nil
+	return first, tx.insertLines(first)
 }
 
-func (tx *Tx) appendLine(act, seq int64, p *pending) error {
-	salt, err := ledger.NewSalt(tx.db.chance)
-	if err != nil {
-		return err
+// insertLines writes the lines from seq first on, with what is derived of them.
+func (tx *Tx) insertLines(first int64) error {
+	lines := tx.rows(`INSERT INTO lines (seq, act, "at", noun, id, rev, line, salt, after)`, 9)
+	tools := tx.rows("INSERT INTO line_tools (tool, seq)", 2)
+	hashes := tx.rows("INSERT INTO hashes (idx, hash)", 2)
+	made := unsaved{&tx.Rx, map[int64]tlog.Hash{}}
+	for i, p := range tx.lines {
+		seq := first + int64(i)
+		raw, salt, after, err := tx.line(first, seq, p)
+		if err != nil {
+			return err
+		}
+		if err := lines.add(seq, first, int64(tx.now), p.key.noun, p.key.id, p.rev, raw, salt, after); err != nil {
+			return err
+		}
+		if p.tool != "" {
+			if err := tools.add(p.tool, seq); err != nil {
+				return err
+			}
+		}
+		completed, err := ledger.Append(seq, raw, made)
+		if err != nil {
+			return err
+		}
+		for i, h := range completed {
+			idx := ledger.FirstStored(seq) + int64(i)
+			made.made[idx] = h
+			if err := hashes.add(idx, h[:]); err != nil {
+				return err
+			}
+		}
 	}
-	after := p.image.Canonical()
+	return errors.Join(lines.flush(), tools.flush(), hashes.flush())
+}
+
+// line makes the bytes of one line, with its salt and the image that it covers.
+func (tx *Tx) line(act, seq int64, p *pending) (raw, salt, after []byte, err error) {
+	if salt, err = ledger.NewSalt(tx.db.chance); err != nil {
+		return nil, nil, nil, err
+	}
+	after = p.image.Canonical()
 	line := ledger.Line{V: ledger.Version, Seq: seq, Act: act, At: int64(tx.now), Actor: tx.act.Actor, Verb: tx.act.Verb,
 		Noun: p.key.noun, ID: p.key.id, Rev: p.rev, Digest: ledger.Digest(salt, after)}
 	if p.tool != "" {
 		line.Tools = []string{p.tool}
 	}
-	if err := line.Check(); err != nil {
-		return err
-	}
-	raw := line.Canonical()
-	if _, err := tx.exec(`INSERT INTO lines (seq, act, "at", noun, id, rev, line, salt, after) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		seq, act, int64(tx.now), p.key.noun, p.key.id, p.rev, raw, salt, after); err != nil {
-		return err
-	}
-	if p.tool != "" {
-		if _, err := tx.exec("INSERT INTO line_tools (tool, seq) VALUES (?, ?)", p.tool, seq); err != nil {
-			return err
-		}
-	}
-	hashes, err := ledger.Append(seq, raw, &tx.Rx)
-	if err != nil {
-		return err
-	}
-	for i, h := range hashes {
-		if _, err := tx.exec("INSERT INTO hashes (idx, hash) VALUES (?, ?)", ledger.FirstStored(seq)+int64(i), h[:]); err != nil {
-			return err
-		}
-	}
-	return nil
+	return line.Canonical(), salt, after, line.Check()
 }
 
 // Entry is a line as it is kept, with what may have been withheld.

@@ -34,12 +34,15 @@ var recorded = prepared([]*table{
 	{noun: "job", row: jobs.Job{}},
 	{noun: "tool", row: register.Tool{}, tools: func(r any) string { return r.(*register.Tool).ID }},
 	{noun: "number", row: register.NumberRow{}, tools: func(r any) string { return r.(*register.NumberRow).Tool }},
+	{noun: "label", row: register.LabelIssue{}, tools: func(r any) string { return r.(*register.LabelIssue).Tool }},
 	{noun: "marking", row: markings.Marking{}, tools: func(r any) string { return r.(*markings.Marking).Tool }},
 	{noun: "loan", row: custody.Loan{}, tools: func(r any) string { return r.(*custody.Loan).Tool }},
 	{noun: "wrong", row: custody.Wrong{}, tools: func(r any) string { return r.(*custody.Wrong).Tool }},
 	{noun: "evidence", row: evidence.Record{}, tools: func(r any) string { return r.(*evidence.Record).Tool }},
 	{noun: "token", row: people.Token{}},
 	{noun: "clock", row: ClockRow{}},
+	{noun: "import", row: register.ImportRow{}},
+	{noun: "mapping", row: register.MappingRow{}},
 })
 
 // derived tables are rebuilt by rebuildDerived; operational ones hold what is

@@ -23,6 +23,11 @@ func (r *Rx) NumbersOf(tool string) ([]register.NumberRow, error) {
 	return many[register.NumberRow](r, "since, id", 0, "tool = ?", tool)
 }
 
+// FreeNumbers gives numbers that are issued and free, after one, in their order.
+func (r *Rx) FreeNumbers(after numbers.Number, limit int) ([]register.NumberRow, error) {
+	return many[register.NumberRow](r, "id", limit, "id > ? AND state = ?", string(after), string(register.Issued))
+}
+
 // LastNumber gives the greatest number ever issued, "" before the first.
 // Numbers sort by bytes as they count.
 func (r *Rx) LastNumber() (n numbers.Number, err error) {
@@ -35,6 +40,32 @@ func (r *Rx) ToolWithSerial(makerKey, serialKey string) (register.Tool, bool, er
 	return one[register.Tool](r, "coalesce(maker_key, '') = ? AND serial_key = ?", makerKey, serialKey)
 }
 
+// ToolsWith gives the tools that came with one, in the order of their numbers.
+func (r *Rx) ToolsWith(tool string) ([]register.Tool, error) {
+	return many[register.Tool](r, "number", 0, "came_with = ?", tool)
+}
+
+// ToolFrom gives the tool that was imported from there.
+func (r *Rx) ToolFrom(origin string) (register.Tool, bool, error) {
+	return one[register.Tool](r, "origin = ?", origin)
+}
+
+// ToolsOf gives a person's own tools that are not gone, by number.
+func (r *Rx) ToolsOf(person string) ([]register.Tool, error) {
+	return many[register.Tool](r, "number", 0, "owner = ? AND gone IS NULL", person)
+}
+
+// Outsiders gives the names of owners outside whose tools are here.
+func (r *Rx) Outsiders() (out []string, err error) {
+	err = r.query(func(scan func(...any) error) error {
+		var name string
+		err := scan(&name)
+		out = append(out, name)
+		return err
+	}, "SELECT DISTINCT outsider FROM tools WHERE outsider IS NOT NULL ORDER BY outsider")
+	return out, err
+}
+
 // Markings gives a tool's markings, oldest first.
 func (r *Rx) Markings(tool string) ([]markings.Marking, error) {
 	return many[markings.Marking](r, "since, id", 0, "tool = ?", tool)
@@ -45,13 +76,18 @@ type ToolQuery struct {
 	Text   string
 	Number numbers.Number // an exact number that the text reads as
 	Kind   string
+	Maker  string   // key of the maker
 	Places []string // ids; the tool belongs in one of them
 	Owner  *string  // person id; "" = the shop
+	From   string   // name of an owner outside
 	State  custody.State
 	Person string // person id: who has it
 	Gone   bool   // gone tools too
-	After  numbers.Number
-	Limit  int
+
+	Unfinished bool // only those without a kind: photographed, not yet typed
+
+	After numbers.Number
+	Limit int
 }
 
 // Tools gives tools in the order of their numbers, after one.
@@ -66,11 +102,20 @@ func (r *Rx) Tools(q ToolQuery) ([]register.Tool, error) {
 	if q.Kind != "" {
 		and("kind = ?", q.Kind)
 	}
+	if q.Maker != "" {
+		and("maker_key = ?", q.Maker)
+	}
+	if q.Unfinished {
+		and("kind IS NULL")
+	}
 	if q.Places != nil {
 		and("place IN ?", q.Places)
 	}
 	if q.Owner != nil {
-		and("coalesce(owner, '') = ?", *q.Owner)
+		and("coalesce(owner, '') = ? AND outsider IS NULL", *q.Owner)
+	}
+	if q.From != "" {
+		and("outsider = ?", q.From)
 	}
 	if q.Person != "" {
 		and("EXISTS (SELECT 1 FROM loans l WHERE l.tool = tools.id AND l.ended IS NULL AND l.person = ?)", q.Person)

@@ -13,6 +13,7 @@ import (
 	"pawl/model/fault"
 	"pawl/model/ledger"
 	"pawl/model/numbers"
+	"pawl/model/register"
 )
 
 // Tx is one act in progress. A function handed to Write touches nothing but
@@ -24,7 +25,7 @@ type Tx struct {
 	loaded map[recordID]ledger.Image // as it was when loaded for change
 	lines  []*pending
 	wrote  map[recordID]*pending
-	after  []func() error // derived tables, once the rows stand
+	index  map[string]register.Tool // tools whose search tables follow, once the rows stand
 	// touched says that an operational table changed: worth a commit without lines.
 	touched bool
 }
@@ -41,7 +42,7 @@ type pending struct {
 
 func newTx(d *DB, g *gorm.DB, act Act) *Tx {
 	return &Tx{Rx: Rx{g: g, now: dates.InstantOf(d.clock())}, db: d, act: act,
-		loaded: map[recordID]ledger.Image{}, wrote: map[recordID]*pending{}}
+		loaded: map[recordID]ledger.Image{}, wrote: map[recordID]*pending{}, index: map[string]register.Tool{}}
 }
 
 // NewID draws a random id that starts with the letter.

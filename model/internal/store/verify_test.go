@@ -97,6 +97,10 @@ func filled[T any](id string) (row T) {
 			field.SetString("2026-01-15")
 		case field.Type() == reflect.TypeFor[register.Pieces]():
 			field.Set(reflect.ValueOf(register.Pieces{{Name: "case", Count: 1}}))
+		case field.Type() == reflect.TypeFor[register.Texts]():
+			field.Set(reflect.ValueOf(register.Texts{"00EKM5"}))
+		case field.Type() == reflect.TypeFor[register.Reading]():
+			field.Set(reflect.ValueOf(register.Reading{Decimal: ","}))
 		case field.Kind() == reflect.String && f.DBName == "tool":
 			field.SetString("T-1")
 		case field.Kind() == reflect.String:
@@ -167,9 +171,13 @@ func TestACleanStoreHasNoProblems(t *testing.T) {
 func TestVerifyFindsAnyColumnChanged(t *testing.T) {
 	onBoth(t, func(t *testing.T, at *site) {
 		v := openVault(t, at)
+		do(t, v.DB, func(tx *Tx) error {
+			return errors.Join(put(filled[register.LabelIssue]("B-1"))(tx), put(filled[register.ImportRow]("I-1"))(tx), put(filled[register.MappingRow]("Q-1"))(tx))
+		})
 		for _, r := range recorded {
 			id := map[string]string{"settings": "S-1", "person": "H-1", "place": "G-1", "job": "J-1", "tool": "T-1", "number": "00EKM5",
-				"marking": "M-1", "loan": "O-1", "wrong": "W-1", "evidence": "E-1", "token": "K-1", "clock": "clock"}[r.noun]
+				"marking": "M-1", "loan": "O-1", "wrong": "W-1", "evidence": "E-1", "token": "K-1", "clock": "clock",
+				"label": "B-1", "import": "I-1", "mapping": "Q-1"}[r.noun]
 			for _, f := range r.schema.Fields {
 				for how, value := range altered(f) {
 					if at.engine == "postgres" && how == "emptied" && pawlSize(0, 1, 1) == 0 {

@@ -263,10 +263,8 @@ func (tx *Tx) perform(r *request) (err error) {
 	if err := r.run(tx); err != nil {
 		return err
 	}
-	for _, derive := range tx.after {
-		if err := derive(); err != nil {
-			return err
-		}
+	if err := tx.indexChanged(); err != nil {
+		return err
 	}
 	if len(tx.lines) == 0 {
 		return nil

@@ -75,7 +75,18 @@ CREATE TABLE tools (
   warranty_from text COLLATE "C",
   created bigint,
   gone bigint,
-  gone_why text COLLATE "C"
+  gone_why text COLLATE "C",
+  gone_on text COLLATE "C",
+  gone_note text COLLATE "C",
+  outsider text COLLATE "C",
+  deposit bigint,
+  deposit_currency text COLLATE "C",
+  due_back text COLLATE "C",
+  came_with text COLLATE "C",
+  exchanged_for text COLLATE "C",
+  exchanged_from text COLLATE "C",
+  origin text COLLATE "C",
+  earlier_numbers text COLLATE "C"
 );
 
 CREATE TABLE numbers (
@@ -84,6 +95,15 @@ CREATE TABLE numbers (
   state text COLLATE "C",
   tool text COLLATE "C",
   since bigint
+);
+
+CREATE TABLE labels (
+  id text COLLATE "C" PRIMARY KEY NOT NULL,
+  rev bigint NOT NULL,
+  tool text COLLATE "C",
+  number text COLLATE "C",
+  "at" bigint,
+  why text COLLATE "C"
 );
 
 CREATE TABLE markings (
@@ -160,6 +180,24 @@ CREATE TABLE clock (
   through bigint
 );
 
+CREATE TABLE imports (
+  id text COLLATE "C" PRIMARY KEY NOT NULL,
+  rev bigint NOT NULL,
+  file text COLLATE "C",
+  "rows" bigint,
+  left_out text COLLATE "C",
+  "at" bigint
+);
+
+CREATE TABLE mappings (
+  id text COLLATE "C" PRIMARY KEY NOT NULL,
+  rev bigint NOT NULL,
+  name text COLLATE "C",
+  name_key text COLLATE "C",
+  reading text COLLATE "C"
+);
+
+CREATE UNIQUE INDEX mappings_name ON mappings (name_key);
 CREATE UNIQUE INDEX people_name ON people (name_key) WHERE "left" IS NULL;
 CREATE UNIQUE INDEX people_badge ON people (badge);
 CREATE UNIQUE INDEX places_name ON places (coalesce(parent, ''), name_key);
@@ -169,14 +207,20 @@ CREATE INDEX jobs_opened ON jobs (opened, id);
 CREATE UNIQUE INDEX tools_number ON tools (number);
 CREATE UNIQUE INDEX tools_serial ON tools (coalesce(maker_key, ''), serial_key) WHERE serial_key IS NOT NULL;
 CREATE INDEX tools_place ON tools (place);
+CREATE INDEX tools_unfinished ON tools (number) WHERE kind IS NULL;
 CREATE INDEX tools_owner ON tools (owner);
+CREATE INDEX tools_came_with ON tools (came_with);
+CREATE UNIQUE INDEX tools_origin ON tools (origin);
 CREATE INDEX numbers_tool ON numbers (tool);
+CREATE INDEX numbers_free ON numbers (id) WHERE state = 'issued';
+CREATE INDEX labels_tool ON labels (tool);
 CREATE INDEX markings_tool ON markings (tool);
 CREATE UNIQUE INDEX loans_open ON loans (tool) WHERE ended IS NULL;
 CREATE INDEX loans_tool ON loans (tool, since);
 CREATE INDEX loans_person ON loans (person) WHERE ended IS NULL;
 CREATE INDEX wrongs_open ON wrongs (tool) WHERE cleared IS NULL;
 CREATE INDEX evidence_tool ON evidence (tool);
+CREATE INDEX evidence_unsorted ON evidence (received_at, id) WHERE tool IS NULL;
 CREATE INDEX evidence_sha256 ON evidence (sha256);
 CREATE UNIQUE INDEX tokens_name ON tokens (name) WHERE revoked IS NULL;
 

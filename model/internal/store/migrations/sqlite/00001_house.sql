@@ -75,7 +75,18 @@ CREATE TABLE tools (
   warranty_from TEXT,
   created INTEGER,
   gone INTEGER,
-  gone_why TEXT
+  gone_why TEXT,
+  gone_on TEXT,
+  gone_note TEXT,
+  outsider TEXT,
+  deposit INTEGER,
+  deposit_currency TEXT,
+  due_back TEXT,
+  came_with TEXT,
+  exchanged_for TEXT,
+  exchanged_from TEXT,
+  origin TEXT,
+  earlier_numbers TEXT
 );
 
 CREATE TABLE numbers (
@@ -84,6 +95,15 @@ CREATE TABLE numbers (
   state TEXT,
   tool TEXT,
   since INTEGER
+);
+
+CREATE TABLE labels (
+  id TEXT PRIMARY KEY NOT NULL,
+  rev INTEGER NOT NULL,
+  tool TEXT,
+  number TEXT,
+  "at" INTEGER,
+  why TEXT
 );
 
 CREATE TABLE markings (
@@ -160,6 +180,24 @@ CREATE TABLE clock (
   through INTEGER
 );
 
+CREATE TABLE imports (
+  id TEXT PRIMARY KEY NOT NULL,
+  rev INTEGER NOT NULL,
+  file TEXT,
+  "rows" INTEGER,
+  left_out TEXT,
+  "at" INTEGER
+);
+
+CREATE TABLE mappings (
+  id TEXT PRIMARY KEY NOT NULL,
+  rev INTEGER NOT NULL,
+  name TEXT,
+  name_key TEXT,
+  reading TEXT
+);
+
+CREATE UNIQUE INDEX mappings_name ON mappings (name_key);
 CREATE UNIQUE INDEX people_name ON people (name_key) WHERE "left" IS NULL;
 CREATE UNIQUE INDEX people_badge ON people (badge);
 CREATE UNIQUE INDEX places_name ON places (coalesce(parent, ''), name_key);
@@ -169,14 +207,20 @@ CREATE INDEX jobs_opened ON jobs (opened, id);
 CREATE UNIQUE INDEX tools_number ON tools (number);
 CREATE UNIQUE INDEX tools_serial ON tools (coalesce(maker_key, ''), serial_key) WHERE serial_key IS NOT NULL;
 CREATE INDEX tools_place ON tools (place);
+CREATE INDEX tools_unfinished ON tools (number) WHERE kind IS NULL;
 CREATE INDEX tools_owner ON tools (owner);
+CREATE INDEX tools_came_with ON tools (came_with);
+CREATE UNIQUE INDEX tools_origin ON tools (origin);
 CREATE INDEX numbers_tool ON numbers (tool);
+CREATE INDEX numbers_free ON numbers (id) WHERE state = 'issued';
+CREATE INDEX labels_tool ON labels (tool);
 CREATE INDEX markings_tool ON markings (tool);
 CREATE UNIQUE INDEX loans_open ON loans (tool) WHERE ended IS NULL;
 CREATE INDEX loans_tool ON loans (tool, since);
 CREATE INDEX loans_person ON loans (person) WHERE ended IS NULL;
 CREATE INDEX wrongs_open ON wrongs (tool) WHERE cleared IS NULL;
 CREATE INDEX evidence_tool ON evidence (tool);
+CREATE INDEX evidence_unsorted ON evidence (received_at, id) WHERE tool IS NULL;
 CREATE INDEX evidence_sha256 ON evidence (sha256);
 CREATE UNIQUE INDEX tokens_name ON tokens (name) WHERE revoked IS NULL;
 

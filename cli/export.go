@@ -1,0 +1,70 @@
+package cli
+
+import (
+	"context"
+	"io"
+	"net/url"
+	"path/filepath"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"pawl/model/fault"
+)
+
+type exportOptions struct {
+	format, output string
+	settings       url.Values
+}
+
+func (p *program) exportCommand() *cli.Command {
+	return &cli.Command{
+		Name: "export", Usage: "write every tool into a spreadsheet, or as JSON",
+		Description: `pawl export --format csv -o tools.csv
+pawl export --format xlsx -o tools.xlsx
+pawl export --format csv --guard --bom -o for-the-office.csv`,
+		Flags: []cli.Flag{
+			value("format", "`FORMAT`: csv, xlsx or json; else as FILE is named"),
+			yes("guard", "of a CSV: put a single quote before what a spreadsheet would take for a formula; import takes it off"),
+			yes("bom", "of a CSV: begin with a byte order mark, for spreadsheet programs"),
+			toFile("write to `FILE`; - is stdout"),
+		},
+		Action: action(p, parseExport, runExport),
+	}
+}
+
+func parseExport(c *cli.Context) (o exportOptions, err error) {
+	if err := noOperands(c); err != nil {
+		return o, err
+	}
+	o = exportOptions{format: c.String("format"), settings: url.Values{}}
+	if o.output, err = need(c, "output", "tools.csv, or -o - for stdout"); err != nil {
+		return o, err
+	}
+	if o.format == "" {
+		o.format = strings.ToLower(strings.TrimPrefix(filepath.Ext(o.output), "."))
+	}
+	switch o.format {
+	case "csv":
+	case "xlsx", "json":
+		if c.Bool("guard") || c.Bool("bom") {
+			return o, fault.New(fault.Malformed, "--guard and --bom are for a CSV, not for %s", o.format)
+		}
+		return o, nil
+	default:
+		return o, fault.New(fault.Malformed, "%q is not a format of an export", o.format).WithHint("give --format csv, xlsx or json")
+	}
+	if !c.Bool("guard") {
+		o.settings.Set("raw", "1")
+	}
+	if c.Bool("bom") {
+		o.settings.Set("bom", "1")
+	}
+	return o, nil
+}
+
+func runExport(ctx context.Context, s *session, o exportOptions) error {
+	return s.toFile(o.output, 0o644, func(w io.Writer) ([]string, error) {
+		return nil, s.client.Export(ctx, o.format, o.settings, w)
+	})
+}

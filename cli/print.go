@@ -1,0 +1,126 @@
+package cli
+
+import (
+	"context"
+	"io"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"pawl/api/wire"
+	"pawl/model/fault"
+)
+
+// prints are the flags of labels that draw something else than tool labels,
+// each with the print's name on the wire.
+var prints = []struct{ flag, what, usage string }{
+	{"badge", "badge", "draw the badge of the person called `NAME`"},
+	{"place", "place", "draw the label of a `PLACE`: \"Bay 1/Cart\""},
+	{"tag", "do-not-use", "draw the do-not-use tag of tool `NUMBER`"},
+	{"job-tag", "job", "draw the key tag of `JOB`"},
+	{"signout", "sign-out", "draw a sheet to write on by hand, with the tools of `PLACE`"},
+}
+
+// printFlags are those of the prints, with the cards and the test page.
+func printFlags() (flags []cli.Flag) {
+	for _, p := range prints {
+		flags = append(flags, value(p.flag, p.usage))
+	}
+	return append(flags,
+		yes("cards", "draw the TAKE and RETURN cards of the board"),
+		value("test-page", "draw a ruled page to hold against sheets of this `GEOMETRY`"))
+}
+
+// printOf reads which print is asked for; none where it is labels.
+func printOf(c *cli.Context) (what, name string, err error) {
+	var given []string
+	for _, p := range prints {
+		if c.IsSet(p.flag) {
+			what, name, given = p.what, c.String(p.flag), append(given, "--"+p.flag)
+		}
+	}
+	if c.Bool("cards") {
+		what, name, given = "cards", "", append(given, "--cards")
+	}
+	if c.IsSet("test-page") {
+		what, name, given = "test-page", "", append(given, "--test-page")
+	}
+	if len(given) > 1 {
+		return "", "", fault.New(fault.Malformed, "%s do not go together", strings.Join(given, " and ")).WithHint("print them one after the other")
+	}
+	if len(given) == 1 && c.Args().Present() {
+		return "", "", fault.New(fault.Malformed, "%s takes no further %q", given[0], c.Args().First()).WithHint("quote names that hold spaces")
+	}
+	return what, name, nil
+}
+
+// parsePrint reads the rest of the flags for a print.
+func (o *labelsOptions) parsePrint(c *cli.Context) error {
+	for _, name := range []string{"blank", "again", "join", "issued"} {
+		if c.IsSet(name) {
+			return fault.New(fault.Malformed, "--%s is for the labels of tools", name).WithHint("leave it out")
+		}
+	}
+	if o.what == "test-page" {
+		if c.IsSet("sheet") {
+			return fault.New(fault.Malformed, "--test-page names the sheet already").WithHint("leave --sheet out")
+		}
+		o.settings.Set("sheet", c.String("test-page"))
+	} else if o.what != "cards" {
+		o.settings.Set("name", o.name)
+	}
+	if o.output == "" {
+		_, err := need(c, "output", "print.pdf, or -o - for stdout")
+		return err
+	}
+	if !o.settings.Has("format") {
+		o.settings.Set("format", "pdf")
+		if !o.sheet && strings.HasSuffix(strings.ToLower(o.output), ".png") {
+			o.settings.Set("format", "png")
+		}
+	}
+	return o.checkPrint()
+}
+
+// checkPrint refuses what does not go together in a print.
+func (o *labelsOptions) checkPrint() error {
+	placed := o.settings.Has("start") || o.settings.Has("dx") || o.settings.Has("dy")
+	switch {
+	case o.sheet && o.settings.Get("format") != "pdf":
+		return fault.New(fault.Malformed, "a sheet is a PDF, not %s", o.settings.Get("format")).WithHint("leave --format out")
+	case placed && !o.settings.Has("sheet"):
+		return fault.New(fault.Malformed, "--start, --dx and --dy are for a sheet").WithHint("add --sheet letter-3x10")
+	case o.sheet && o.what == "sign-out":
+		return fault.New(fault.Malformed, "a sign-out sheet is a page of the shop's paper").WithHint("leave --sheet out")
+	case o.settings.Has("dpi") && o.settings.Get("format") == "pdf":
+		return fault.New(fault.Malformed, "a PDF is drawn in lines, not in dots").WithHint("leave --dpi out, or ask for --format png")
+	}
+	return nil
+}
+
+func runPrint(ctx context.Context, s *session, o labelsOptions) error {
+	return s.toFile(o.output, 0o644, func(w io.Writer) ([]string, error) {
+		return nil, s.client.Print(ctx, o.what, o.settings, w)
+	})
+}
+
+// runJoin joins a fresh label to a tool; nothing is drawn.
+func runJoin(ctx context.Context, s *session, o labelsOptions) error {
+	return s.each(ctx, o.numbers, func(ctx context.Context, number string) (wire.Done, error) {
+		return s.client.Join(ctx, number, wire.Join{Number: o.join})
+	})
+}
+
+// again records that labels were printed once more, and says what that ended.
+func (s *session) again(ctx context.Context, numbers []string) error {
+	for _, number := range numbers {
+		done, err := s.client.LabelAgain(ctx, number, wire.LabelAgain{})
+		if err != nil {
+			return err
+		}
+		for _, cleared := range done.Cleared {
+			s.note(done.Number + ": " + cleared + " is no longer reported")
+		}
+	}
+	return nil
+}

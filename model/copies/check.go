@@ -1,0 +1,180 @@
+package copies
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+
+	"pawl/model/bag"
+	"pawl/model/proofs"
+)
+
+// file is an original within a bag.
+type file struct{ path, sha256 string }
+
+// files lists the originals that the records name and the bag holds, in the
+// order of their paths, each once.
+func (c Copy) files() (out []file, err error) {
+	for _, t := range c.Tools {
+		for _, e := range t.Evidence {
+			if e.File == "" {
+				continue
+			}
+			image, err := e.Image()
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, file{e.File, column(image, "sha256")})
+		}
+	}
+	slices.SortFunc(out, func(a, b file) int { return strings.Compare(a.path, b.path) })
+	return slices.Compact(out), nil
+}
+
+// Checked is a copy that was looked at. No problems means that all of it holds.
+type Checked struct {
+	Copy
+	Bag         *bag.Bag
+	Proven      proofs.Proven
+	Fingerprint string
+	Files       int64 // originals in the bag
+	Absent      int64 // originals that are named and not in it
+	Records     int64
+	Problems    []string
+}
+
+// Check looks through a copy: every byte of the bag, every line of the proofs,
+// and each record in the file against the line that shows it. Its error means
+// that it could not look.
+func Check(b *bag.Bag, o proofs.Outside) (c Checked, err error) {
+	c.Bag = b
+	report, err := b.Check()
+	if err != nil {
+		return c, err
+	}
+	c.Fingerprint, c.Problems = report.Fingerprint, report.Problems
+	text, err := b.Text(recordsFile, maxRecords)
+	if err != nil {
+		return c, err
+	}
+	d := json.NewDecoder(strings.NewReader(text))
+	d.DisallowUnknownFields()
+	if err := d.Decode(&c.Copy); err != nil {
+		return c, malformed("%s cannot be read", recordsFile)
+	}
+	if c.Format != Format {
+		return c, malformed("its format is %.40q, and this program reads %q", c.Format, Format)
+	}
+	if c.Proven, err = proofs.Check(b, o); err != nil {
+		return c, err
+	}
+	c.Problems = append(c.Problems, c.Proven.Problems...)
+	if c.Ledger != c.Proven.Origin {
+		c.problem("the records say that they are of %.60q, the checkpoint is of %q", c.Ledger, c.Proven.Origin)
+	}
+	c.records()
+	c.originals(report.Hashes)
+	return c, nil
+}
+
+func (c *Checked) problem(format string, args ...any) {
+	const most = 200
+	if len(c.Problems) < most {
+		c.Problems = append(c.Problems, fmt.Sprintf(format, args...))
+	}
+}
+
+// records holds each record to the last line that shows it, and looks for tools
+// that the lines show and the file does not.
+func (c *Checked) records() {
+	seen := map[string]bool{}
+	for _, t := range c.Tools {
+		if seen[t.Record.ID] {
+			c.problem("tool %.40q stands there twice", t.Record.ID)
+		}
+		seen[t.Record.ID] = true
+		c.record("tool", t.Record)
+		for _, m := range t.Markings {
+			c.of(t, "marking", m)
+		}
+		for _, w := range t.Wrongs {
+			c.of(t, "wrong", w)
+		}
+		for _, e := range t.Evidence {
+			c.of(t, "evidence", e.Record)
+		}
+		for _, n := range append([]string{t.Number}, t.Numbers...) {
+			if r, shown := c.Proven.Records[proofs.RecordID{Noun: "number", ID: strings.ReplaceAll(n, "-", "")}]; !shown || !bytes.Contains(r.After, []byte(`"`+t.Record.ID+`"`)) {
+				c.problem("no line shows that number %.20q is that of tool %s", n, t.Record.ID)
+			}
+		}
+	}
+	for _, id := range c.Proven.IDs("tool") {
+		if !seen[id] {
+			c.problem("the lines show tool %s, which is not among the records", id)
+		}
+	}
+}
+
+// of checks a record that hangs on a tool.
+func (c *Checked) of(t Tool, noun string, r Record) {
+	c.record(noun, r)
+	if image, err := r.Image(); err == nil && column(image, "tool") != t.Record.ID {
+		c.problem("%s %.40q is not of tool %s", noun, r.ID, t.Record.ID)
+	}
+}
+
+func (c *Checked) record(noun string, r Record) {
+	c.Records++
+	shown, found := c.Proven.Records[proofs.RecordID{Noun: noun, ID: r.ID}]
+	switch {
+	case !found:
+		c.problem("no line shows %s %.40q", noun, r.ID)
+	case shown.After == nil:
+		c.problem("what %s %.40q says is withheld from the lines: nothing shows it", noun, r.ID)
+	case shown.Rev != r.Rev || !bytes.Equal(shown.After, r.After):
+		c.problem("%s %.40q is not as its last line left it: it was changed", noun, r.ID)
+	}
+}
+
+// originals holds the bytes in the bag to the hashes that the records name.
+func (c *Checked) originals(hashes map[string]string) {
+	named := map[string]bool{}
+	for _, t := range c.Tools {
+		for _, e := range t.Evidence {
+			image, err := e.Image()
+			if err != nil {
+				c.problem("evidence %.40q cannot be read: %s", e.ID, err)
+				continue
+			}
+			if e.File == "" {
+				c.Absent++
+				continue
+			}
+			named[e.File] = true
+			if hashes[e.File] != column(image, "sha256") {
+				c.problem("%.120q is not the original with the SHA-256 %s", e.File, column(image, "sha256"))
+			}
+		}
+	}
+	for _, path := range c.Bag.Files(originals) {
+		c.Files++
+		if !named[path] {
+			c.problem("%s is in the copy, and no record names it", path)
+		}
+	}
+}
+
+// Part is the source of a copy that holds one tool of this one, its records and
+// proofs, without the originals: what is kept of a copy where it was imported.
+func (c Checked) Part(t Tool) Source {
+	t.Evidence = slices.Clone(t.Evidence)
+	for i := range t.Evidence {
+		t.Evidence[i].File = ""
+	}
+	part := c.Copy
+	part.Tools = []Tool{t}
+	return Source{Copy: part, Proofs: c.Proven.Part(c.Bag, t.Record.ID)}
+}

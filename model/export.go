@@ -1,0 +1,178 @@
+package model
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"io"
+
+	"pawl/model/fault"
+	"pawl/model/internal/store"
+	"pawl/model/numbers"
+	"pawl/model/people"
+	"pawl/model/register"
+	"pawl/model/sheets"
+)
+
+// ExportOptions say how the tools are written.
+type ExportOptions struct {
+	Format string // "csv", "xlsx" or "json"
+	Raw    bool   // of a CSV: exact cells, for programs; else guarded against being taken for formulas
+	BOM    bool   // of a CSV: a byte order mark first
+}
+
+// exportPage is how many tools are read at once.
+const exportPage = 500
+
+// Export writes every tool that is not gone, in the order of their numbers.
+// What the asker may not see is empty. Nothing is written before the first page
+// has been read.
+func (s *Shop) Export(ctx context.Context, by By, w io.Writer, o ExportOptions) error {
+	return s.db.Read(ctx, func(rx *store.Rx) error {
+		d, err := readNames(rx)
+		if err != nil {
+			return err
+		}
+		var to sheets.Writer
+		switch o.Format {
+		case "csv":
+			to = sheets.NewCSV(w, sheets.CSVOptions{BOM: o.BOM, Guard: !o.Raw})
+		case "xlsx":
+			to, err = sheets.NewXLSX(w, "Tools")
+		case "json":
+			to = &jsonTools{w: bufio.NewWriter(w)}
+		default:
+			return fault.At("#/format", "%q is not a format; use csv, xlsx or json", o.Format)
+		}
+		if err != nil {
+			return err
+		}
+		header := register.Headers
+		if o.Format == "json" || o.Format == "csv" && o.Raw {
+			header = register.Keys
+		}
+		if err := d.export(ctx, by, to, header); err != nil {
+			return err
+		}
+		return to.Close()
+	})
+}
+
+// export writes the header and, page by page, a row for each tool.
+func (d *directory) export(ctx context.Context, by By, to sheets.Writer, header []string) error {
+	begun := false
+	for after := numbers.Number(""); ; {
+		tools, err := d.Tools(store.ToolQuery{After: after, Limit: exportPage})
+		if err == nil {
+			err = ctx.Err()
+		}
+		if err != nil {
+			return err
+		}
+		records, err := d.records(by, tools)
+		if err != nil {
+			return err
+		}
+		if !begun {
+			if err := to.Write(header); err != nil {
+				return err
+			}
+			begun = true
+		}
+		for _, r := range records {
+			cells := make([]string, len(register.Columns))
+			for i, c := range register.Columns {
+				if !c.Money || r.shown {
+					cells[i] = c.Get(r.Record)
+				}
+			}
+			if err := to.Write(cells); err != nil {
+				return err
+			}
+		}
+		if len(tools) < exportPage {
+			return nil
+		}
+		after = tools[len(tools)-1].Number
+	}
+}
+
+// exported is a tool with what hangs on it, as a row.
+type exported struct {
+	register.Record
+	shown bool // its money
+}
+
+func (d *directory) records(by By, tools []register.Tool) ([]exported, error) {
+	ids := make([]string, len(tools))
+	for i, t := range tools {
+		ids[i] = t.ID
+	}
+	given, err := d.NumbersOfAll(ids)
+	if err != nil {
+		return nil, err
+	}
+	marks, err := d.FirstMarkings(ids)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]exported, len(tools))
+	for i, t := range tools {
+		r := &out[i]
+		r.shown = people.May(by.Actor, people.SeeMoney, d.object(t))
+		r.Tool, r.Place = t, d.places.Path(t.Place)
+		if r.Owner = d.person(t.Owner); t.Owner == "" && !t.FromOutside() {
+			r.Owner = "shop"
+		}
+		for _, n := range given[t.ID] {
+			if numbers.Number(n.ID) != t.Number {
+				r.Others = append(r.Others, numbers.Number(n.ID))
+			}
+		}
+		if m, ok := marks[t.ID]; ok {
+			r.Marking = register.MarkingEntry{Method: string(m.Method), Protection: string(m.Protection), Where: m.Spot}
+		}
+	}
+	return out, nil
+}
+
+// jsonTools writes {"tools": […], "next": null}, an object a tool; what is empty
+// is null.
+type jsonTools struct {
+	w    *bufio.Writer
+	keys []string
+	rows int
+}
+
+func (j *jsonTools) Write(cells []string) error {
+	if j.keys == nil {
+		j.keys = cells
+		_, err := j.w.WriteString(`{"tools":[`)
+		return err
+	}
+	if j.rows++; j.rows > 1 {
+		j.w.WriteByte(',')
+	}
+	for i, cell := range cells {
+		begin := byte(',')
+		if i == 0 {
+			begin = '{'
+		}
+		text := []byte("null")
+		if cell != "" {
+			var err error
+			if text, err = json.Marshal(cell); err != nil {
+				return err
+			}
+		}
+		j.w.WriteByte(begin)
+		j.w.WriteString(`"` + j.keys[i] + `":`)
+		j.w.Write(text)
+	}
+	return j.w.WriteByte('}') // a bufio.Writer keeps its first error
+}
+
+func (j *jsonTools) Close() error {
+	j.w.WriteString("],\"next\":null}\n")
+	return j.w.Flush()
+}

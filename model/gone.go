@@ -1,0 +1,100 @@
+package model
+
+import (
+	"context"
+	"slices"
+	"strings"
+
+	"pawl/model/custody"
+	"pawl/model/dates"
+	"pawl/model/fault"
+	"pawl/model/internal/store"
+	"pawl/model/names"
+	"pawl/model/people"
+	"pawl/model/register"
+)
+
+// Gone says that a tool left for good; texts are as typed.
+type Gone struct{ Why, Note, On string }
+
+// Gone ends a tool: it leaves every list but that of gone tools, whoever had it
+// has it no longer, and its number and serial stay its own for ever. Managers
+// may, and owners for their own.
+func (s *Shop) Gone(ctx context.Context, by By, number string, in Gone) (Done, error) {
+	return s.custodyAct(ctx, by, "gone", number, "", in, func(h *hand) error {
+		if err := allowed(by, people.EndTool, h.object(h.tool)); err != nil {
+			return err
+		}
+		var bad fault.Problems
+		why, err := parseGone(in.Why)
+		bad.Keep("#/why", err)
+		note, err := names.Note(in.Note)
+		bad.Keep("#/note", err)
+		on, err := h.day("#/on", in.On)
+		if err != nil {
+			bad = append(bad, fault.Of(err).Fields...)
+		}
+		if err := bad.Err(); err != nil {
+			return err
+		}
+		if err := register.MayGo(h.tool, why); err != nil {
+			return err
+		}
+		return h.gone(why, note, on)
+	})
+}
+
+func parseGone(text string) (string, error) {
+	why := names.Key(text)
+	if slices.Contains(register.GoneWhys, why) {
+		return why, nil
+	}
+	f := fault.New(fault.Invalid, "%q is not a way in which a tool leaves", text).WithHint("use one of: %s", strings.Join(register.GoneWhys, ", "))
+	if why == "stolen" {
+		f = f.WithHint("a theft is told as a loss, with its day, place and report; until that is there, mark it lost with a --note")
+	}
+	return "", f
+}
+
+// day reads the day of a fact; none is today. It is not in the future.
+func (h *hand) day(pointer, text string) (dates.Date, error) {
+	loc, err := h.settings.Location()
+	if err != nil {
+		return "", err
+	}
+	today := h.tx.Now().Day(loc)
+	if strings.TrimSpace(text) == "" {
+		return today, nil
+	}
+	on, err := dates.ParseDate(text)
+	if err != nil {
+		return "", fault.At(pointer, "%s", fault.Of(err).Error())
+	}
+	if on.After(today) {
+		return "", fault.At(pointer, "%s is in the future; today is %s", on, today)
+	}
+	return on, nil
+}
+
+// gone ends the tool of the hand and any loan of it.
+func (h *hand) gone(why, note string, on dates.Date) error {
+	if h.last.Open() {
+		if err := h.end(custody.WentForGood, "", ""); err != nil {
+			return err
+		}
+	}
+	h.tool.Gone, h.tool.GoneWhy, h.tool.GoneNote, h.tool.GoneOn = h.tx.Now(), why, note, on
+	if err := store.Put(h.tx, &h.tool); err != nil {
+		return err
+	}
+	if h.tool.FromOutside() && h.tool.Deposit != nil {
+		h.say("A deposit was left for it with " + h.tool.Outsider + ": ask for it back.")
+	}
+	parts, err := h.tx.ToolsWith(h.tool.ID)
+	for _, p := range parts {
+		if p.Gone == 0 {
+			h.say("Came with it and is still here: " + p.Number.String() + " " + p.Kind + ".")
+		}
+	}
+	return err
+}

@@ -1,0 +1,5 @@
+//go:build race
+
+package views
+
+const raced = true

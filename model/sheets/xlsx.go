@@ -1,0 +1,189 @@
+package sheets
+
+import (
+	"archive/zip"
+	"bytes"
+	"errors"
+	"io"
+	"slices"
+	"strings"
+
+	"github.com/xuri/excelize/v2"
+
+	"pawl/model/fault"
+)
+
+// Limits on what an XLSX, which is a ZIP, unpacks to.
+const (
+	maxEntries  = 1000
+	maxUnpacked = 200 << 20
+	maxInMemory = 16 << 20 // of one part; a larger one is unpacked to a temporary file
+)
+
+// ReadXLSX begins to read an XLSX from its bytes. How much it unpacks to is
+// checked before anything is unpacked.
+func ReadXLSX(r io.Reader, o Options) (*Reader, error) {
+	file, err := io.ReadAll(&bounded{r, MaxBytes})
+	if err != nil {
+		return nil, unread(err)
+	}
+	if err := checkZIP(file); err != nil {
+		return nil, err
+	}
+	x := &xlsx{}
+	err = x.guard(func() error { return x.open(file, o.Sheet) })
+	if err != nil {
+		return nil, errors.Join(err, x.close())
+	}
+	return &Reader{next: x.next, close: x.close, Date1904: x.date1904}, nil
+}
+
+func checkZIP(file []byte) error {
+	z, err := zip.NewReader(bytes.NewReader(file), int64(len(file)))
+	if err != nil {
+		return notXLSX(err)
+	}
+	if len(z.File) > maxEntries {
+		return fault.New(fault.TooLarge, "the XLSX holds %d parts; %d are taken", len(z.File), maxEntries).WithHint("save the one sheet as CSV")
+	}
+	var unpacked uint64
+	for _, f := range z.File {
+		// Each is looked at alone first, so that the sum cannot overflow.
+		if f.UncompressedSize64 > maxUnpacked || unpacked+f.UncompressedSize64 > maxUnpacked {
+			return fault.New(fault.TooLarge, "the XLSX unpacks to over %d MiB", maxUnpacked>>20).WithHint("save the one sheet as CSV")
+		}
+		unpacked += f.UncompressedSize64
+	}
+	return nil
+}
+
+func notXLSX(err error) error {
+	return fault.New(fault.Invalid, "the file is no XLSX, or a damaged one").
+		WithHint("save it again as XLSX, or as CSV; a file with a password cannot be read").WithCause(err)
+}
+
+// xlsx is one sheet being read.
+type xlsx struct {
+	file     *excelize.File
+	rows     *excelize.Rows
+	date1904 bool
+	row      int
+}
+
+// guard runs one call of the library. A file that makes it panic is a damaged
+// one.
+func (x *xlsx) guard(call func() error) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = notXLSX(errors.New("the library panicked"))
+		}
+	}()
+	return call()
+}
+
+func (x *xlsx) open(file []byte, sheet string) (err error) {
+	x.file, err = excelize.OpenReader(bytes.NewReader(file), excelize.Options{
+		RawCellValue: true, UnzipSizeLimit: maxUnpacked, UnzipXMLSizeLimit: maxInMemory,
+	})
+	if err != nil {
+		return notXLSX(err)
+	}
+	all := x.file.GetSheetList()
+	switch {
+	case len(all) == 0:
+		return fault.New(fault.Invalid, "the XLSX holds no sheet")
+	case sheet == "":
+		sheet = all[0]
+	case !slices.Contains(all, sheet):
+		return fault.At("#/sheet", "there is no sheet %q; there is %s", sheet, strings.Join(all, ", "))
+	}
+	props, err := x.file.GetWorkbookProps()
+	if err == nil && props.Date1904 != nil {
+		x.date1904 = *props.Date1904
+	}
+	if x.rows, err = x.file.Rows(sheet); err != nil {
+		return notXLSX(err)
+	}
+	return nil
+}
+
+// next gives one row; rows that are not in the file are blank.
+func (x *xlsx) next() (cells []string, err error) {
+	err = x.guard(func() error {
+		x.row++
+		if !x.rows.Next() {
+			if err := x.rows.Error(); err != nil {
+				return notXLSX(err)
+			}
+			return io.EOF
+		}
+		if cells, err = x.rows.Columns(excelize.Options{RawCellValue: true}); err != nil {
+			return notXLSX(err)
+		}
+		for i, cell := range cells {
+			if len(cell) > MaxField {
+				return atRow(x.row, "column %d is longer than %d bytes", i+1, MaxField)
+			}
+		}
+		return nil
+	})
+	return cells, err
+}
+
+func (x *xlsx) close() (err error) {
+	if x.file == nil {
+		return nil
+	}
+	if x.rows != nil {
+		err = x.rows.Close()
+	}
+	return errors.Join(err, x.file.Close())
+}
+
+// NewXLSX writes an XLSX of one sheet in which every cell is text: no
+// spreadsheet turns a serial into a number, or a text into a formula.
+func NewXLSX(w io.Writer, sheet string) (Writer, error) {
+	file := excelize.NewFile()
+	x := &xlsxWriter{w: w, file: file}
+	if err := file.SetSheetName(file.GetSheetName(0), sheet); err != nil {
+		return nil, errors.Join(err, file.Close())
+	}
+	const asText = 49 // built-in number format "@" (ECMA-376 part 1, 18.8.30)
+	var err error
+	if x.style, err = file.NewStyle(&excelize.Style{NumFmt: asText}); err == nil {
+		x.rows, err = file.NewStreamWriter(sheet)
+	}
+	if err != nil {
+		return nil, errors.Join(err, file.Close())
+	}
+	return x, nil
+}
+
+type xlsxWriter struct {
+	w     io.Writer
+	file  *excelize.File
+	rows  *excelize.StreamWriter
+	style int
+	row   int
+}
+
+func (x *xlsxWriter) Write(cells []string) error {
+	x.row++
+	at, err := excelize.CoordinatesToCellName(1, x.row)
+	if err != nil {
+		return err
+	}
+	row := make([]any, len(cells))
+	for i, cell := range cells {
+		row[i] = excelize.Cell{StyleID: x.style, Value: cell}
+	}
+	return x.rows.SetRow(at, row)
+}
+
+func (x *xlsxWriter) Close() error {
+	err := x.rows.Flush()
+	if err == nil {
+		err = x.file.Write(x.w)
+	}
+	return errors.Join(err, x.file.Close())
+}

@@ -1,0 +1,265 @@
+package sheets
+
+import (
+	"archive/zip"
+	"bytes"
+	"encoding/xml"
+	"io"
+	"maps"
+	"slices"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"pawl/model/fault"
+)
+
+// byHand makes an XLSX of parts, as another program would: ECMA-376 part 1,
+// 12.3 and 18.3, and part 2.
+func byHand(t testing.TB, parts map[string]string) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for _, name := range slices.Sorted(maps.Keys(parts)) {
+		w, err := z.Create(name)
+		if err == nil {
+			_, err = w.Write([]byte(parts[name]))
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+// theirs is a workbook with shared and inline texts, numbers, a day, a formula,
+// a gap of rows, and a second sheet.
+func theirs(t testing.TB) map[string]string {
+	t.Helper()
+	const ns = `xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"`
+	return map[string]string{
+		"[Content_Types].xml": `<?xml version="1.0" encoding="UTF-8"?><Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types">
+<Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/><Default Extension="xml" ContentType="application/xml"/>
+<Override PartName="/xl/workbook.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"/>
+<Override PartName="/xl/worksheets/sheet1.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"/>
+<Override PartName="/xl/worksheets/sheet2.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"/>
+<Override PartName="/xl/sharedStrings.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.sharedStrings+xml"/>
+<Override PartName="/xl/styles.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.styles+xml"/></Types>`,
+		"_rels/.rels": `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/officeDocument" Target="xl/workbook.xml"/></Relationships>`,
+		"xl/workbook.xml": `<workbook ` + ns + ` xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships"><sheets>
+<sheet name="Tools" sheetId="1" r:id="rId1"/><sheet name="Other" sheetId="2" r:id="rId2"/></sheets></workbook>`,
+		"xl/_rels/workbook.xml.rels": `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">
+<Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/worksheet" Target="worksheets/sheet1.xml"/>
+<Relationship Id="rId2" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/worksheet" Target="worksheets/sheet2.xml"/>
+<Relationship Id="rId3" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/sharedStrings" Target="sharedStrings.xml"/>
+<Relationship Id="rId4" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/styles" Target="styles.xml"/></Relationships>`,
+		"xl/sharedStrings.xml": `<sst ` + ns + ` count="2" uniqueCount="2"><si><t>kind</t></si><si><r><t>se</t></r><r><t>rial</t></r></si></sst>`,
+		"xl/styles.xml": `<styleSheet ` + ns + `><fonts count="1"><font/></fonts><fills count="1"><fill/></fills><borders count="1"><border/></borders><cellStyleXfs count="1"><xf/></cellStyleXfs>
+<cellXfs count="2"><xf/><xf numFmtId="14" applyNumberFormat="1"/></cellXfs></styleSheet>`,
+		"xl/worksheets/sheet1.xml": `<worksheet ` + ns + `><sheetData>
+<row r="1"><c r="A1" t="s"><v>0</v></c><c r="B1" t="s"><v>1</v></c><c r="C1" t="inlineStr"><is><t>bought</t></is></c><c r="D1" t="inlineStr"><is><t>price</t></is></c></row>
+<row r="2"><c r="A2" t="inlineStr"><is><t>wrench</t></is></c><c r="B2"><v>123456789012345680</v></c><c r="C2" s="1"><v>45000</v></c><c r="D2"><v>1234.5599999999999</v></c></row>
+<row r="5"><c r="A5" t="str"><f>"jack"</f><v>jack</v></c><c r="C5" s="1"><v>36526</v></c></row></sheetData></worksheet>`,
+		"xl/worksheets/sheet2.xml": `<worksheet ` + ns + `><sheetData><row r="1"><c r="A1"><v>7</v></c></row></sheetData></worksheet>`,
+	}
+}
+
+func TestReadXLSXOfAnotherProgram(t *testing.T) {
+	parts := theirs(t)
+	rows, _, err := all(ReadXLSX(bytes.NewReader(byHand(t, parts)), Options{}))
+	want := []string{"1: kind|serial|bought|price", "2: wrench|123456789012345680|45000|1234.5599999999999", "5: jack||36526"}
+	if err != nil || !slices.Equal(rows, want) {
+		t.Errorf("%q, %v\nwant %q", rows, err, want)
+	}
+	if rows, _, err := all(ReadXLSX(bytes.NewReader(byHand(t, parts)), Options{Sheet: "Other"})); err != nil || !slices.Equal(rows, []string{"1: 7"}) {
+		t.Errorf("the other sheet: %q, %v", rows, err)
+	}
+	if _, err := ReadXLSX(bytes.NewReader(byHand(t, parts)), Options{Sheet: "None"}); !fault.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "Tools, Other") {
+		t.Errorf("no such sheet: %v", err)
+	}
+	parts["xl/workbook.xml"] = strings.Replace(parts["xl/workbook.xml"], "<sheets>", `<workbookPr date1904="1"/><sheets>`, 1)
+	r, err := ReadXLSX(bytes.NewReader(byHand(t, parts)), Options{})
+	if err != nil || !r.Date1904 {
+		t.Errorf("days from 1904: %v, %v", r, err)
+	}
+}
+
+// What is too much is refused by what the file says of itself, before anything
+// is unpacked (ASVS 5.0 5.2.3).
+func TestReadXLSXRefuses(t *testing.T) {
+	parts := theirs(t)
+	many := theirs(t)
+	for i := range maxEntries {
+		many["xl/media/"+whole(i)] = ""
+	}
+	bomb := theirs(t)
+	bomb["xl/bomb.xml"] = strings.Repeat(" ", maxUnpacked)
+	wide := theirs(t)
+	wide["xl/worksheets/sheet1.xml"] = strings.Replace(wide["xl/worksheets/sheet1.xml"], `r="D2"`, `r="XFD2"`, 1)
+	far := theirs(t)
+	far["xl/worksheets/sheet1.xml"] = strings.Replace(far["xl/worksheets/sheet1.xml"], `<row r="5">`, `<row r="1048576">`, 1)
+	long := theirs(t)
+	long["xl/worksheets/sheet1.xml"] = strings.Replace(long["xl/worksheets/sheet1.xml"], "wrench", strings.Repeat("x", MaxField+1), 1)
+	delete(parts, "xl/workbook.xml")
+	for name, c := range map[string]struct {
+		file []byte
+		kind fault.Kind
+	}{
+		"no ZIP":       {[]byte("kind,serial\n"), fault.Invalid},
+		"nothing":      {nil, fault.Invalid},
+		"half of it":   {byHand(t, theirs(t))[:900], fault.Invalid},
+		"no workbook":  {byHand(t, parts), fault.Invalid},
+		"many parts":   {byHand(t, many), fault.TooLarge},
+		"a bomb":       {byHand(t, bomb), fault.TooLarge},
+		"many columns": {byHand(t, wide), fault.Invalid},
+		"a long cell":  {byHand(t, long), fault.Invalid},
+		"far down":     {byHand(t, far), fault.TooLarge},
+		"many bytes":   {make([]byte, MaxBytes+1), fault.TooLarge},
+	} {
+		if _, _, err := all(ReadXLSX(bytes.NewReader(c.file), Options{})); !fault.Is(err, c.kind) {
+			t.Errorf("%s: %v, want %s", name, err, c.kind)
+		}
+	}
+}
+
+// sheetXML is as much of a sheet as tells its cells, read by encoding/xml.
+type sheetXML struct {
+	Rows []struct {
+		Cells []struct {
+			Ref     string  `xml:"r,attr"`
+			Type    string  `xml:"t,attr"`
+			Inline  string  `xml:"is>t"`
+			Value   string  `xml:"v"`
+			Formula *string `xml:"f"`
+		} `xml:"c"`
+	} `xml:"sheetData>row"`
+}
+
+// Every cell that is written is text and no formula, as another reader sees it.
+func TestWriteXLSXIsTextForOthers(t *testing.T) {
+	var b bytes.Buffer
+	w, err := NewXLSX(&b, "Tools")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []string{"=A1", "-0012", "007", "1E5", "123456789012345678", "'00", " pad ", "two\nlines", "<&>"}
+	for _, row := range [][]string{{"kind", "serial"}, want} {
+		if err := w.Write(row); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	z, err := zip.NewReader(bytes.NewReader(b.Bytes()), int64(b.Len()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := z.Open("xl/worksheets/sheet1.xml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := io.ReadAll(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var sheet sheetXML
+	if err := xml.Unmarshal(text, &sheet); err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, c := range sheet.Rows[1].Cells {
+		got = append(got, c.Inline)
+		if c.Type != "inlineStr" || c.Formula != nil || c.Value != "" {
+			t.Errorf("%s is a %q with value %q", c.Ref, c.Type, c.Value)
+		}
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
+func TestRowsSurviveXLSX(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		cell := rapid.StringOf(rapid.SampledFrom([]rune("'=+-_x0041\n\t \"<&>aé🔧")))
+		rows := rapid.SliceOfN(rapid.SliceOfN(cell, 3, 3), 1, 5).Draw(t, "rows")
+		var b bytes.Buffer
+		w, err := NewXLSX(&b, "Tools")
+		if err != nil {
+			t.Fatal(err)
+		}
+		var want []string
+		for i, row := range rows {
+			if err := w.Write(row); err != nil {
+				t.Fatal(err)
+			}
+			if !blank(row) {
+				want = append(want, strings.TrimRight(whole(i+1)+": "+strings.Join(row, "|"), "|"))
+			}
+		}
+		if err := w.Close(); err != nil {
+			t.Fatal(err)
+		}
+		got, _, err := all(ReadXLSX(&b, Options{}))
+		for i := range got {
+			got[i] = strings.TrimRight(got[i], "|")
+		}
+		if err != nil || !slices.Equal(got, want) {
+			t.Fatalf("read %q\nwant %q, %v", got, want, err)
+		}
+	})
+}
+
+// FuzzXLSX puts anything into the place of one part, or of the whole file: what
+// cannot be read is a fault, and the limits hold.
+func FuzzXLSX(f *testing.F) {
+	names := []string{"", "xl/workbook.xml", "xl/sharedStrings.xml", "xl/worksheets/sheet1.xml", "xl/styles.xml", "[Content_Types].xml", "xl/_rels/workbook.xml.rels"}
+	parts := theirs(f)
+	for i, name := range names[1:] {
+		f.Add(byte(i+1), []byte(parts[name]))
+	}
+	f.Add(byte(0), byHand(f, parts))
+	f.Add(byte(3), []byte(`<worksheet><sheetData><row r="1048577"><c r="XFE1"/></row><row r="-1"/></sheetData></worksheet>`))
+	f.Fuzz(func(t *testing.T, which byte, text []byte) {
+		file := text
+		if name := names[int(which)%len(names)]; name != "" {
+			parts := theirs(t)
+			parts[name] = string(text)
+			file = byHand(t, parts)
+		}
+		r, err := ReadXLSX(bytes.NewReader(file), Options{})
+		if err != nil {
+			if fault.Of(err).Kind == fault.Internal {
+				t.Fatal(err)
+			}
+			return
+		}
+		defer r.Close()
+		last := 0
+		for rows := 0; ; rows++ {
+			row, err := r.Next()
+			if err == io.EOF {
+				return
+			}
+			if err != nil {
+				if fault.Of(err).Kind == fault.Internal {
+					t.Fatal(err)
+				}
+				return
+			}
+			if row.Number <= last || len(row.Cells) > MaxColumns || rows > MaxRows || blank(row.Cells) {
+				t.Fatalf("row %d after %d, with %q", row.Number, last, row.Cells)
+			}
+			for _, c := range row.Cells {
+				if len(c) > MaxField {
+					t.Fatalf("a cell of %d bytes", len(c))
+				}
+			}
+			last = row.Number
+		}
+	})
+}
