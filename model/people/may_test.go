@@ -1,0 +1,54 @@
+package people
+
+import "testing"
+
+// The table of object rules, row by row (DETAILS, "Access").
+func TestMay(t *testing.T) {
+	computer := Actor{Role: Manager, Via: ViaLocal}
+	boss := Actor{Person: "H-BOSS", Role: Manager, Via: ViaSession}
+	a := Actor{Person: "H-A", Role: Technician, Via: ViaToken}
+	script := Actor{Role: Technician, Via: ViaToken}
+	viewer := Actor{Person: "H-V", Role: Viewer, Via: ViaSession}
+	shops, own, others, shared := Object{}, Object{Owner: "H-A"}, Object{Owner: "H-B"}, Object{Owner: "H-B", OwnerShares: true}
+	for _, c := range []struct {
+		what  string
+		actor Actor
+		right Right
+		on    Object
+		want  bool
+	}{
+		{"who holds the folder sees a person's price", computer, SeeMoney, others, true},
+		{"a manager sees the shop's price", boss, SeeMoney, shops, true},
+		{"a manager does not see a person's price", boss, SeeMoney, others, false},
+		{"a manager sees what its owner shares", boss, SeeMoney, shared, true},
+		{"an owner sees their own price", a, SeeMoney, own, true},
+		{"a technician does not see the shop's price", a, SeeMoney, shops, false},
+		{"nor what another shares with managers", a, SeeMoney, shared, false},
+		{"a technician edits the shop's tools", a, EditTool, shops, true},
+		{"and their own", a, EditTool, own, true},
+		{"and not another's", a, EditTool, others, false},
+		{"a technician takes for themselves", a, TakeTool, Object{Holder: "H-A"}, true},
+		{"and not for another", a, TakeTool, Object{Holder: "H-B"}, false},
+		{"a script of the shop names any holder", script, TakeTool, Object{Holder: "H-B"}, true},
+		{"only a manager clears", a, ClearTool, own, false},
+		{"a manager clears", boss, ClearTool, others, true},
+		{"a technician does not set up the shop", a, ShopActs, Object{}, false},
+		{"a viewer takes nothing", viewer, TakeTool, Object{Holder: "H-V"}, false},
+		{"a viewer edits nothing", viewer, EditTool, shops, false},
+		{"a right that is in no row is nobody's", boss, Right("something new"), shops, false},
+	} {
+		if got := May(c.actor, c.right, c.on); got != c.want {
+			t.Errorf("%s: %v, want %v", c.what, got, c.want)
+		}
+	}
+}
+
+// A line names ids and ways in, never a name.
+func TestRecorded(t *testing.T) {
+	if got := (Actor{Person: "H-A", Name: "Tech A", Via: ViaToken, Token: "K-1"}).Recorded(); got != "H-A via token K-1" {
+		t.Errorf("%q", got)
+	}
+	if got := (Actor{Via: ViaLocal}).Recorded(); got != "shop via local" {
+		t.Errorf("%q", got)
+	}
+}
