@@ -117,7 +117,7 @@ const MaxAttach = 200
 // tool has then. One that is not the actor's to attach is NotFound.
 func (s *Shop) attach(tx *store.Tx, by By, d *directory, t register.Tool, in []register.Attach) ([]evidence.Kind, error) {
 	if len(in) > 0 {
-		// Until the records stand, nothing else keeps the bytes from being swept.
+		// Until the records stand, nothing else keeps the bytes from being removed.
 		if err := tx.Lock("originals"); err != nil {
 			return nil, err
 		}
