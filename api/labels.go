@@ -30,9 +30,9 @@ var formats = map[string]string{"png": pngType, "svg": svgType, "pdf": pdfType}
 func (s *service) labelRoutes() []route {
 	return []route{
 		{method: http.MethodPost, path: Prefix + "/numbers", handle: s.issue},
-		{method: http.MethodGet, path: Prefix + "/labels", query: []string{"number", "sheet", "start", "dx", "dy", "level"},
+		{method: http.MethodGet, path: Prefix + "/labels", query: []string{"number", "sheet", "start", "dx", "dy", "level", "unprintable"},
 			offers: []string{pdfType}, handle: s.sheet},
-		{method: http.MethodGet, path: Prefix + "/labels/:number", query: []string{"format", "dpi", "dots", "level", "sheet", "start", "dx", "dy"},
+		{method: http.MethodGet, path: Prefix + "/labels/:number", query: []string{"format", "dpi", "dots", "level", "sheet", "start", "dx", "dy", "unprintable"},
 			offers: []string{pngType, svgType, pdfType}, handle: s.label},
 	}
 }
@@ -51,6 +51,7 @@ func (s *service) issue(c *gin.Context) (answer, error) {
 func (s *service) label(c *gin.Context) (answer, error) {
 	q := askedOf(c)
 	draw, mediaType := s.drawer(c, q)
+	marked := q.marked()
 	if err := q.bad.Err(); err != nil {
 		return answer{}, err
 	}
@@ -58,6 +59,7 @@ func (s *service) label(c *gin.Context) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
+	text.Marked = marked
 	return drawn(mediaType, "label-"+text.Number, func(w io.Writer) error { return draw(c.Request.Context(), w, text) })
 }
 
@@ -89,7 +91,7 @@ func (s *service) drawer(c *gin.Context, q *asked) (drawer, string) {
 // sheet draws labels onto sheets.
 func (s *service) sheet(c *gin.Context) (answer, error) {
 	q := askedOf(c)
-	onto, typed := q.sheet(), q.values["number"]
+	onto, marked, typed := q.sheet(), q.marked(), q.values["number"]
 	if len(typed) < 1 || len(typed) > maxLabels {
 		q.bad.Add("#/number", "%d numbers; 1 to %d are drawn at once", len(typed), maxLabels)
 	}
@@ -102,6 +104,7 @@ func (s *service) sheet(c *gin.Context) (answer, error) {
 		if texts[i], err = s.shop.LabelText(c.Request.Context(), by(c), number); err != nil {
 			return answer{}, err
 		}
+		texts[i].Marked = marked
 	}
 	return drawn(pdfType, "labels", func(w io.Writer) error { return s.drawSheet(c.Request.Context(), w, texts, onto) })
 }
@@ -124,7 +127,20 @@ func (q *asked) sheet() onSheet {
 	return o
 }
 
-// level reads how much of a symbol may be lost; absent is the level of labels.
+// marked says whether letters that cannot be printed are marked, by the
+// parameter unprintable; else a print that holds some is refused.
+func (q *asked) marked() bool {
+	switch how := q.text("unprintable"); {
+	case how == "mark":
+		return true
+	case q.values.Has("unprintable") && how != "refuse":
+		q.bad.Add("#/unprintable", "%q is not refuse or mark", clip(how))
+	}
+	return false
+}
+
+// level reads how much of a symbol may be lost; absent is a symbol that may be
+// rubbed.
 func (q *asked) level() labels.Level {
 	if !q.values.Has("level") {
 		return 0

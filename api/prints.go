@@ -22,8 +22,8 @@ import (
 func (s *service) printRoutes() []route {
 	return []route{
 		{method: http.MethodGet, path: Prefix + "/numbers", query: []string{"limit", "cursor"}, handle: s.freeNumbers},
-		{method: http.MethodGet, path: Prefix + "/prints/:what", query: []string{"name", "format", "dpi", "dots", "level", "sheet", "start", "dx", "dy"},
-			offers: []string{pdfType, pngType}, handle: s.print},
+		{method: http.MethodGet, path: Prefix + "/prints/:what", query: []string{"name", "format", "dpi", "dots", "level", "sheet", "start", "dx", "dy", "unprintable"},
+			offers: []string{pdfType, pngType, svgType}, handle: s.print},
 		act("label", true, func(ctx context.Context, by model.By, number string, in wire.LabelAgain) (model.Done, error) {
 			return s.shop.LabelAgain(ctx, by, number, model.LabelAgain(in))
 		}),
@@ -88,6 +88,7 @@ func (s *service) print(c *gin.Context) (answer, error) {
 			WithHint("there is %s, sign-out and test-page", strings.Join(all, ", "))
 	}
 	mediaType, draw := q.cardDrawer(c)
+	marked := q.marked()
 	q.named(what != "cards")
 	if err := q.bad.Err(); err != nil {
 		return answer{}, err
@@ -95,6 +96,9 @@ func (s *service) print(c *gin.Context) (answer, error) {
 	cards, err := find(c.Request.Context(), by(c), q.text("name"))
 	if err != nil {
 		return answer{}, err
+	}
+	for i := range cards {
+		cards[i].Marked = cards[i].Marked || marked
 	}
 	return drawn(mediaType, what, func(w io.Writer) error { return draw(w, cards) })
 }
@@ -123,17 +127,23 @@ func (q *asked) mediaType(c *gin.Context, has ...string) string {
 }
 
 // cardDrawer reads how cards are to be drawn: on pages of their own, on label
-// sheets, or one as a picture.
+// sheets, or one as a picture or drawing.
 func (q *asked) cardDrawer(c *gin.Context) (mediaType string, draw func(io.Writer, []labels.Card) error) {
-	mediaType = q.mediaType(c, "pdf", "png")
-	if mediaType == pngType {
-		o := labels.PNGOptions{DPI: q.number("dpi", 300, 1, 9999), DotsPerModule: q.number("dots", 0, 1, 100), Level: q.level()}
-		return mediaType, func(w io.Writer, cards []labels.Card) error {
+	alone := func(draw func(io.Writer, labels.Card) error) func(io.Writer, []labels.Card) error {
+		return func(w io.Writer, cards []labels.Card) error {
 			if len(cards) != 1 {
 				return fault.At("#/format", "%d cards do not go on one picture", len(cards)).WithHint("ask for a PDF")
 			}
-			return labels.CardPNG(w, cards[0], o)
+			return draw(w, cards[0])
 		}
+	}
+	switch mediaType = q.mediaType(c, "pdf", "png", "svg"); mediaType {
+	case pngType:
+		o := labels.PNGOptions{DPI: q.number("dpi", 300, 1, 9999), DotsPerModule: q.number("dots", 0, 1, 100), Level: q.level()}
+		return mediaType, alone(func(w io.Writer, card labels.Card) error { return labels.CardPNG(w, card, o) })
+	case svgType:
+		level := q.level()
+		return mediaType, alone(func(w io.Writer, card labels.Card) error { return labels.CardSVG(w, card, level) })
 	}
 	onto := q.sheet()
 	return mediaType, func(w io.Writer, cards []labels.Card) error {
@@ -146,7 +156,7 @@ func (q *asked) cardDrawer(c *gin.Context) (mediaType string, draw func(io.Write
 
 // onlyPDF refuses another format.
 func (q *asked) onlyPDF(c *gin.Context) {
-	if mediaType := q.mediaType(c, "pdf"); mediaType == pngType && !q.values.Has("format") {
+	if mediaType := q.mediaType(c, "pdf"); mediaType != pdfType && !q.values.Has("format") {
 		q.bad.Add("#/format", "this print is a PDF only")
 	}
 }
@@ -155,6 +165,7 @@ func (q *asked) onlyPDF(c *gin.Context) {
 func (s *service) signOut(c *gin.Context, q *asked) (answer, error) {
 	q.onlyPDF(c)
 	q.named(true)
+	marked := q.marked()
 	if err := q.bad.Err(); err != nil {
 		return answer{}, err
 	}
@@ -162,6 +173,7 @@ func (s *service) signOut(c *gin.Context, q *asked) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
+	sheet.Marked = marked
 	return drawn(pdfType, "sign-out", sheet.PDF)
 }
 

@@ -5,11 +5,14 @@ import (
 	"image/png"
 	"net/http"
 	"net/url"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
 	"github.com/makiuchi-d/gozxing"
 	"github.com/makiuchi-d/gozxing/qrcode"
+	"github.com/makiuchi-d/gozxing/qrcode/decoder"
 
 	"pawl/api/wire"
 	"pawl/model/people"
@@ -32,6 +35,56 @@ func readCode(t testing.TB, picture []byte) string {
 		return err.Error()
 	}
 	return read.GetText()
+}
+
+// readDrawing reads the symbol of an SVG from its bars, in modules; the reader
+// is gozxing.
+func readDrawing(t testing.TB, svg string) string {
+	t.Helper()
+	modules := make([][]bool, 33) // version 4: ISO/IEC 18004, 17 + 4 x 4
+	for y := range modules {
+		modules[y] = make([]bool, len(modules))
+	}
+	for _, m := range regexp.MustCompile(`M(\d+) (\d+)h(\d+)v1h-\d+z`).FindAllStringSubmatch(svg, -1) {
+		var at [3]int
+		for i := range at {
+			at[i], _ = strconv.Atoi(m[i+1])
+		}
+		for x := range at[2] {
+			modules[at[1]][at[0]+x] = true
+		}
+	}
+	read, err := decoder.NewDecoder().DecodeBoolMapWithoutHint(modules)
+	if err != nil {
+		return err.Error()
+	}
+	return read.GetText()
+}
+
+// A name that cannot be printed is refused with its letters, unless it is to be
+// marked; a do-not-use tag is never held up.
+func TestUnprintable(t *testing.T) {
+	m, number, _, _ := printShop(t)
+	m.post("/people", wire.NewPerson{Name: "Tech 李", Role: "technician"}).want(http.StatusCreated)
+	in := aTool("KD408B777")
+	in.Model = given("扳手")
+	in.Place = given("Bay 1/Cart")
+	odd := m.registered(in).Number
+	for _, path := range []string{"/prints/badge?name=" + url.QueryEscape("Tech 李"), "/labels/" + odd + "?format=svg", "/labels/" + odd + "?format=png",
+		"/labels?number=" + number + "&number=" + odd, "/prints/sign-out?name=Bay+1"} {
+		p := m.get(path).refused(http.StatusUnprocessableEntity)
+		if !strings.Contains(p.Detail+p.Hint, "cannot be printed: ") || !strings.Contains(p.Detail+p.Hint, "unprintable mark") {
+			t.Errorf("%s: %+v", path, p)
+		}
+		and := "&"
+		if !strings.Contains(path, "?") {
+			and = "?"
+		}
+		m.get(path + and + "unprintable=mark").want(http.StatusOK)
+		m.get(path + and + "unprintable=refuse").refused(http.StatusUnprocessableEntity)
+	}
+	m.post("/tools/"+odd+"/wrong", wire.Wrong{What: "dropped", Note: "掉在地上"}).want(http.StatusOK)
+	m.get("/prints/do-not-use?name=" + odd).want(http.StatusOK)
 }
 
 // printShop has one of everything that is printed.
@@ -71,6 +124,12 @@ func TestPrintsRead(t *testing.T) {
 				t.Errorf("%s%s: %v", path, more, r.Header())
 			}
 		}
+		for _, svg := range []string{"&format=svg", ""} {
+			r := m.get("/prints/"+path+svg, "Accept: image/svg+xml").want(http.StatusOK)
+			if got := readDrawing(t, r.Body.String()); got != want || r.header("Content-Type") != svgType {
+				t.Errorf("%s%s as SVG reads %q, want %q", path, svg, got, want)
+			}
+		}
 	}
 }
 
@@ -96,7 +155,7 @@ func TestPrintsRefuse(t *testing.T) {
 		"poster": 404, "badge": 422, "badge?name=Nobody": 404, "place?name=Roof": 404, "place?name=%20": 422,
 		"job?name=77": 404, "job?name=" + url.QueryEscape("Ä#1"): 422, "job?name=" + url.QueryEscape("a b"): 422,
 		"do-not-use?name=" + sound: 409, "do-not-use?name=00E-KM5": 404, "do-not-use?name=x": 422,
-		"cards?name=x": 422, "cards?format=png": 422, "badge?name=Tech+A&format=svg": 422, "badge?name=Tech+A&format=png&dpi=72": 422,
+		"cards?name=x": 422, "cards?format=png": 422, "badge?name=Tech+A&format=gif": 422, "cards?format=svg": 422, "badge?name=Tech+A&unprintable=x": 422, "sign-out?name=Bay+1&format=svg": 422, "badge?name=Tech+A&format=png&dpi=72": 422,
 		"do-not-use?sheet=letter-4x20&name=" + number: 422, "sign-out": 422, "sign-out?name=Roof": 404, "sign-out?name=Bay+1&format=png": 422,
 		"test-page?sheet=foolscap": 422, "test-page?sheet=paper%3Da4+cols%3D3": 422, "test-page?name=x": 422, "test-page?dx=9": 422,
 		"test-page?sheet=a4-3x7&start=22": 422,
@@ -106,6 +165,7 @@ func TestPrintsRefuse(t *testing.T) {
 		}
 	}
 	m.get("/prints/sign-out?name=Bay+1", "Accept: image/png").refused(http.StatusUnprocessableEntity)
+	m.get("/prints/sign-out?name=Bay+1", "Accept: image/svg+xml").refused(http.StatusUnprocessableEntity)
 }
 
 func TestFreeNumbers(t *testing.T) {

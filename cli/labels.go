@@ -37,6 +37,7 @@ pawl labels 00E-KM5 --join 00F-LN6
 pawl labels --test-page letter-3x10 -o test.pdf
 pawl labels --tag 00E-KM5 -o tag.pdf
 pawl labels --badge "Tech A" -o badge.pdf
+pawl labels --job-tag 1042 -o key.svg
 pawl labels --place "Bay 1/Cart" -o place.pdf
 pawl labels --job-tag 1042 -o key.pdf
 pawl labels --cards -o cards.pdf
@@ -44,14 +45,15 @@ pawl labels --signout "Bay 1" -o board.pdf
 pawl labels --sheet "paper=letter cols=3 rows=10 w=66.675 h=25.4 left=4.7625 top=12.7 px=69.85 py=25.4" 00E-KM5 -o s.pdf`,
 		ArgsUsage: "NUMBER… | -",
 		Flags: append([]cli.Flag{
-			value("format", "`FORMAT` of one label: png, svg or pdf; else as FILE is named"),
+			value("format", "`FORMAT` of one label or other print: png, svg or pdf; else as FILE is named"),
 			value("dpi", "`DPI` of the printer: 203, 300 or 600"),
-			value("level", "error correction `LEVEL` of the symbol: Q or M"),
+			value("level", "the smallest symbol of error correction `LEVEL` Q or M, for a tiny label; else one that reads longer when it wears"),
 			&cli.StringFlag{Name: "sheet", Aliases: []string{"geometry"},
 				Usage: "a PDF for label sheets of this `GEOMETRY`: letter-3x10, or your own measures in mm as in the example"},
 			value("start", "begin at label `N` of a part-used sheet"),
 			value("dx", "move everything right by `MM`, in steps of 0.1"),
 			value("dy", "move everything down by `MM`, in steps of 0.1"),
+			value("unprintable", "`WHAT` becomes of letters that are not Latin, Greek or Cyrillic: refuse, or mark, each as ?"),
 			value("blank", "reserve `N` new numbers and print them, for tools to come"),
 			yes("issued", "print all numbers again that are reserved and free"),
 			yes("again", "print the same label again: the old one is worn or gone"),
@@ -65,7 +67,7 @@ pawl labels --sheet "paper=letter cols=3 rows=10 w=66.675 h=25.4 left=4.7625 top
 func parseLabels(c *cli.Context) (o labelsOptions, err error) {
 	o = labelsOptions{sheet: c.IsSet("sheet"), settings: url.Values{}, output: c.String("output"),
 		join: c.String("join"), issued: c.Bool("issued"), again: c.Bool("again")}
-	for _, name := range []string{"format", "dpi", "level", "sheet", "start", "dx", "dy"} {
+	for _, name := range []string{"format", "dpi", "level", "sheet", "start", "dx", "dy", "unprintable"} {
 		if c.IsSet(name) {
 			o.settings.Set(name, c.String(name))
 		}
@@ -138,11 +140,15 @@ func (o *labelsOptions) check(c *cli.Context) error {
 
 // formatOf goes by the end of the file's name; png where that says nothing.
 func formatOf(file string) string {
-	switch end := strings.ToLower(strings.TrimPrefix(filepath.Ext(file), ".")); end {
-	case "svg", "pdf":
+	if end := endOf(file); end == "svg" || end == "pdf" {
 		return end
 	}
 	return "png"
+}
+
+// endOf is the end of a file's name, without the dot: "svg".
+func endOf(file string) string {
+	return strings.ToLower(strings.TrimPrefix(filepath.Ext(file), "."))
 }
 
 func runLabels(ctx context.Context, s *session, o labelsOptions) error {

@@ -75,8 +75,8 @@ func (o *labelsOptions) parsePrint(c *cli.Context) error {
 	}
 	if !o.settings.Has("format") {
 		o.settings.Set("format", "pdf")
-		if !o.sheet && strings.HasSuffix(strings.ToLower(o.output), ".png") {
-			o.settings.Set("format", "png")
+		if end := endOf(o.output); !o.sheet && (end == "png" || end == "svg") {
+			o.settings.Set("format", end)
 		}
 	}
 	return o.checkPrint()
@@ -92,8 +92,8 @@ func (o *labelsOptions) checkPrint() error {
 		return fault.New(fault.Malformed, "--start, --dx and --dy are for a sheet").WithHint("add --sheet letter-3x10")
 	case o.sheet && o.what == "sign-out":
 		return fault.New(fault.Malformed, "a sign-out sheet is a page of the shop's paper").WithHint("leave --sheet out")
-	case o.settings.Has("dpi") && o.settings.Get("format") == "pdf":
-		return fault.New(fault.Malformed, "a PDF is drawn in lines, not in dots").WithHint("leave --dpi out, or ask for --format png")
+	case o.settings.Has("dpi") && o.settings.Get("format") != "png":
+		return fault.New(fault.Malformed, "a %s is drawn in lines, not in dots", strings.ToUpper(o.settings.Get("format"))).WithHint("leave --dpi out, or ask for --format png")
 	}
 	return nil
 }

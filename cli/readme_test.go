@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"image"
 	"image/color"
+	"image/draw"
 	"image/jpeg"
+	"image/png"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -39,6 +41,7 @@ func TestReadme(t *testing.T) {
 	work := t.TempDir()
 	photo(t, filepath.Join(work, "plate.jpg"), 90)
 	photo(t, filepath.Join(work, "tool.jpg"), 180)
+	photo(t, filepath.Join(work, "slip.jpg"), 210)
 	paper := "%PDF-1.4\n1 0 obj<</Type/Catalog>>endobj\ntrailer<</Root 1 0 R>>\n%%EOF\n"
 	if err := os.WriteFile(filepath.Join(work, "receipt.pdf"), []byte(paper), 0o600); err != nil {
 		t.Fatal(err)
@@ -53,6 +56,9 @@ func TestReadme(t *testing.T) {
 			s := serve(t, filepath.Join(work, "shop"), pawl)
 			defer s.stop(t)
 			url = s.url
+		case strings.Contains(line, " import photos "):
+			walk(t, work)
+			shell(t, work, pawl, line)
 		default:
 			shell(t, work, pawl, strings.ReplaceAll(line, "http://127.0.0.1:8080", url))
 		}
@@ -85,6 +91,31 @@ func compareFiles(t *testing.T, got, want string) {
 	}
 }
 
+// walk fills the folder DCIM with photos: of a bench, of the label that was
+// printed, of a tool.
+func walk(t *testing.T, work string) {
+	t.Helper()
+	folder := filepath.Join(work, "DCIM")
+	if err := os.Mkdir(folder, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	photo(t, filepath.Join(folder, "IMG_0001.JPG"), 60)
+	f, err := os.Open(filepath.Join(work, "label.png"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	label, err := png.Decode(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen := image.NewGray(image.Rect(0, 0, 640, 480))
+	draw.Draw(seen, seen.Rect, image.NewUniform(color.Gray{120}), image.Point{}, draw.Src)
+	draw.Draw(seen, label.Bounds().Add(image.Pt(60, 100)), label, image.Point{}, draw.Src)
+	save(t, filepath.Join(folder, "IMG_0002.JPG"), seen)
+	photo(t, filepath.Join(folder, "IMG_0003.JPG"), 150)
+}
+
 func photo(t *testing.T, path string, gray uint8) {
 	t.Helper()
 	img := image.NewGray(image.Rect(0, 0, 640, 480))
@@ -92,6 +123,11 @@ func photo(t *testing.T, path string, gray uint8) {
 		img.Pix[i] = gray
 	}
 	img.SetGray(1, 1, color.Gray{255 - gray})
+	save(t, path, img)
+}
+
+func save(t *testing.T, path string, img image.Image) {
+	t.Helper()
 	var out bytes.Buffer
 	if err := jpeg.Encode(&out, img, nil); err != nil {
 		t.Fatal(err)

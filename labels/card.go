@@ -2,6 +2,7 @@ package labels
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"pawl/model/fault"
@@ -20,6 +21,7 @@ type Card struct {
 	Lines   []string // wrapped, shrunk, then cut; blank ones take no room
 	Foot    []string // paragraphs in small type
 	Offset  bool     // the paint mark, broken and offset: do not use
+	Marked  bool     // letters that the face lacks print as "?", else they are refused
 }
 
 // Sizes of cards in mm: that of a bank card (ISO/IEC 7810, ID-1, upright edges
@@ -53,7 +55,7 @@ func (c Card) check() error {
 		return fault.At("#/number", "the number %q cannot be printed as it is; it would read %q", c.Number, clean).
 			WithHint("use letters and digits without spaces around them")
 	}
-	return nil
+	return printable(c.Marked, slices.Concat([]string{c.Heading, c.Lead}, c.Lines, c.Foot)...)
 }
 
 // frame is a card's area while it is filled: what is placed, and the room left.

@@ -1,6 +1,7 @@
 package labels
 
 import (
+	"slices"
 	"strings"
 	"unicode"
 
@@ -73,6 +74,29 @@ func (f *face) width(text string) float64 {
 	return float64(sum) / float64(f.em)
 }
 
+// lacks returns the letters of a text that the face has no outline for, each
+// once, in their order, and at most ten.
+func (f *face) lacks(text string) string {
+	var buf sfnt.Buffer
+	var missing []rune
+	for _, r := range norm.NFC.String(text) {
+		if !unicode.IsSpace(r) && !f.prints(&buf, r) && !slices.Contains(missing, r) && len(missing) < 10 {
+			missing = append(missing, r)
+		}
+	}
+	return string(missing)
+}
+
+// prints says whether the face has a letter, or leaves it out as control or
+// invisible formatting.
+func (f *face) prints(buf *sfnt.Buffer, r rune) bool {
+	if unicode.IsControl(r) || unicode.Is(unicode.Cf, r) {
+		return true
+	}
+	glyph, err := f.font.GlyphIndex(buf, r)
+	return err == nil && glyph != 0
+}
+
 // clean returns a text as the face can print it: composed, white space and
 // control characters as single blanks, invisible formatting dropped, and "?"
 // for each character that the face lacks.
@@ -85,10 +109,8 @@ func (f *face) clean(text string) string {
 			r = ' '
 		case unicode.Is(unicode.Cf, r):
 			continue
-		default:
-			if glyph, err := f.font.GlyphIndex(&buf, r); err != nil || glyph == 0 {
-				r = '?'
-			}
+		case !f.prints(&buf, r):
+			r = '?'
 		}
 		b.WriteRune(r)
 	}

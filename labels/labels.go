@@ -8,9 +8,9 @@
 // are millimeters, measured from the top left, unless a name says dots.
 //
 // A label's text is set in faces with a slashed zero, so that 0 is not read as
-// O. The number is never cut. A line is shrunk, then cut with "…". A character
-// that the face lacks (anything but Latin, Greek and Cyrillic) prints as "?",
-// one for each.
+// O. The number is never cut. A line is shrunk, then cut with "…". A text with
+// letters that the face lacks (anything but Latin, Greek and Cyrillic) is
+// refused, unless it is marked: then each prints as "?".
 package labels
 
 import (
@@ -24,6 +24,7 @@ type Text struct {
 	Symbol string   // what the QR symbol holds: printable ASCII, such as "T/00EKM5"
 	Number string   // printed large, in full or not at all: "00E-KM5"
 	Lines  []string // further lines; blank ones take no room
+	Marked bool     // letters that the face lacks print as "?", else they are refused
 }
 
 // check refuses a text that cannot be drawn faithfully.
@@ -39,7 +40,30 @@ func (t Text) check() error {
 		return fault.At("#/number", "the number %q cannot be printed as it is; it would read %q", t.Number, clean).
 			WithHint("use letters and digits without spaces around them")
 	}
+	return printable(t.Marked, t.Lines...)
+}
+
+// printable refuses texts with letters that the faces lack; all faces have the
+// same. Marked texts pass.
+func printable(marked bool, texts ...string) error {
+	if marked {
+		return nil
+	}
+	for _, text := range texts {
+		if missing := lineFace.lacks(text); missing != "" {
+			return fault.New(fault.Invalid, "%q holds letters that cannot be printed: %s", shown(text), missing).
+				WithHint("Latin, Greek and Cyrillic can; to have each of the others printed as ?, ask for unprintable mark")
+		}
+	}
 	return nil
+}
+
+// shown is the beginning of a text, for a fault.
+func shown(text string) string {
+	if runes := []rune(text); len(runes) > 60 {
+		return string(runes[:60]) + ellipsis
+	}
+	return text
 }
 
 // printed returns the lines as they print, without the blank ones.

@@ -22,7 +22,7 @@ type SheetOptions struct {
 	Sheet            Sheet
 	Start            int     // the first label used on the first page, by rows from 1; 0 is 1
 	OffsetX, OffsetY float64 // moves all to the right and down, in steps of 0.1 mm, at most 5 mm either way
-	Level            Level   // zero is Q
+	Level            Level   // as small as it holds the text; zero is H in a symbol that may be rubbed
 }
 
 func (o SheetOptions) check() error {
@@ -89,19 +89,26 @@ func fit(t Text, opt SheetOptions) (layout, error) {
 	if err := t.check(); err != nil {
 		return layout{}, err
 	}
-	s, err := Encode(t.Symbol, opt.Level)
+	s, err := encodeStrong(t.Symbol, opt.Level)
 	if err != nil {
 		return layout{}, err
 	}
 	l, ok := arrange(opt.Sheet.W-2*inset, opt.Sheet.H-2*inset, s, t)
 	if !ok {
-		return layout{}, tooSmall(opt.Sheet, s, t)
+		return layout{}, tooSmall(opt, s, t)
 	}
 	return l, nil
 }
 
-// tooSmall names the smallest built-in sheet that would hold the label.
-func tooSmall(sheet Sheet, s *Symbol, t Text) error {
+// tooSmall names the smallest built-in sheet that would hold the label, and the
+// level at which this one does.
+func tooSmall(opt SheetOptions, s *Symbol, t Text) error {
+	sheet, smaller := opt.Sheet, ""
+	if small, err := Encode(t.Symbol, Q); err == nil && opt.Level == 0 {
+		if _, ok := arrange(sheet.W-2*inset, sheet.H-2*inset, small, t); ok {
+			smaller = smallerSymbol
+		}
+	}
 	side := minModule * float64(s.Side()+2*quiet)
 	err := fault.At("#/sheet", "a symbol of version %d needs %.1f mm with its quiet zone beside %q and does not fit a label of %g x %g mm",
 		s.Version, side, t.Number, sheet.W, sheet.H)
@@ -109,12 +116,15 @@ func tooSmall(sheet Sheet, s *Symbol, t Text) error {
 	sort.SliceStable(others, func(i, j int) bool { return others[i].W*others[i].H < others[j].W*others[j].H })
 	for _, o := range others {
 		if _, ok := arrange(o.W-2*inset, o.H-2*inset, s, t); ok {
-			return err.WithHint("the smallest sheet that holds it is %s (labels of %g x %g mm)", o.Name, o.W, o.H).
+			return err.WithHint("the smallest sheet that holds it is %s (labels of %g x %g mm)%s", o.Name, o.W, o.H, smaller).
 				WithFact("sheet", o.Name)
 		}
 	}
-	return err.WithHint("no built-in sheet holds it; shorten the symbol's text or the number")
+	return err.WithHint("no built-in sheet holds it; shorten the symbol's text or the number%s", smaller)
 }
+
+// smallerSymbol ends a hint where level Q fits.
+const smallerSymbol = "; or ask for level Q: its smaller symbol fits, and is sooner unreadable when it wears"
 
 // onPrint says which of many labels or cards a fault is about.
 func onPrint(err error, i int, what, name string) error {

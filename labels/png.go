@@ -20,7 +20,7 @@ import (
 type PNGOptions struct {
 	DPI           int   // dots per inch: 203, 300 or 600
 	DotsPerModule int   // whole dots along a module, at least 0.33 mm; 0 is the least that gives 0.33 mm and 4 dots
-	Level         Level // zero is Q
+	Level         Level // as small as it holds the text; zero is H in a symbol that may be rubbed
 }
 
 // dots returns the dots along a module. Four dots and more are the guidance of
@@ -57,7 +57,7 @@ func PNG(w io.Writer, t Text, opt PNGOptions) error {
 	if err := t.check(); err != nil {
 		return err
 	}
-	s, err := Encode(t.Symbol, opt.Level)
+	s, err := encodeStrong(t.Symbol, opt.Level)
 	if err != nil {
 		return err
 	}

