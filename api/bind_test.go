@@ -35,6 +35,10 @@ func TestBind(t *testing.T) {
 	if in, err = bind[wire.Take](posted("", ""), true); err != nil || in != (wire.Take{}) {
 		t.Errorf("no body: %+v, %v", in, err)
 	}
+	// One name in two objects, and a value like a name, are no member twice (RFC 7493 section 2.3).
+	if p, err := bindPatch[register.Change](posted(patchType, `{"notes":"notes","pieces":[{"name":"case","count":1},{"name":"name","count":1}]}`)); err != nil || len(*p.Pieces) != 2 {
+		t.Errorf("%+v, %v", p, err)
+	}
 	// RFC 8259 section 7 has this very pair for U+1D11E.
 	if in, err = bind[wire.Take](posted(jsonType, `{"to":"\ud834\udd1e \\ud834"}`), false); err != nil || in.To != "\U0001D11E \\ud834" {
 		t.Errorf("a pair of surrogates: %+v, %v", in, err)
@@ -58,6 +62,9 @@ func TestBindRefuses(t *testing.T) {
 		"half a surrogate":       {jsonType, `{"to":"\ud834"}`, fault.Malformed, ""},
 		"halves the wrong way":   {jsonType, `{"to":"\udd1e\ud834"}`, fault.Malformed, ""},
 		"half before an escape":  {jsonType, `{"to":"\ud834\n"}`, fault.Malformed, ""},
+		"a member twice":         {jsonType, `{"to":"a","due":"x","to":"a"}`, fault.Malformed, ""},
+		"twice by an escape":     {jsonType, `{"to":"a","\u0074o":"a"}`, fault.Malformed, ""},
+		"twice deeper down":      {jsonType, `{"to":[{"a":1,"b":{"a":1}},{"a":[],"c":0,"a":{}}]}`, fault.Malformed, ""},
 		"too deep":               {jsonType, strings.Repeat(`[`, 20000), fault.Malformed, ""},
 		"no type":                {"", "{}", fault.Media, ""},
 		"another type":           {"text/json", "{}", fault.Media, ""},
@@ -195,6 +202,9 @@ func plainPatch(raw []byte, members map[string]json.RawMessage) bool {
 	for name, sent := range members {
 		kind, known := patchMembers[name]
 		var text string
+		if strings.Count(string(raw), `"`+name+`"`) > 1 { // perhaps the member is there twice
+			return false
+		}
 		if !known || string(sent) != "null" && (kind != "text" || json.Unmarshal(sent, &text) != nil) {
 			return false
 		}

@@ -119,7 +119,48 @@ func parse(raw []byte) (any, error) {
 		return nil, fault.New(fault.Malformed, "the escape at byte %d stands for no character", at).
 			WithHint(`surrogates such as \ud83d come in pairs`)
 	}
+	if at, name := twice(raw); at >= 0 {
+		return nil, fault.New(fault.Malformed, "member %q is there twice, at byte %d again", clip(name), at).WithHint("send it once")
+	}
 	return value, nil
+}
+
+// twice finds the second of two members of one name in an object, and the byte
+// after its name; -1 for none. RFC 8259 section 4 leaves open what such an object
+// means, and RFC 7493 section 2.3 forbids it. The text must be JSON.
+func twice(raw []byte) (at int64, name string) {
+	type level struct {
+		names map[string]bool // nil in an array
+		value bool            // a value is next, and no name
+	}
+	var open []level
+	for d := json.NewDecoder(bytes.NewReader(raw)); ; {
+		token, err := d.Token()
+		if err != nil {
+			return -1, ""
+		}
+		if delimiter, ok := token.(json.Delim); ok && (delimiter == '}' || delimiter == ']') {
+			open = open[:len(open)-1]
+			continue
+		}
+		if len(open) > 0 && open[len(open)-1].names != nil {
+			in := &open[len(open)-1]
+			if in.value = !in.value; in.value {
+				name, _ := token.(string)
+				if in.names[name] {
+					return d.InputOffset(), name
+				}
+				in.names[name] = true
+				continue
+			}
+		}
+		switch token {
+		case json.Delim('{'):
+			open = append(open, level{names: map[string]bool{}})
+		case json.Delim('['):
+			open = append(open, level{})
+		}
+	}
 }
 
 func notJSON(err error) error {

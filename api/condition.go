@@ -6,6 +6,7 @@ import (
 
 	"github.com/gin-gonic/gin"
 
+	"pawl/model"
 	"pawl/model/fault"
 )
 
@@ -58,19 +59,21 @@ func matches(headers []string, etag string) bool {
 	return any
 }
 
-// neverRead is a revision that no record has.
-const neverRead = -1
+// neverRead is a revision that no record has, and that does not stand for any.
+const neverRead = -2
 
 // revision reads If-Match: the revision on which a change is founded, the part
 // of the entity tag before the dot. A tag that is not one of ours is a revision
-// that no record has.
+// that no record has; "*" is met by whatever there is (RFC 9110 section 13.1.1).
 func revision(c *gin.Context) (int64, error) {
 	headers := c.Request.Header.Values("If-Match")
 	tags, any, readable := entityTags(headers)
 	switch {
-	case len(headers) == 0, any:
+	case len(headers) == 0:
 		return 0, fault.New(fault.Precondition, "say which revision you have read").
 			WithHint("read it, and send its ETag as If-Match")
+	case any:
+		return model.AnyRevision, nil
 	case !readable:
 		return 0, fault.New(fault.Malformed, "If-Match is not an entity tag").WithHint("send the ETag as it came, with its quotes")
 	case len(tags) > 1:

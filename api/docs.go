@@ -112,7 +112,7 @@ func describe(d openapi.Document) described {
 	}
 	schemas := tree(tree(d["components"])["schemas"])
 	for _, name := range slices.Sorted(maps.Keys(schemas)) {
-		v.Schemas = append(v.Schemas, describeSchema(name, tree(schemas[name])))
+		v.Schemas = append(v.Schemas, describeSchema(d, name, tree(schemas[name])))
 	}
 	for _, f := range branches(d["x-faults"]) {
 		kind := fault.Kind(text(tree(f)["kind"]))
@@ -159,9 +159,12 @@ func contents(body map[string]any, like row) []row {
 	return rows
 }
 
-func describeSchema(name string, form map[string]any) schema {
+func describeSchema(d openapi.Document, name string, form map[string]any) schema {
 	v := schema{Name: name, About: paragraphs(form["description"])}
-	members := tree(form["properties"])
+	members := map[string]any{}
+	for _, part := range append(branches(form["allOf"]), form) {
+		maps.Copy(members, tree(resolve(d, tree(part))["properties"]))
+	}
 	for _, member := range slices.Sorted(maps.Keys(members)) {
 		m := tree(members[member])
 		v.Members = append(v.Members, row{Name: member, Kind: kindOf(m), Ref: refName(m), Text: text(m["description"])})

@@ -58,6 +58,9 @@ func TestDocsPage(t *testing.T) {
 	if len(links) < 60 {
 		t.Errorf("only %d links", len(links))
 	}
+	if rows := strings.Count(page, `<code>do_not_use</code>`); rows < 4 { // in Tool, Done and both rows of lists, which have it of AnyToolRow
+		t.Errorf("do_not_use is described %d times", rows)
+	}
 	for _, o := range agreed.operations() {
 		if !ids[o.op.OperationID] {
 			t.Errorf("%s is not on the page", o.op.OperationID)

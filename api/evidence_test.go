@@ -61,7 +61,7 @@ func TestUploadAndAttach(t *testing.T) {
 	r := a.upload(photo, "Content-Type: image/jpeg", "Content-Disposition: attachment; filename*=UTF-8''plate%20n%C2%BA%201.jpg").want(http.StatusCreated)
 	var o wire.Original
 	r.into(&o)
-	if o.SHA256 != shaOf(photo) || o.MediaType != "image/jpeg" || o.Width != 64 || o.ClaimedAt != nil || r.header("Location") != Prefix+"/evidence/"+o.SHA256 {
+	if o.SHA256 != shaOf(photo) || o.MediaType != "image/jpeg" || o.Width != 64 || o.ClaimedAt != nil || o.Place != nil || r.header("Location") != Prefix+"/evidence/"+o.SHA256 {
 		t.Errorf("uploaded %+v at %s", o, r.header("Location"))
 	}
 	if again := a.upload(photo).want(http.StatusOK); again.header("Location") != "" {

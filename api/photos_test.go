@@ -364,6 +364,7 @@ func TestWhichToolIsIt(t *testing.T) {
 	}
 	var page wire.Which
 	m.get("/which?limit=1").want(http.StatusOK).into(&page)
+	m.get("/which?maker=Corvane&cursor=" + *page.Next).refused(http.StatusBadRequest) // not the list that it was given out for
 	m.get("/which?cursor=" + *page.Next).want(http.StatusOK).into(&page)
 	if len(page.Tools) != 1 || page.Tools[0].Number != second.Number {
 		t.Errorf("the second page: %+v", page)

@@ -35,7 +35,18 @@ func (s *service) spreadsheetRoutes() []route {
 			"save_mapping", "map", "ignore", "date_order", "century", "day_numbers", "decimal", "delimiter", "sheet", "guarded", "file"}, handle: s.importTools},
 		{method: http.MethodGet, path: Prefix + "/tools/export", query: []string{"format", "raw", "bom"},
 			offers: []string{jsonType, csvType, xlsxType}, handle: s.exportTools},
+		{method: http.MethodPost, path: Prefix + "/numbers/:number/join", handle: s.joinBySerial},
 	}
+}
+
+// joinBySerial puts a printed label on the tool with a serial number.
+func (s *service) joinBySerial(c *gin.Context) (answer, error) {
+	in, err := bind[wire.JoinSerial](c, false)
+	if err != nil {
+		return answer{}, err
+	}
+	done, err := s.shop.JoinBySerial(c.Request.Context(), by(c), c.Param("number"), model.JoinSerial(in))
+	return ok(viewDone(done), 0), err
 }
 
 // importTools takes the bytes of a spreadsheet.
@@ -74,8 +85,10 @@ func sheetFormat(r *http.Request) (string, error) {
 		return "csv", nil
 	case err == nil && kind == xlsxType:
 		return "xlsx", nil
+	case err == nil && kind == jsonType:
+		return "json", nil
 	}
-	return "", fault.New(fault.Media, "a body of type %q is not taken here", clip(stated)).WithHint("send it as Content-Type: %s, or %s", csvType, xlsxType)
+	return "", fault.New(fault.Media, "a body of type %q is not taken here", clip(stated)).WithHint("send it as Content-Type: %s, %s or %s", csvType, xlsxType, jsonType)
 }
 
 // yes reads a parameter that is false where it is absent.

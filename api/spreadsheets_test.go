@@ -195,3 +195,72 @@ func TestExportHidesMoney(t *testing.T) {
 	}
 	b.imports("?create_places=true", "kind\nx\n").refused(403)
 }
+
+// A printed label is scanned and then the serial number of an imported tool: one
+// request joins them.
+func TestJoinBySerial(t *testing.T) {
+	s := openShop(t)
+	m := s.manager()
+	m.imports("", "kind,maker,serial,owner\nwrench,Brindle,KD-1,\nwrench,Brindle,KD 2,\njack,Brindle,77,\njack,Other,77,\nhammer,Brindle,H9,\n").want(200)
+	own := s.person("Tech A", people.Technician)
+	stranger := s.person("Tech B", people.Technician)
+	theirs := aTool("KD408B219")
+	theirs.Owner = new(string)
+	*theirs.Owner = "Tech A"
+	m.registered(theirs)
+	var issued wire.Issued
+	m.post("/numbers", wire.Issue{Count: 5}).want(http.StatusCreated).into(&issued)
+	n := issued.Numbers
+	m.post("/tools/000-05M/gone", wire.Gone{Why: "sold"}).want(http.StatusOK)
+
+	var done wire.Done
+	m.post("/numbers/"+url.PathEscape("HTTPS://TOOLS.EXAMPLE/T/"+n[0])+"/join", wire.JoinSerial{Serial: "kd1"}, "Idempotency-Key: scan-1").want(http.StatusOK).into(&done)
+	if done.Number != n[0] || done.Kind != "wrench" {
+		t.Errorf("joined: %+v", done)
+	}
+	if again := m.post("/numbers/"+url.PathEscape("HTTPS://TOOLS.EXAMPLE/T/"+n[0])+"/join", wire.JoinSerial{Serial: "kd1"}, "Idempotency-Key: scan-1").want(http.StatusOK); again.header("Idempotency-Replayed") != "true" {
+		t.Error("a repeat is done again")
+	}
+	m.post("/numbers/"+n[1]+"/join", wire.JoinSerial{Serial: "77", Maker: "OTHER"}).want(http.StatusOK)
+	for name, c := range map[string]struct {
+		label  string
+		in     wire.JoinSerial
+		status int
+	}{
+		"that label is on it": {n[0], wire.JoinSerial{Serial: "KD-1"}, 409},
+		"on another":          {n[0], wire.JoinSerial{Serial: "KD 2"}, 409},
+		"two makers":          {n[2], wire.JoinSerial{Serial: "77"}, 409},
+		"a tool that is gone": {n[2], wire.JoinSerial{Serial: "H9"}, 404},
+		"no such serial":      {n[2], wire.JoinSerial{Serial: "KD"}, 404},
+		"no such maker":       {n[2], wire.JoinSerial{Serial: "KD 2", Maker: "Other"}, 404},
+		"no serial":           {n[2], wire.JoinSerial{}, 422},
+		"no letter or digit":  {n[2], wire.JoinSerial{Serial: "--"}, 422},
+		"never issued":        {"00E-KM5", wire.JoinSerial{Serial: "KD 2"}, 422},
+		"no number":           {"x", wire.JoinSerial{Serial: "KD 2"}, 422},
+	} {
+		t.Run(name, func(t *testing.T) {
+			m.post("/numbers/"+c.label+"/join", c.in).refused(c.status)
+		})
+	}
+	stranger.post("/numbers/"+n[3]+"/join", wire.JoinSerial{Serial: "KD408B219"}).refused(http.StatusForbidden)
+	own.post("/numbers/"+n[3]+"/join", wire.JoinSerial{Serial: "KD408B219"}).want(http.StatusOK)
+}
+
+// The JSON of an export is taken in again, into another shop too.
+func TestJSONBothWays(t *testing.T) {
+	m, other := openShop(t).manager(), openShop(t).manager()
+	m.imports("?create_places=true", threeTools+"case,,,Bay 1/Cart,\r\n").want(200)
+	m.post("/tools/000-04P/gone", wire.Gone{Why: "sold"}).want(http.StatusOK)
+	file := m.get("/tools/export?format=json").want(200).Body.String()
+	var r wire.SheetReport
+	other.imports("?create_places=true&file=tools.json", file, "Content-Type: application/json").want(200).into(&r)
+	if r.Added != 4 || len(r.Errors) != 0 {
+		t.Errorf("%+v", r)
+	}
+	if again := other.get("/tools/export?format=json").want(200).Body.String(); again != file || !strings.Contains(file, `"gone":"sold"`) {
+		t.Errorf("out again it is\n%s\nwas\n%s", again, file)
+	}
+	for text, status := range map[string]int{`{"tools":[{"kind":1}]}`: 422, `{"tools":[`: 422, `[]`: 422, "": 422, `{"tools":[]}`: 422} {
+		other.imports("", text, "Content-Type: application/json").refused(status)
+	}
+}

@@ -151,7 +151,13 @@ func TestEditATool(t *testing.T) {
 			t.Errorf("%s: %+v", name, p)
 		}
 	}
-	if p := m.patch(at, `"3.0"`, `{"serial":"KD408B218","serial_again":"KD408B218"}`).refused(http.StatusConflict); p.Facts["number"] != other.Number {
+	// RFC 9110 section 13.1.1: "*" is met by whatever representation there is.
+	m.patch(at, "*", `{"notes":"whatever it was"}`).want(http.StatusOK).into(&now)
+	if now.Rev != 4 || now.Notes != "whatever it was" {
+		t.Errorf("If-Match: * left %+v", now)
+	}
+	m.patch("/tools/00E-KM5", "*", `{"notes":"x"}`).refused(http.StatusNotFound)
+	if p := m.patch(at, `"4.0"`, `{"serial":"KD408B218","serial_again":"KD408B218"}`).refused(http.StatusConflict); p.Facts["number"] != other.Number {
 		t.Errorf("the first of two duplicates is not named: %+v", p)
 	}
 	m.patch("/tools/00E-KM5", `"1.0"`, `{"notes":"x"}`).refused(http.StatusNotFound)

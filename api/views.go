@@ -150,7 +150,7 @@ func viewToolRow(r model.ToolRow) wire.ToolRow {
 	return wire.ToolRow{
 		ID: r.ID, Number: r.Number.String(), Kind: r.Kind, Maker: r.Maker, Model: r.Model, Serial: r.Serial,
 		Owner: r.Owner, Place: null(r.Place), State: string(r.State), Person: null(r.Person), DoNotUse: null(r.DoNotUse),
-		GoneWhy: null(r.GoneWhy),
+		GoneWhy: null(r.GoneWhy), Missing: append(register.Pieces{}, r.Missing...),
 	}
 }
 
@@ -180,7 +180,7 @@ func whole(f *float64) *int64 {
 func viewOriginal(o model.Original) wire.Original {
 	return wire.Original{
 		SHA256: o.SHA256, Bytes: o.Bytes, MediaType: o.Type, Width: o.Width, Height: o.Height,
-		ClaimedAt: null(o.ClaimedAt), Note: o.Note, Sharpness: whole(o.Sharpness), Question: o.Question,
+		ClaimedAt: null(o.ClaimedAt), Place: null(o.Place), Note: o.Note, Sharpness: whole(o.Sharpness), Question: o.Question,
 	}
 }
 

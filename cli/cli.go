@@ -117,6 +117,7 @@ func globalFlags() []cli.Flag {
 		&cli.DurationFlag{Name: "timeout", Usage: "wait no longer than `TIME` for an answer, such as 30s", DefaultText: "60s"},
 		yes("json", "print JSON, one object a line; failures too, on stderr"),
 		&cli.BoolFlag{Name: "quiet", Aliases: []string{"q"}, Usage: "leave out advice and next steps", DisableDefaultText: true},
+		yes("no-input", "ask nothing: fail, and say which flag would answer"),
 		yes("no-color", "no color (there is none yet)"),
 		&cli.BoolFlag{Name: "debug", Aliases: []string{"d"}, Usage: "print the inner log on stderr", DisableDefaultText: true},
 		&cli.BoolFlag{Name: "help", Aliases: []string{"h"}, Usage: "show examples and flags", DisableDefaultText: true},

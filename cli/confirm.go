@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bufio"
 	"context"
 	"fmt"
 	"slices"
@@ -30,9 +31,34 @@ func (s *session) confirm(ctx context.Context, what string, numbers []string) er
 		fmt.Fprintln(s.err, clean(strings.Join(strings.Fields(t.Number+" "+t.Kind+" "+t.Maker+" "+t.Model+" "+t.Serial.AsRead), " ")))
 	}
 	fmt.Fprintf(s.err, "%s. Go on? [y/N] ", clean(what))
-	var answer string
-	if _, err := fmt.Fscanln(s.in, &answer); err == nil && slices.Contains([]string{"y", "yes"}, strings.ToLower(answer)) {
+	answer, err := s.answer(ctx)
+	if err != nil {
+		return err
+	}
+	if slices.Contains([]string{"y", "yes"}, strings.ToLower(answer)) {
 		return nil
 	}
 	return fault.New(fault.Malformed, "nothing was done").WithHint("answer y, or give --force")
+}
+
+// answer reads the one line that a person types; an end of the input is an empty
+// one. Ctrl-C ends the waiting at once: the read cannot be called off, and is left
+// behind.
+func (s *session) answer(ctx context.Context) (string, error) {
+	typed := make(chan string, 1)
+	go func() {
+		line, err := bufio.NewReader(s.in).ReadString('\n')
+		if err != nil { // no line, so nothing ended it
+			line = ""
+			fmt.Fprintln(s.err)
+		}
+		typed <- strings.TrimSpace(line)
+	}()
+	select {
+	case line := <-typed:
+		return line, nil
+	case <-ctx.Done():
+		fmt.Fprintln(s.err)
+		return "", ctx.Err()
+	}
 }

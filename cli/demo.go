@@ -23,7 +23,7 @@ pawl demo --data demo-shop`,
 			if err != nil {
 				return err
 			}
-			return p.runDemo(c.Context, o)
+			return p.runDemo(c.Context, o, p.watch(c))
 		},
 	}
 }
@@ -51,8 +51,9 @@ func (p *program) parseDemo(c *cli.Context) (o demoOptions, err error) {
 
 // runDemo builds the shop, then asks it what a technician would: the impact
 // wrench of the errand, its history, a label, and whether all of it holds.
-func (p *program) runDemo(ctx context.Context, o demoOptions) error {
+func (p *program) runDemo(ctx context.Context, o demoOptions, w *progress) error {
 	wrench, tools, err := buildDemo(ctx, o.folder)
+	w.clear()
 	if err != nil {
 		return err
 	}

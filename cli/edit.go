@@ -19,7 +19,8 @@ type editOptions struct {
 func (p *program) editCommand() *cli.Command {
 	return &cli.Command{
 		Name: "edit", Usage: "change what is recorded of a tool",
-		Description: `pawl edit 00E-KM5 --place "Bay 2/Wall" --usage weekly
+		Description: `pawl edit 00E-KM5 --kind "impact wrench" --maker Brindle --serial KD408B217 --serial-again KD408B217
+pawl edit 00E-KM5 --place "Bay 2/Wall" --usage weekly
 pawl edit 00E-KM5 --place ""
 pawl edit 00E-KM5 --paper warranty=card.pdf`,
 		ArgsUsage: "NUMBER",

@@ -19,7 +19,7 @@ type exportOptions struct {
 
 func (p *program) exportCommand() *cli.Command {
 	return &cli.Command{
-		Name: "export", Usage: "write every tool into a spreadsheet, or as JSON",
+		Name: "export", Usage: "write every tool as a spreadsheet or JSON, without photos, papers and history",
 		Description: `pawl export --format csv -o tools.csv
 pawl export --format xlsx -o tools.xlsx
 pawl export --format csv --guard --bom -o for-the-office.csv`,
@@ -63,8 +63,16 @@ func parseExport(c *cli.Context) (o exportOptions, err error) {
 	return o, nil
 }
 
+// notABackup says what an export leaves out.
+const notABackup = "no backup: photos and papers, who has and had each tool, jobs, cleared reports, free numbers, people and the ledger are not in it; " +
+	"own tools go with photos, papers and proofs by pawl people leave NAME -o copy.zip, and everything with a copy of the data folder"
+
 func runExport(ctx context.Context, s *session, o exportOptions) error {
-	return s.toFile(o.output, 0o644, func(w io.Writer) ([]string, error) {
+	err := s.toFile(o.output, 0o644, func(w io.Writer) ([]string, error) {
 		return nil, s.client.Export(ctx, o.format, o.settings, w)
 	})
+	if err == nil {
+		s.note(notABackup)
+	}
+	return err
 }

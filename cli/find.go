@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"errors"
 
 	"github.com/urfave/cli/v2"
 
@@ -20,7 +19,8 @@ func (p *program) findCommand() *cli.Command {
 		Name: "find", Usage: "find tools by number, serial, words or where they are",
 		Description: `pawl find KD408
 pawl find --place "Bay 1" --state out
-pawl find impact --owner "Tech A" --json`,
+pawl find impact --owner "Tech A" --json
+pawl find --unfinished`,
 		ArgsUsage: "[TEXT]",
 		Flags: []cli.Flag{
 			value("kind", "of that `KIND`"),
@@ -54,25 +54,35 @@ func parseFind(c *cli.Context) (o findOptions, err error) {
 }
 
 func runFind(ctx context.Context, s *session, o findOptions) error {
-	list := wire.Tools{Tools: []wire.ToolRow{}}
-	err := s.client.FindAll(ctx, o.Query, func(r wire.ToolRow) error {
-		list.Tools = append(list.Tools, r)
-		return enough(len(list.Tools), o.most)
-	})
-	if err != nil && !errors.Is(err, errEnough) {
+	tools, err := gather(o.most, func(each func(wire.ToolRow) error) error { return s.client.FindAll(ctx, o.Query, each) })
+	if err != nil {
 		return err
 	}
 	if s.json {
-		return s.object(list)
+		return s.object(wire.Tools{Tools: tools})
 	}
-	if len(list.Tools) == 0 {
-		s.note("no tool fits; this searches numbers, 3 or more characters of a serial, and beginnings of words")
+	if len(tools) == 0 {
+		s.note(o.nothing())
 	}
-	var rows [][]string
-	for _, r := range list.Tools {
-		rows = append(rows, []string{r.Number, kindOf(r.Kind), r.Maker, r.Model, r.Serial, r.Owner, text(r.Place), stateOf(r), text(r.Person), text(r.DoNotUse)})
+	err = s.table([]string{"NUMBER", "KIND", "MAKER", "MODEL", "SERIAL", "OWNER", "PLACE", "STATE", "PERSON", "DO NOT USE", "NOT COMPLETE"}, cellsOf(tools, findRow))
+	if err == nil && o.Unfinished && len(tools) > 0 {
+		s.note("next: pawl show "+tools[0].Number+" names its photos; look at the plate: pawl evidence get SHA256 --view large -o plate.jpg",
+			"then type it: pawl edit "+tools[0].Number+` --kind "impact wrench" --maker Brindle --serial READ --serial-again READ`)
 	}
-	return s.table([]string{"NUMBER", "KIND", "MAKER", "MODEL", "SERIAL", "OWNER", "PLACE", "STATE", "PERSON", "DO NOT USE"}, rows)
+	return err
+}
+
+// nothing says why no tool was found.
+func (o findOptions) nothing() string {
+	asked := o.Query
+	if asked.Limit = 0; asked == (client.Query{Unfinished: true}) {
+		return "nothing is waiting to be typed"
+	}
+	return "no tool fits; this searches numbers, 3 or more characters of a serial, and beginnings of words"
+}
+
+func findRow(r wire.ToolRow) []string {
+	return []string{r.Number, kindOf(r.Kind), r.Maker, r.Model, r.Serial, r.Owner, text(r.Place), stateOf(r), text(r.Person), text(r.DoNotUse), pieceList(r.Missing)}
 }
 
 // kindOf says in words that a tool was photographed and has no kind yet.
@@ -82,19 +92,3 @@ func kindOf(kind string) string {
 	}
 	return kind
 }
-
-// errEnough ends a list that is as long as was asked for.
-var errEnough = errors.New("enough")
-
-func enough(have, most int) error {
-	if most > 0 && have >= most {
-		return errEnough
-	}
-	return nil
-}
-
-// limit is the flag of lists; without it all is listed.
-func limit() cli.Flag { return value("limit", "no more than `N`; else all") }
-
-// pageOf is how many rows to ask for at once; the server gives 200 at most.
-func pageOf(most int) int { return min(most, 200) }

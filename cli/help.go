@@ -35,7 +35,10 @@ func help(w io.Writer, app *cli.App, l line) error {
 	return err
 }
 
-const programExamples = `pawl register --kind "impact wrench" --maker Brindle --serial KD408B217 --serial-again KD408B217 --photo plate=plate.jpg
+const programExamples = `pawl labels --blank 200 --sheet letter-3x10 -o blank.pdf
+pawl import photos DCIM --owner "Tech A" --place "Bay 1/Cart"
+pawl find --unfinished
+pawl register --kind "impact wrench" --maker Brindle --serial KD408B217 --serial-again KD408B217 --photo plate=plate.jpg
 pawl labels 00E-KM5 --format png --dpi 300 -o label.png
 pawl take 00E-KM5 --to "Tech A" --job 1042
 pawl return 00E-KM5
@@ -79,7 +82,11 @@ func helpFlags(w io.Writer, heading string, flags []cli.Flag) error {
 	fmt.Fprintf(w, "\n%s:\n", heading)
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	for _, f := range flags {
-		fmt.Fprintf(t, "  %s\n", f.String())
+		names, usage, _ := strings.Cut(f.String(), "\t")
+		if once, _, many := strings.Cut(names, " [ "); many { // --photo FILE [ --photo FILE ]
+			names = once + " …"
+		}
+		fmt.Fprintf(t, "  %s\t%s\n", names, usage)
 	}
 	return t.Flush()
 }

@@ -3,7 +3,6 @@ package cli
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -42,23 +41,13 @@ func parseHistory(c *cli.Context) (o historyOptions, err error) {
 }
 
 func runHistory(ctx context.Context, s *session, o historyOptions) error {
-	list := wire.History{History: []wire.Line{}}
-	err := s.client.HistoryAll(ctx, o.number, func(l wire.Line) error {
-		list.History = append(list.History, l)
-		return enough(len(list.History), o.most)
-	})
-	if err != nil && !errors.Is(err, errEnough) {
+	lines, err := gather(o.most, func(each func(wire.Line) error) error { return s.client.HistoryAll(ctx, o.number, each) })
+	if err != nil {
 		return err
 	}
-	if s.json {
-		return s.object(list)
-	}
-	s.inZone(ctx)
-	var rows [][]string
-	for _, l := range list.History {
-		rows = append(rows, []string{strconv.FormatInt(l.Seq, 10), s.when(l.At), l.Actor, l.Verb, l.Noun, afterwards(l.After)})
-	}
-	return s.table([]string{"LINE", "AT", "WHO", "DID", "ON", "WHAT IT SAYS AFTERWARDS"}, rows)
+	return list(ctx, s, wire.History{History: lines}, []string{"LINE", "AT", "WHO", "DID", "ON", "WHAT IT SAYS AFTERWARDS"}, lines, func(l wire.Line) []string {
+		return []string{strconv.FormatInt(l.Seq, 10), s.when(l.At), l.Actor, l.Verb, l.Noun, afterwards(l.After)}
+	})
 }
 
 // quiet are members of a record that say nothing to a person at the bench.

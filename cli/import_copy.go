@@ -123,10 +123,11 @@ func (p *program) verifyFile(c *cli.Context) error {
 	if err != nil {
 		return cannotRead(names[0], err)
 	}
+	s := p.streams(c)
+	defer s.progress.clear()
 	v, err := verifyCopy(f, info.Size(), key, against)
 	if err != nil {
 		return aboutFile(names[0], err)
 	}
-	s := &session{printer: printer{out: answers{p.out}, err: p.err, json: c.Bool("json"), quiet: c.Bool("quiet"), terminal: isTerminal(p.out)}}
 	return s.sayVerified(v)
 }

@@ -19,7 +19,7 @@ import (
 )
 
 // sheetEndings are the ends of names of files that are read as spreadsheets.
-var sheetEndings = []string{".csv", ".tsv", ".txt", ".xlsx"}
+var sheetEndings = []string{".csv", ".tsv", ".txt", ".xlsx", ".json"}
 
 // importSheetFlags are the flags of an import that only a spreadsheet takes.
 func importSheetFlags() []cli.Flag {
@@ -59,8 +59,11 @@ func parseImportSheet(c *cli.Context, words []string) (o importSheetOptions, err
 		return o, fault.New(fault.Malformed, "%s takes one spreadsheet at a time", c.Command.HelpName)
 	}
 	o = importSheetOptions{file: words[0], mediaType: client.TypeCSV, settings: url.Values{}, dryRun: c.Bool("dry-run")}
-	if strings.EqualFold(filepath.Ext(o.file), ".xlsx") {
+	switch strings.ToLower(filepath.Ext(o.file)) {
+	case ".xlsx":
 		o.mediaType = client.TypeXLSX
+	case ".json":
+		o.mediaType = client.TypeJSON
 	}
 	for _, name := range []string{"on-duplicate", "mapping", "save-mapping", "date-order", "century", "decimal", "delimiter", "sheet"} {
 		if c.IsSet(name) {

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"errors"
 
 	"github.com/urfave/cli/v2"
 
@@ -118,21 +117,9 @@ func parseJobList(c *cli.Context) (o jobListOptions, err error) {
 }
 
 func runJobList(ctx context.Context, s *session, o jobListOptions) error {
-	list := wire.Jobs{Jobs: []wire.Job{}}
-	err := s.client.JobsAll(ctx, o.JobQuery, func(j wire.Job) error {
-		list.Jobs = append(list.Jobs, j)
-		return enough(len(list.Jobs), o.most)
-	})
-	if err != nil && !errors.Is(err, errEnough) {
+	jobs, err := gather(o.most, func(each func(wire.Job) error) error { return s.client.JobsAll(ctx, o.JobQuery, each) })
+	if err != nil {
 		return err
 	}
-	if s.json {
-		return s.object(list)
-	}
-	s.inZone(ctx)
-	var rows [][]string
-	for _, j := range list.Jobs {
-		rows = append(rows, jobRow(s, j))
-	}
-	return s.table([]string{"JOB", "VEHICLE", "VIN", "SAFETY", "OPENED", "CLOSED"}, rows)
+	return list(ctx, s, wire.Jobs{Jobs: jobs}, []string{"JOB", "VEHICLE", "VIN", "SAFETY", "OPENED", "CLOSED"}, jobs, func(j wire.Job) []string { return jobRow(s, j) })
 }

@@ -39,11 +39,7 @@ func parseLeave(c *cli.Context) (o leaveOptions, err error) {
 
 // runLeave makes the copy first: somebody who has left must not be without it.
 func runLeave(ctx context.Context, s *session, o leaveOptions) error {
-	list, err := s.client.People(ctx)
-	if err != nil {
-		return err
-	}
-	id, err := personNamed(list.People, o.name)
+	id, err := s.personNamed(ctx, o.name)
 	if err != nil {
 		return err
 	}

@@ -48,19 +48,13 @@ pawl people edit "Tech A" --shares=false`,
 func parseNothing(c *cli.Context) (struct{}, error) { return struct{}{}, noOperands(c) }
 
 func runPeople(ctx context.Context, s *session, _ struct{}) error {
-	list, err := s.client.People(ctx)
+	all, err := s.client.People(ctx)
 	if err != nil {
 		return err
 	}
-	if s.json {
-		return s.object(list)
-	}
-	s.inZone(ctx)
-	var rows [][]string
-	for _, person := range list.People {
-		rows = append(rows, []string{person.Name, person.Role, person.Badge, sharing(person), s.when(person.Left)})
-	}
-	return s.table([]string{"NAME", "ROLE", "BADGE", "PRICES", "LEFT"}, rows)
+	return list(ctx, s, all, []string{"NAME", "ROLE", "BADGE", "PRICES", "LEFT"}, all.People, func(p wire.Person) []string {
+		return []string{p.Name, p.Role, p.Badge, sharing(p), s.when(p.Left)}
+	})
 }
 
 func sharing(p wire.Person) string {
@@ -118,11 +112,7 @@ func parsePeopleEdit(c *cli.Context) (o peopleEditOptions, err error) {
 }
 
 func runPeopleEdit(ctx context.Context, s *session, o peopleEditOptions) error {
-	list, err := s.client.People(ctx)
-	if err != nil {
-		return err
-	}
-	id, err := personNamed(list.People, o.name)
+	id, err := s.personNamed(ctx, o.name)
 	if err != nil {
 		return err
 	}
@@ -139,10 +129,14 @@ func runPeopleEdit(ctx context.Context, s *session, o peopleEditOptions) error {
 
 // personNamed finds the id of the one person of that name, in any case and
 // spacing. Nobody is guessed at: else the candidates are listed.
-func personNamed(all []wire.Person, name string) (string, error) {
+func (s *session) personNamed(ctx context.Context, name string) (string, error) {
+	all, err := s.client.People(ctx)
+	if err != nil {
+		return "", err
+	}
 	fold := func(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
 	var near []string
-	for _, p := range all {
+	for _, p := range all.People {
 		switch {
 		case p.Left != 0:
 		case fold(p.Name) == fold(name):

@@ -80,15 +80,18 @@ func runImportPhotos(ctx context.Context, s *session, o importPhotosOptions) err
 	out := imported{Tools: []importedTool{}, Unsorted: []importedShot{}, Refused: []refusedFile{},
 		LeftOut: append([]string{}, leftOut...), Twice: []string{}, Question: []questionOfShot{}}
 	w := &walked{s: s, folder: o.folder, shots: make([]*wire.Shot, len(files)), known: map[string]bool{}}
-	w.progress.total = len(files)
+	s.progress.count("reading photos", len(files))
 	if err := w.look(ctx, files); err != nil {
 		return err
 	}
 	shots, names := w.taken(files, &out)
-	for _, g := range wire.GroupShots(shots, func(number string) bool { return w.known[number] }) {
+	groups := wire.GroupShots(shots, func(number string) bool { return w.known[number] })
+	s.progress.count("filing them under their tools", len(groups))
+	for _, g := range groups {
 		if err := s.fileGroup(ctx, o, g, names, &out); err != nil {
 			return err
 		}
+		s.progress.step()
 	}
 	return s.sayImported(out, w.first)
 }
@@ -124,9 +127,8 @@ func photosIn(folder string) (photos, others []string, err error) {
 
 // walked gathers what is seen in the photos.
 type walked struct {
-	s        *session
-	folder   string
-	progress progress
+	s      *session
+	folder string
 
 	mu      sync.Mutex
 	shots   []*wire.Shot // by file; nil: refused
@@ -194,7 +196,7 @@ func (w *walked) one(ctx context.Context, i int, file string) error {
 	for _, n := range codes.Numbers {
 		w.known[n] = true
 	}
-	w.progress.step(w.s)
+	w.s.progress.step()
 	return nil
 }
 
@@ -202,7 +204,7 @@ func (w *walked) refuse(file string, err error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.refused = append(w.refused, refusedFile{file, problemOf(err)})
-	w.progress.step(w.s)
+	w.s.progress.step()
 	if w.first == nil {
 		w.first = err
 	}
@@ -319,17 +321,4 @@ func importRefused(out imported, refused error) error {
 	f := *fault.Of(refused)
 	f.Message = fmt.Sprintf("%d of %d photos were refused; the first, %s: %s", len(out.Refused), len(out.Refused)+out.Photos+len(out.Twice), out.Refused[0].File, out.Refused[0].Problem.Message)
 	return &f
-}
-
-// progress counts on stderr, where a person watches it.
-type progress struct{ done, total int }
-
-func (p *progress) step(s *session) {
-	p.done++
-	if isTerminal(s.err) && !s.quiet {
-		fmt.Fprintf(s.err, "\r%d of %d photos", p.done, p.total)
-		if p.done == p.total {
-			fmt.Fprintln(s.err)
-		}
-	}
 }

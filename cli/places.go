@@ -24,18 +24,11 @@ pawl places add "Bay 1/Cart"`,
 }
 
 func runPlaces(ctx context.Context, s *session, _ struct{}) error {
-	list, err := s.client.Places(ctx)
+	all, err := s.client.Places(ctx)
 	if err != nil {
 		return err
 	}
-	if s.json {
-		return s.object(list)
-	}
-	var rows [][]string
-	for _, place := range list.Places {
-		rows = append(rows, []string{place.Path, place.Code})
-	}
-	return s.table([]string{"PLACE", "CODE"}, rows)
+	return list(ctx, s, all, []string{"PLACE", "CODE"}, all.Places, func(p wire.Place) []string { return []string{p.Path, p.Code} })
 }
 
 func parsePlacesAdd(c *cli.Context) (in wire.NewPlace, err error) {

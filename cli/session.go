@@ -27,20 +27,28 @@ type session struct {
 	inTerminal bool
 	client     *client.Client
 	closer     io.Closer // nil over the network
+	progress   *progress
 }
 
 func (s *session) close() error {
+	defer s.progress.clear()
 	if s.closer == nil {
 		return nil
 	}
 	return s.closer.Close()
 }
 
+// streams is a session without a way to any shop.
+func (p *program) streams(c *cli.Context) *session {
+	w := p.watch(c)
+	return &session{in: w.beforeTyping(p.in), inTerminal: isTerminal(p.in) && !c.Bool("no-input"), progress: w, printer: printer{
+		out: w.before(answers{p.out}), err: w.before(p.err), json: c.Bool("json"), quiet: c.Bool("quiet"), terminal: isTerminal(p.out),
+	}}
+}
+
 // session opens the way that the global flags name.
 func (p *program) session(c *cli.Context) (*session, error) {
-	s := &session{in: p.in, inTerminal: isTerminal(p.in), printer: printer{
-		out: answers{p.out}, err: p.err, json: c.Bool("json"), quiet: c.Bool("quiet"), terminal: isTerminal(p.out),
-	}}
+	s := p.streams(c)
 	err := error(nil)
 	if c.String("server") != "" {
 		s.client, err = p.remote(c)
@@ -48,6 +56,7 @@ func (p *program) session(c *cli.Context) (*session, error) {
 		s.client, s.closer, err = p.local(c)
 	}
 	if err != nil {
+		s.progress.clear()
 		return nil, err
 	}
 	if d := c.Duration("timeout"); d > 0 {

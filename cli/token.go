@@ -100,19 +100,11 @@ func tokenRow(s *session, t wire.Token) []string {
 }
 
 func runTokenList(ctx context.Context, s *session, _ struct{}) error {
-	list, err := s.client.Tokens(ctx)
+	all, err := s.client.Tokens(ctx)
 	if err != nil {
 		return err
 	}
-	if s.json {
-		return s.object(list)
-	}
-	s.inZone(ctx)
-	var rows [][]string
-	for _, t := range list.Tokens {
-		rows = append(rows, tokenRow(s, t))
-	}
-	return s.table([]string{"ID", "NAME", "ROLE", "FOR", "REVOKED"}, rows)
+	return list(ctx, s, all, []string{"ID", "NAME", "ROLE", "FOR", "REVOKED"}, all.Tokens, func(t wire.Token) []string { return tokenRow(s, t) })
 }
 
 func parseTokenRevoke(c *cli.Context) (string, error) {

@@ -12,25 +12,15 @@ func (p *program) unsortedCommand() *cli.Command {
 	return &cli.Command{
 		Name: "unsorted", Usage: "list photos that belong to no tool yet",
 		Description: "pawl evidence unsorted --json",
-		Action: action(p, func(c *cli.Context) (struct{}, error) { return struct{}{}, noOperands(c) },
+		Action: action(p, parseNothing,
 			func(ctx context.Context, s *session, _ struct{}) error {
-				list := wire.Unsorted{Unsorted: []wire.UnsortedPhoto{}}
-				err := s.client.UnsortedAll(ctx, func(u wire.UnsortedPhoto) error {
-					list.Unsorted = append(list.Unsorted, u)
-					return nil
-				})
+				photos, err := gather(0, func(each func(wire.UnsortedPhoto) error) error { return s.client.UnsortedAll(ctx, each) })
 				if err != nil {
 					return err
 				}
-				if s.json {
-					return s.object(list)
-				}
-				s.inZone(ctx)
-				var rows [][]string
-				for _, u := range list.Unsorted {
-					rows = append(rows, []string{u.ID, u.Name, s.when(u.ReceivedAt), text(u.ClaimedAt), u.SHA256})
-				}
-				return s.table([]string{"ID", "NAME", "RECEIVED", "SAYS OF ITSELF", "SHA256"}, rows)
+				return list(ctx, s, wire.Unsorted{Unsorted: photos}, []string{"ID", "NAME", "RECEIVED", "SAYS OF ITSELF", "SHA256"}, photos, func(u wire.UnsortedPhoto) []string {
+					return []string{u.ID, u.Name, s.when(u.ReceivedAt), text(u.ClaimedAt), u.SHA256}
+				})
 			}),
 	}
 }

@@ -161,14 +161,11 @@ func pawl(t *testing.T, data string, into any, args ...string) {
 	}
 }
 
-// 200 tools from 600 photos in one command, with no typing; 10 where it must be
-// quick.
-func TestManyToolsFromOneFolderOfPhotos(t *testing.T) {
-	n := 10
-	if size := os.Getenv("PAWL_SIZE"); size == "ci" || size == "full" {
-		n = 200
-	}
-	data, top := t.TempDir(), t.TempDir()
+// walkedShop is a shop that gave out n numbers, and a folder of photos of a walk
+// by their labels, three for each.
+func walkedShop(t *testing.T, n int) (data, folder string, numbers []string) {
+	t.Helper()
+	data, top := filepath.Join(t.TempDir(), "shop"), t.TempDir()
 	var sheet struct{ Numbers []string }
 	pawl(t, data, &sheet, "labels", "--blank", fmt.Sprint(n), "--sheet", "a4-3x7", "-o", filepath.Join(top, "blank.pdf"), "--json")
 	var printed []string
@@ -177,21 +174,32 @@ func TestManyToolsFromOneFolderOfPhotos(t *testing.T) {
 		pawl(t, data, nil, "labels", number, "--format", "png", "--dpi", "300", "-o", file)
 		printed = append(printed, file)
 	}
-	folder := filepath.Join(top, "DCIM")
+	folder = filepath.Join(top, "DCIM")
 	if err := os.Mkdir(folder, 0o700); err != nil {
 		t.Fatal(err)
 	}
 	if err := newCamera(folder).walk(printed...); err != nil {
 		t.Fatal(err)
 	}
+	return data, folder, sheet.Numbers
+}
+
+// 200 tools from 600 photos in one command, with no typing; 10 where it must be
+// quick.
+func TestManyToolsFromOneFolderOfPhotos(t *testing.T) {
+	n := 10
+	if size := os.Getenv("PAWL_SIZE"); size == "ci" || size == "full" {
+		n = 200
+	}
+	data, folder, numbers := walkedShop(t, n)
 	var got imported
 	pawl(t, data, &got, "import", "photos", folder, "--json")
 	if got.Photos != 3*n || len(got.Tools) != n || len(got.Unsorted)+len(got.Refused)+len(got.LeftOut) != 0 {
 		t.Fatalf("%d photos gave %d tools; unsorted %v, refused %v", got.Photos, len(got.Tools), got.Unsorted, got.Refused)
 	}
 	for i, tool := range got.Tools {
-		if tool != (importedTool{Number: sheet.Numbers[i], Started: true, Filed: 3}) {
-			t.Errorf("tool %d: %+v, want %s", i, tool, sheet.Numbers[i])
+		if tool != (importedTool{Number: numbers[i], Started: true, Filed: 3}) {
+			t.Errorf("tool %d: %+v, want %s", i, tool, numbers[i])
 		}
 	}
 	var unfinished struct{ Tools []struct{ Number string } }
@@ -212,25 +220,10 @@ func TestManyToolsFromOneFolderOfPhotos(t *testing.T) {
 // An import that was killed half-way goes on where it stopped: what was filed
 // stays, the rest is filed.
 func TestAnImportOfPhotosGoesOnWhereItStopped(t *testing.T) {
-	data, top := t.TempDir(), t.TempDir()
-	var sheet struct{ Numbers []string }
-	pawl(t, data, &sheet, "labels", "--blank", "3", "--sheet", "a4-3x7", "-o", filepath.Join(top, "blank.pdf"), "--json")
-	var printed []string
-	for _, number := range sheet.Numbers {
-		file := filepath.Join(top, number+".png")
-		pawl(t, data, nil, "labels", number, "--format", "png", "--dpi", "300", "-o", file)
-		printed = append(printed, file)
-	}
-	folder := filepath.Join(top, "DCIM")
-	if err := os.Mkdir(folder, 0o700); err != nil {
-		t.Fatal(err)
-	}
-	if err := newCamera(folder).walk(printed...); err != nil {
-		t.Fatal(err)
-	}
+	data, folder, numbers := walkedShop(t, 3)
 	// The first act of the whole import is all that a killed one did: the first
 	// group of the folder, which holds its first three shots.
-	part := filepath.Join(top, "part")
+	part := filepath.Join(t.TempDir(), "part")
 	if err := os.Mkdir(part, 0o700); err != nil {
 		t.Fatal(err)
 	}
@@ -247,7 +240,7 @@ func TestAnImportOfPhotosGoesOnWhereItStopped(t *testing.T) {
 	pawl(t, data, nil, "import", "photos", part)
 	var got imported
 	pawl(t, data, &got, "import", "photos", folder, "--json")
-	want := []importedTool{{sheet.Numbers[0], false, 0, 3}, {sheet.Numbers[1], true, 3, 0}, {sheet.Numbers[2], true, 3, 0}}
+	want := []importedTool{{numbers[0], false, 0, 3}, {numbers[1], true, 3, 0}, {numbers[2], true, 3, 0}}
 	for i, tool := range got.Tools {
 		if tool != want[i] {
 			t.Errorf("went on with %+v, want %+v", tool, want[i])

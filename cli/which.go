@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"errors"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -44,31 +43,27 @@ func parseWhich(c *cli.Context) (o whichOptions, err error) {
 }
 
 func runWhich(ctx context.Context, s *session, o whichOptions) error {
-	list := wire.Which{Tools: []wire.WhichRow{}}
-	err := s.client.WhichAll(ctx, o.Description, func(r wire.WhichRow) error {
-		list.Tools = append(list.Tools, r)
-		return enough(len(list.Tools), o.most)
-	})
-	if err != nil && !errors.Is(err, errEnough) {
+	tools, err := gather(o.most, func(each func(wire.WhichRow) error) error { return s.client.WhichAll(ctx, o.Description, each) })
+	if err != nil {
 		return err
 	}
 	if s.json {
-		return s.object(list)
+		return s.object(wire.Which{Tools: tools})
 	}
-	var rows [][]string
-	for _, r := range list.Tools {
-		var photos []string
-		for _, p := range r.Photos {
-			photos = append(photos, p.Kind+" "+p.SHA256)
-		}
-		rows = append(rows, []string{r.Number, kindOf(r.Kind), strings.TrimSpace(r.Maker + " " + r.Model), r.Serial, text(r.Place), text(r.Person), strings.Join(photos, " ")})
-	}
-	err = s.table([]string{"NUMBER", "KIND", "WHAT", "SERIAL", "PLACE", "PERSON", "PHOTOS"}, rows)
+	err = s.table([]string{"NUMBER", "KIND", "WHAT", "SERIAL", "PLACE", "PERSON", "PHOTOS"}, cellsOf(tools, whichRow))
 	switch {
-	case len(rows) == 0:
+	case len(tools) == 0:
 		s.note("no tool fits; say less of it")
 	case err == nil:
 		s.note("look at the photos: pawl evidence get SHA256 --view large -o photo.jpg; a label that is gone: pawl wrong NUMBER --what \"label gone\"")
 	}
 	return err
+}
+
+func whichRow(r wire.WhichRow) []string {
+	var photos []string
+	for _, p := range r.Photos {
+		photos = append(photos, p.Kind+" "+p.SHA256)
+	}
+	return []string{r.Number, kindOf(r.Kind), strings.TrimSpace(r.Maker + " " + r.Model), r.Serial, text(r.Place), text(r.Person), strings.Join(photos, " ")}
 }

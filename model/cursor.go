@@ -1,7 +1,9 @@
 package model
 
 import (
+	"crypto/sha256"
 	"encoding/base64"
+	"encoding/hex"
 	"encoding/json"
 	"strings"
 
@@ -31,6 +33,21 @@ type cursor struct {
 	ID   string `json:"i,omitempty"`
 }
 
+// under names a list as some filters leave it, so that a cursor continues only
+// what it was given out for. Filters that are all empty leave the whole list.
+func under[T comparable](list string, filters T) string {
+	var none T
+	if filters == none {
+		return list
+	}
+	b, err := json.Marshal(filters)
+	if err != nil {
+		panic(err) // texts, numbers and flags always marshal
+	}
+	sum := sha256.Sum256(b)
+	return list + "/" + hex.EncodeToString(sum[:8])
+}
+
 // maxCursor bounds what is decoded.
 const maxCursor = 512
 
@@ -56,7 +73,15 @@ func parseCursor(list, text string) (cursor, error) {
 		return cursor{}, badCursor()
 	}
 	var c cursor
-	if json.Unmarshal(raw, &c) != nil || c.List != list || c.String() != text || strings.ContainsRune(c.Key+c.ID, 0) {
+	if json.Unmarshal(raw, &c) != nil || c.String() != text || strings.ContainsRune(c.Key+c.ID, 0) {
+		return cursor{}, badCursor()
+	}
+	if c.List != list {
+		of, _, _ := strings.Cut(c.List, "/")
+		if asked, _, _ := strings.Cut(list, "/"); of == asked {
+			return cursor{}, fault.New(fault.Malformed, "the cursor was given out under other filters").
+				WithHint("keep the filters from page to page, or begin again without a cursor")
+		}
 		return cursor{}, badCursor()
 	}
 	return c, nil

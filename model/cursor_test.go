@@ -29,6 +29,28 @@ func TestACursorComesBack(t *testing.T) {
 	})
 }
 
+// A cursor continues a list under the very filters that it was given out for.
+func TestACursorKeepsToItsFilters(t *testing.T) {
+	yes, no := true, false
+	for name, lists := range map[string][]string{
+		"tools": {FindQuery{}.list("tools"), FindQuery{Kind: "jack"}.list("tools"), FindQuery{Text: "jack"}.list("tools"), FindQuery{Gone: true}.list("tools")},
+		"jobs":  {JobQuery{}.list(), JobQuery{Open: &yes}.list(), JobQuery{Open: &no}.list()},
+		"which": {WhichQuery{}.list(), WhichQuery{Maker: "Brindle"}.list(), WhichQuery{Words: "Brindle"}.list()},
+	} {
+		for i, list := range lists {
+			for j, other := range lists {
+				_, err := parseCursor(other, cursor{List: list, Key: "1"}.String())
+				if (i == j) != (err == nil) || err != nil && (!fault.Is(err, fault.Malformed) || !strings.Contains(err.Error(), "filters")) {
+					t.Errorf("%s: a cursor of %s under %s: %v", name, list, other, err)
+				}
+			}
+		}
+	}
+	if a, b := (FindQuery{Kind: "jack", Limit: 1, Cursor: "x"}).list("tools"), (FindQuery{Kind: "jack"}).list("tools"); a != b {
+		t.Error("the size of a page or the place in the list is taken for a filter")
+	}
+}
+
 func TestAnEmptyCursorIsTheBeginning(t *testing.T) {
 	if c, err := parseCursor("tools", ""); err != nil || c != (cursor{List: "tools"}) {
 		t.Errorf("%+v, %v", c, err)

@@ -136,7 +136,7 @@ func (h *hand) to(name string) (people.Person, error) {
 		if p, found := h.byID[h.by.Person]; found {
 			return p, nil
 		}
-		return people.Person{}, fault.At("#/to", "say who gets the tool")
+		return people.Person{}, fault.At("#/to", "say who gets the tool").WithHint("name them with --to, or act as them with --as")
 	}
 	p, err := people.Match(h.people, name)
 	if err != nil {

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 
+	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
 	"pawl/model/names"
@@ -20,7 +21,7 @@ import (
 // SheetOptions say how a spreadsheet of tools is imported.
 type SheetOptions struct {
 	register.Reading
-	Format       string `json:"format"` // "csv" or "xlsx"
+	Format       string `json:"format"` // "csv", "xlsx" or "json"
 	File         string `json:"file"`   // its name, for the record
 	DryRun       bool   `json:"dry_run"`
 	Partial      bool   `json:"partial"`       // leave out the rows that are wrong
@@ -84,9 +85,8 @@ func (s *Shop) Import(ctx context.Context, by By, file io.Reader, o SheetOptions
 		return p.report, nil
 	}
 	return act(ctx, s, by, "import", []any{in.hash, o}, func(tx *store.Tx) (SheetReport, error) {
-		// Whatever changed a record since has left a line.
-		size, err := tx.Size()
-		if err == nil && size != p.size {
+		stale, err := tx.ChangedSince(p.size, planned...)
+		if err == nil && stale {
 			p, err = in.plan(&tx.Rx)
 		}
 		if err != nil {
@@ -107,7 +107,15 @@ type sheetImport struct {
 	date1904 bool
 	warnings []string
 	hash     string // of how it is read and of its bytes
+
+	table    *register.Table // the rows as they are read with currency on today
+	currency string
+	today    dates.Date
 }
+
+// planned are the nouns whose records a plan is made of. Whatever changed one of
+// them has left a line; those who take and return tools meanwhile do not matter.
+var planned = []string{"settings", "person", "place", "tool", "number", "wrong", "import"}
 
 // prepare checks the options and fetches a kept mapping.
 func (in *sheetImport) prepare(rx *store.Rx) error {
@@ -154,10 +162,8 @@ func (in *sheetImport) read(file io.Reader) error {
 		return err
 	}
 	o := sheets.Options{Delimiter: comma, Sheet: in.Sheet}
-	open := sheets.ReadCSV
-	if in.Format == "xlsx" {
-		open = sheets.ReadXLSX
-	}
+	open := map[string]func(io.Reader, sheets.Options) (*sheets.Reader, error){
+		"csv": sheets.ReadCSV, "xlsx": sheets.ReadXLSX, "json": sheets.ReadJSON}[in.Format]
 	r, err := open(io.TeeReader(file, sum), o)
 	if err != nil {
 		return err

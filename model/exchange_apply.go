@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"pawl/model/custody"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
 	"pawl/model/markings"
@@ -110,6 +111,9 @@ func (p *sheetPlan) drawNumbers(tx *store.Tx) error {
 	slices.Sort(ids) // rows that lie one after another are written faster
 	for i, t := range p.fresh {
 		t.tool.ID, t.tool.Created = ids[i], tx.Now()
+		if t.tool.GoneWhy != "" {
+			t.tool.Gone = tx.Now()
+		}
 		if len(t.claims) > 0 {
 			t.tool.Number = t.claims[0]
 			continue
@@ -124,11 +128,13 @@ func (p *sheetPlan) drawNumbers(tx *store.Tx) error {
 	return nil
 }
 
-// addTools writes the new tools with their numbers and markings.
+// addTools writes the new tools with their numbers, markings and reports.
 func (p *sheetPlan) addTools(tx *store.Tx) error {
+	p.tie()
 	tools := make([]register.Tool, len(p.fresh))
 	var given []register.NumberRow
 	var marks []markings.Marking
+	var wrongs []custody.Wrong
 	for i, t := range p.fresh {
 		tools[i] = t.tool
 		claims := t.claims
@@ -156,6 +162,14 @@ func (p *sheetPlan) addTools(tx *store.Tx) error {
 			}
 			marks = append(marks, m)
 		}
+		for _, w := range t.wrongs {
+			w.Tool, w.At, w.By = t.tool.ID, tx.Now(), p.in.by.Person
+			var err error
+			if w.ID, err = tx.NewID('W'); err != nil {
+				return err
+			}
+			wrongs = append(wrongs, w)
+		}
 	}
 	if err := store.PutNew(tx, tools); err != nil {
 		return err
@@ -163,7 +177,10 @@ func (p *sheetPlan) addTools(tx *store.Tx) error {
 	if err := store.PutNew(tx, given); err != nil {
 		return err
 	}
-	return store.PutNew(tx, marks)
+	if err := store.PutNew(tx, marks); err != nil {
+		return err
+	}
+	return store.PutNew(tx, wrongs)
 }
 
 // claim holds the row of a number that was issued, or begins a new one.

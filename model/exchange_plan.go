@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"pawl/model/custody"
 	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
@@ -21,18 +22,20 @@ import (
 // It is made before the write begins, and made again when the store has changed
 // since.
 type sheetPlan struct {
-	in     *sheetImport
-	d      *directory
-	table  *register.Table
-	size   int64
-	today  dates.Date
-	report SheetReport
-	fresh  []*plannedTool // to be added, by row
-	edits  []*plannedTool // to be changed
-	last   numbers.Number // the greatest number of the store
-	again  bool           // this very import was done before
-	before register.ImportRow
+	in      *sheetImport
+	d       *directory
+	table   *register.Table
+	size    int64
+	today   dates.Date
+	report  SheetReport
+	fresh   []*plannedTool // to be added, by row
+	edits   []*plannedTool // to be changed
+	last    numbers.Number // the greatest number of the store
+	again   bool           // this very import was done before
+	before  register.ImportRow
+	leftOut map[string]bool // its rows that were left out
 
+	links  []plannedLink
 	owners map[string]found
 	places map[string]found
 	missed map[int]bool // rows with an error
@@ -47,14 +50,18 @@ type plannedTool struct {
 	place  string // path to be made
 	claims []numbers.Number
 	mark   *markings.Marking
+	wrongs []custody.Wrong
 	change []sheetChange
+
+	with, instead, successor *plannedTool // it came with, whose place it took, which took its own
 }
 
 // sheetChange is what one row says, with names resolved.
 type sheetChange struct {
 	register.Change
-	owner, place *string // ids
-	currency     string
+	owner, place    *string // ids
+	currency        string
+	depositCurrency string
 }
 
 // found is a name resolved once.
@@ -73,18 +80,17 @@ func (in *sheetImport) plan(rx *store.Rx) (*sheetPlan, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &sheetPlan{in: in, d: d, today: rx.Now().Day(loc), owners: map[string]found{}, places: map[string]found{}, missed: map[int]bool{}}
+	p := &sheetPlan{in: in, d: d, today: rx.Now().Day(loc), owners: map[string]found{}, places: map[string]found{}, missed: map[int]bool{}, leftOut: map[string]bool{}}
 	if p.size, err = rx.Size(); err != nil {
 		return nil, err
 	}
 	if p.before, p.again, err = rx.Import(in.hash); err != nil {
 		return nil, err
 	}
-	reading := in.Reading
-	if in.Format == "xlsx" && reading.Guarded == nil {
-		reading.Guarded = new(bool) // its cells are texts and need no guard
+	for _, row := range strings.Split(p.before.LeftOut, ",") {
+		p.leftOut[row] = true
 	}
-	p.table = register.ReadTable(in.rows, in.date1904, reading, d.settings.Currency, p.today)
+	p.table = in.readTable(d.settings.Currency, p.today)
 	p.report = SheetReport{DryRun: in.DryRun, Rows: len(p.table.Entries), Columns: p.table.Headings, Warnings: p.table.Warnings}
 	for _, w := range in.warnings {
 		p.warn(fault.Field{Pointer: "#/file", Code: "encoding", Detail: w})
@@ -100,8 +106,21 @@ func (in *sheetImport) plan(rx *store.Rx) (*sheetPlan, error) {
 	for i := range p.table.Entries {
 		p.entry(&p.table.Entries[i], here)
 	}
+	p.resolveLinks(here)
 	p.sum()
 	return p, nil
+}
+
+// readTable reads the cells, unless they were read in the same way before.
+func (in *sheetImport) readTable(currency string, today dates.Date) *register.Table {
+	if in.table == nil || in.currency != currency || in.today != today {
+		reading := in.Reading
+		if in.Format != "csv" && reading.Guarded == nil {
+			reading.Guarded = new(bool) // cells that are texts need no guard
+		}
+		in.table, in.currency, in.today = register.ReadTable(in.rows, in.date1904, reading, currency, today), currency, today
+	}
+	return in.table
 }
 
 // sum counts what there is to do.
@@ -189,6 +208,7 @@ type here struct {
 	numbers map[string]register.NumberRow
 	serials map[store.SerialOf]string // tool ids
 	tools   map[string]register.Tool
+	wrongs  map[string][]custody.Wrong // open ones, by tool
 	last    numbers.Number
 
 	claimed map[numbers.Number]*plannedTool
@@ -202,7 +222,7 @@ func (p *sheetPlan) whatIsHere(rx *store.Rx) (*here, error) {
 	var ids []string
 	var keys []store.SerialOf
 	for _, e := range p.table.Entries {
-		for _, typed := range append([]string{e.Number}, e.Others...) {
+		for _, typed := range append([]string{e.Number, e.Links.CameWith, e.Links.ExchangedFrom}, e.Others...) {
 			if n, err := numbers.ParseNumber(typed); err == nil {
 				ids = append(ids, string(n))
 			}
@@ -231,15 +251,19 @@ func (p *sheetPlan) whatIsHere(rx *store.Rx) (*here, error) {
 		tools = append(tools, id)
 	}
 	slices.Sort(tools)
-	h.tools, err = rx.ToolsByID(slices.Compact(tools))
+	tools = slices.Compact(tools)
+	if h.tools, err = rx.ToolsByID(tools); err != nil {
+		return nil, err
+	}
+	h.wrongs, err = rx.OpenWrongsOf(tools)
 	return h, err
 }
 
 // entry decides what one row does.
 func (p *sheetPlan) entry(e *register.Entry, h *here) {
-	c := p.resolve(e)
 	claims := p.claims(e, h)
 	known := p.match(e, claims, h)
+	c := p.resolve(e, known)
 	switch {
 	case known == nil && p.doneBefore(e):
 		p.report.Unchanged++
@@ -256,13 +280,16 @@ func (p *sheetPlan) doneBefore(e *register.Entry) bool {
 	if !p.again || e.Number != "" || e.Serial != nil {
 		return false
 	}
-	return !slices.Contains(strings.Split(p.before.LeftOut, ","), fmt.Sprint(e.Row))
+	return !p.leftOut[fmt.Sprint(e.Row)]
 }
 
-// resolve finds owner and place by name.
-func (p *sheetPlan) resolve(e *register.Entry) (c sheetChange) {
+// resolve finds owner and place by name. Who owned a tool and left owns it still.
+func (p *sheetPlan) resolve(e *register.Entry, known *plannedTool) (c sheetChange) {
 	c.Change, c.currency = e.Change, orText(e.Currency, p.d.settings.Currency)
-	if e.Owner != nil {
+	c.depositCurrency = orText(e.DepositCurrency, c.currency)
+	if known != nil && known.tool.Owner != "" && e.Owner != nil && p.d.person(known.tool.Owner) == *e.Owner {
+		c.owner = &known.tool.Owner
+	} else if e.Owner != nil {
 		o, seen := p.owners[*e.Owner]
 		if !seen {
 			o.id, o.err = p.d.ownerID(*e.Owner)
@@ -408,6 +435,9 @@ func (p *sheetPlan) describe(t *plannedTool) string {
 
 // put puts what a row says over a tool.
 func (p *sheetPlan) put(row int, t register.Tool, c sheetChange) (register.Tool, string) {
+	if t.DepositCurrency == "" && c.Deposit != nil {
+		t.DepositCurrency = c.depositCurrency
+	}
 	next, err := c.Apply(t, p.today, c.currency)
 	if f := fault.Of(err); f != nil {
 		for _, field := range f.Fields {
@@ -444,6 +474,9 @@ func (p *sheetPlan) add(e *register.Entry, c sheetChange, claims []numbers.Numbe
 	if e.Marking != nil {
 		t.mark = p.marking(e)
 	}
+	t.wrongs = p.reports(e)
+	p.leaving(e, &t.tool)
+	p.noteLinks(e, t)
 	if !people.May(p.in.by.Actor, people.EditTool, p.d.object(t.tool)) {
 		p.wrong(p.at(e.Row, "#/owner", "forbidden", "you may not register tools of this owner (ask a manager)"))
 	}
@@ -482,6 +515,13 @@ func (p *sheetPlan) marking(e *register.Entry) *markings.Marking {
 // edit plans what a row says of a tool that there is.
 func (p *sheetPlan) edit(e *register.Entry, c sheetChange, t *plannedTool, h *here) {
 	next, path := p.put(e.Row, t.tool, c)
+	p.sameLeaving(e, t)
+	p.sameReports(e, t, h)
+	if t.was.ID == "" {
+		p.noteLinks(e, t)
+	} else {
+		p.sameLinks(e, t, h)
+	}
 	if p.missed[e.Row] {
 		return
 	}
@@ -533,6 +573,8 @@ func (p *sheetPlan) mayNot(t *plannedTool, next register.Tool, c sheetChange) st
 		return "you may not change what this tool cost (leave those columns empty, or ask its owner)"
 	case t.tool.Currency != "" && next.Currency == t.tool.Currency && c.Money() && c.currency != t.tool.Currency:
 		return fmt.Sprintf("its amounts are in %s, and the row's in %s", t.tool.Currency, c.currency)
+	case c.Deposit != nil && t.tool.DepositCurrency != "" && c.depositCurrency != t.tool.DepositCurrency:
+		return fmt.Sprintf("its deposit is in %s, and the row's in %s", t.tool.DepositCurrency, c.depositCurrency)
 	}
 	return ""
 }

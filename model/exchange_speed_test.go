@@ -29,10 +29,10 @@ func TestImportOf20000RowsHoldsTheStoreBriefly(t *testing.T) {
 		t.Fatalf("%+v", r)
 	}
 	held, whole := time.Since(s.began), time.Since(begin)
-	bare := bareInserts(t, s.dir)
+	bare := max(bareInserts(t, s.dir), bareInserts(t, s.dir)) // the machine is not always the same
 	t.Logf("%d rows: store held %v, all %v; bare inserts of the same rows %v; ratio %.1f", rows, held, whole, bare, held.Seconds()/bare.Seconds())
-	if held > 6*bare {
-		t.Errorf("held for %v, which is over 6 × %v", held, bare)
+	if held > 3*bare {
+		t.Errorf("held for %v, which is over 3 × %v", held, bare)
 	}
 }
 

@@ -2,11 +2,13 @@ package model
 
 import (
 	"bytes"
+	"encoding/csv"
 	"errors"
 	"flag"
 	"fmt"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -41,6 +43,14 @@ func openSheetShop(t testing.TB) *sheetShop {
 
 func openSheetShopIn(t testing.TB, dir string) *sheetShop {
 	t.Helper()
+	s := newSheetShop(t, dir)
+	t.Cleanup(func() { s.verifyAndClose() })
+	return s
+}
+
+// newSheetShop opens one that its user closes.
+func newSheetShop(t testing.TB, dir string) *sheetShop {
+	t.Helper()
 	now := time.Date(2026, 11, 2, 8, 0, 0, 0, time.UTC)
 	s := &sheetShop{TB: t, dir: dir, by: By{Actor: Actor{Role: people.Manager, Via: people.ViaLocal}}}
 	var err error
@@ -54,7 +64,6 @@ func openSheetShopIn(t testing.TB, dir string) *sheetShop {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { s.verifyAndClose() })
 	return s
 }
 
@@ -189,7 +198,8 @@ func generated(t *rapid.T) string {
 	optional := func(name string, values ...string) string {
 		return rapid.SampledFrom(append([]string{"", ""}, values...)).Draw(t, name)
 	}
-	file := csvRow(append([]string{}, register.Keys...)...)
+	file, given := csvRow(append([]string{}, register.Keys...)...), []string{}
+	var rows []string
 	for i := range rapid.IntRange(1, 8).Draw(t, "tools") {
 		row := map[string]string{
 			"kind": rapid.SampledFrom([]string{"impact wrench", "jack", "Meßuhr", "=kind"}).Draw(t, "kind"), "maker": optional("maker", "Brindle", "-Maker", "Brindle & Co."),
@@ -205,6 +215,7 @@ func generated(t *rapid.T) string {
 		}
 		if rapid.Bool().Draw(t, "borrowed") {
 			row["owner"], row["owner_outside"], row["deposit"], row["due_back"] = "", "+Neighbor", optional("deposit", "50"), optional("due", "2027-01-01")
+			row["deposit_currency"] = optional("deposit_currency", "JPY")
 		}
 		if rapid.Bool().Draw(t, "numbered") {
 			n, err := numbers.FromCounter(int64(40 + 3*i))
@@ -216,14 +227,28 @@ func generated(t *rapid.T) string {
 			if rapid.Bool().Draw(t, "twice") {
 				row["other_numbers"] = other.String()
 			}
+			given = append(given, row["number"])
+		}
+		row["wrong"] = optional("wrong", "dropped", "dropped: off the cart\n \n over two lines", "label gone\noverloaded: =1+1")
+		if rapid.Bool().Draw(t, "gone") {
+			row["gone"] = rapid.SampledFrom([]string{"sold", "exchanged", "traded in", "lost", "handed to its owner"}).Draw(t, "why")
+			row["gone_on"], row["gone_note"] = optional("gone_on", "2026-05-06"), words.Draw(t, "gone_note")
+		}
+		row["currency"] = optional("currency", "EUR")
+		// Another tool of the file by its number, whichever of the two comes first.
+		if n := len(given); n > 0 && row["number"] != given[n-1] {
+			row[rapid.SampledFrom([]string{"came_with", "exchanged_from"}).Draw(t, "link")] = rapid.SampledFrom(given).Draw(t, "linked")
 		}
 		cells := make([]string, len(register.Keys))
 		for j, key := range register.Keys {
 			cells[j] = row[key]
 		}
-		file += csvRow(cells...)
+		rows = append(rows, csvRow(cells...))
 	}
-	return file
+	if rapid.Bool().Draw(t, "backwards") {
+		slices.Reverse(rows)
+	}
+	return file + strings.Join(rows, "")
 }
 
 // Into an empty folder and out again gives identical records: over generated
@@ -241,15 +266,18 @@ func TestGeneratedRegistersSurvive(t *testing.T) {
 	if err := flag.Set("rapid.checks", strconv.Itoa(sized(200, 10_000))); err != nil {
 		t.Fatal(err)
 	}
-	formats := []ExportOptions{{Format: "csv", Raw: true}, {Format: "csv"}, {Format: "xlsx"}}
-	tools := 0
+	formats := []ExportOptions{{Format: "csv", Raw: true}, {Format: "csv"}, {Format: "xlsx"}, {Format: "json"}}
+	tools, gone, linked, reported := 0, 0, 0, 0
 	rapid.Check(t, func(rt *rapid.T) {
 		from, into := copyOf(t, empty), copyOf(t, empty)
 		defer from.done()
 		defer into.done()
 		r := from.imported(generated(rt), SheetOptions{Partial: true, CreatePlaces: true})
-		tools += r.Added
+		if tools += r.Added; r.Added == 0 {
+			return
+		}
 		exact := from.exported(ExportOptions{Format: "csv", Raw: true})
+		gone, linked, reported = gone+holding(rt, exact, "gone"), linked+holding(rt, exact, "came_with")+holding(rt, exact, "exchanged_from"), reported+holding(rt, exact, "wrong")
 		o := rapid.SampledFrom(formats).Draw(rt, "format")
 		file := from.exported(o)
 		got := into.imported(file, SheetOptions{Format: o.Format, CreatePlaces: true})
@@ -261,10 +289,25 @@ func TestGeneratedRegistersSurvive(t *testing.T) {
 			rt.Fatalf("again: %+v", got)
 		}
 	})
-	t.Logf("%d tools went round", tools)
-	if tools < 100 {
-		t.Errorf("only %d tools went round", tools)
+	t.Logf("%d tools went round, %d of them gone, %d linked with another, %d with reports", tools, gone, linked, reported)
+	if tools < 100 || gone < 20 || linked < 20 || reported < 20 {
+		t.Error("too few went round to say anything")
 	}
+}
+
+// holding counts the rows of a CSV that hold something in a column.
+func holding(t *rapid.T, file, key string) (n int) {
+	rows, err := csv.NewReader(strings.NewReader(file)).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := slices.Index(rows[0], key)
+	for _, row := range rows[1:] {
+		if row[at] != "" {
+			n++
+		}
+	}
+	return n
 }
 
 // copyOf opens a copy of a shop's folder.
@@ -277,12 +320,11 @@ func copyOf(t *testing.T, dir string) *sheetShop {
 	if err := os.CopyFS(to, os.DirFS(dir)); err != nil {
 		t.Fatal(err)
 	}
-	return openSheetShopIn(t, to)
+	return newSheetShop(t, to)
 }
 
 // done takes a copy away again.
 func (s *sheetShop) done() {
-	s.closed = true
 	if err := errors.Join(s.Close(), os.RemoveAll(s.dir)); err != nil {
 		s.Error(err)
 	}
@@ -384,10 +426,10 @@ func TestTheSameImportAgainChangesNothing(t *testing.T) {
 func TestAllOrNothingWithEveryErrorAtOnce(t *testing.T) {
 	s := openSheetShop(t)
 	lines := s.size()
-	file := "kind,serial,owner,place,bought,price,usage,marking,warranty_months,pieces,number\n" +
-		"wrench,A1,Nobody,Nowhere,13/14/2024,\"1,234\",often,glued,two,a*0,00E-KM6\n,!!,,,2027-01-01,12.345,,,,,\nwrench,A2,,,,,,,,,\n"
+	file := "kind,serial,owner,place,bought,price,usage,marking,warranty_months,pieces,number,terms,wrong,gone\n" +
+		"wrench,A1,Nobody,Nowhere,13/14/2024,\"1,234\",often,glued,two,a*0,00E-KM6,later,broken,away\n,!!,,,2027-01-01,12.345,,,,,\nwrench,A2,,,,,,,,,\n"
 	r, err := s.Import(ctx, s.by, strings.NewReader(file), SheetOptions{Format: "csv"})
-	const want = "2 bought date, 2 price ambiguous, 2 warranty_months value, 2 pieces value, 2 owner owner, 2 place place, 2 number number, 2 usage value, 2 marking value, " +
+	const want = "2 bought date, 2 price ambiguous, 2 warranty_months value, 2 pieces value, 2 number number, 2 owner owner, 2 place place, 2 usage value, 2 terms value, 2 marking value, 2 wrong value, 2 gone value, " +
 		"3 bought future, 3 price ambiguous, 3 kind value, 3 serial value"
 	if err == nil || troubles(fault.Of(err).Fields) != want || s.size() != lines {
 		t.Errorf("%+v\n%s\nwant\n%s", r, troubles(fault.Of(err).Fields), want)

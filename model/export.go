@@ -2,9 +2,12 @@ package model
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"encoding/json"
 	"io"
+	"slices"
+	"strings"
 
 	"pawl/model/fault"
 	"pawl/model/internal/store"
@@ -24,9 +27,10 @@ type ExportOptions struct {
 // exportPage is how many tools are read at once.
 const exportPage = 500
 
-// Export writes every tool that is not gone, in the order of their numbers.
-// What the asker may not see is empty. Nothing is written before the first page
-// has been read.
+// Export writes every tool, gone ones too, in the order of their numbers: every
+// record that a row of cells can hold. Photos and papers, custody, what was
+// cleared, markings but the first, and the ledger stay here. What the asker may
+// not see is empty. Nothing is written before the first page has been read.
 func (s *Shop) Export(ctx context.Context, by By, w io.Writer, o ExportOptions) error {
 	return s.db.Read(ctx, func(rx *store.Rx) error {
 		d, err := readNames(rx)
@@ -62,7 +66,7 @@ func (s *Shop) Export(ctx context.Context, by By, w io.Writer, o ExportOptions) 
 func (d *directory) export(ctx context.Context, by By, to sheets.Writer, header []string) error {
 	begun := false
 	for after := numbers.Number(""); ; {
-		tools, err := d.Tools(store.ToolQuery{After: after, Limit: exportPage})
+		tools, err := d.Tools(store.ToolQuery{After: after, Limit: exportPage, Gone: true})
 		if err == nil {
 			err = ctx.Err()
 		}
@@ -104,9 +108,14 @@ type exported struct {
 }
 
 func (d *directory) records(by By, tools []register.Tool) ([]exported, error) {
-	ids := make([]string, len(tools))
+	ids, linked := make([]string, len(tools)), []string{}
 	for i, t := range tools {
 		ids[i] = t.ID
+		for _, id := range []string{t.CameWith, t.ExchangedFrom} {
+			if id != "" {
+				linked = append(linked, id)
+			}
+		}
 	}
 	given, err := d.NumbersOfAll(ids)
 	if err != nil {
@@ -116,11 +125,20 @@ func (d *directory) records(by By, tools []register.Tool) ([]exported, error) {
 	if err != nil {
 		return nil, err
 	}
+	wrongs, err := d.OpenWrongsOf(ids)
+	if err != nil {
+		return nil, err
+	}
+	others, err := d.ToolsByID(linked)
+	if err != nil {
+		return nil, err
+	}
 	out := make([]exported, len(tools))
 	for i, t := range tools {
 		r := &out[i]
 		r.shown = people.May(by.Actor, people.SeeMoney, d.object(t))
 		r.Tool, r.Place = t, d.places.Path(t.Place)
+		r.Links = register.Links{CameWith: printed(others, t.CameWith), ExchangedFrom: printed(others, t.ExchangedFrom)}
 		if r.Owner = d.person(t.Owner); t.Owner == "" && !t.FromOutside() {
 			r.Owner = "shop"
 		}
@@ -129,11 +147,26 @@ func (d *directory) records(by By, tools []register.Tool) ([]exported, error) {
 				r.Others = append(r.Others, numbers.Number(n.ID))
 			}
 		}
+		slices.Sort(r.Others)
 		if m, ok := marks[t.ID]; ok {
 			r.Marking = register.MarkingEntry{Method: string(m.Method), Protection: string(m.Protection), Where: m.Spot}
 		}
+		for _, w := range wrongs[t.ID] {
+			r.Reports = append(r.Reports, register.Report{What: string(w.What), Note: w.Note})
+		}
+		slices.SortFunc(r.Reports, func(a, b register.Report) int {
+			return cmp.Or(strings.Compare(a.What, b.What), strings.Compare(a.Note, b.Note))
+		})
 	}
 	return out, nil
+}
+
+// printed is the number of a linked tool; empty is none.
+func printed(tools map[string]register.Tool, id string) string {
+	if t, there := tools[id]; there {
+		return t.Number.String()
+	}
+	return ""
 }
 
 // jsonTools writes {"tools": […], "next": null}, an object a tool; what is empty

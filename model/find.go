@@ -24,6 +24,12 @@ type FindQuery struct {
 	Cursor                   string
 }
 
+// list names a list of tools under the filters of q.
+func (q FindQuery) list(name string) string {
+	q.Limit, q.Cursor = 0, ""
+	return under(name, q)
+}
+
 // Find gives tools in the order of their numbers, unless unfinished ones are
 // asked for, with the cursor of the next page.
 func (s *Shop) Find(ctx context.Context, by By, q FindQuery) (rows []ToolRow, next string, err error) {
@@ -37,11 +43,13 @@ func (s *Shop) Find(ctx context.Context, by By, q FindQuery) (rows []ToolRow, ne
 	if q.Unfinished && q.Gone {
 		return nil, "", errUnfinishedGone
 	}
-	c := cursor{}
-	if !q.Unfinished {
-		if c, err = parseCursor("tools", q.Cursor); err != nil {
-			return nil, "", err
-		}
+	name := "tools"
+	if q.Unfinished {
+		name = "unfinished"
+	}
+	c, err := parseCursor(q.list(name), q.Cursor)
+	if err != nil {
+		return nil, "", err
 	}
 	err = s.db.Read(ctx, func(rx *store.Rx) error {
 		d, err := readNames(rx)
@@ -53,7 +61,7 @@ func (s *Shop) Find(ctx context.Context, by By, q FindQuery) (rows []ToolRow, ne
 			return err
 		}
 		if q.Unfinished {
-			rows, next, err = d.unfinished(by, sq, limit, q.Cursor)
+			rows, next, err = d.unfinished(by, sq, limit, c)
 			return err
 		}
 		sq.After, sq.Limit = numbers.Number(c.Key), limit+1
@@ -63,7 +71,7 @@ func (s *Shop) Find(ctx context.Context, by By, q FindQuery) (rows []ToolRow, ne
 		}
 		if len(tools) > limit {
 			tools = tools[:limit]
-			next = cursor{List: "tools", Key: string(tools[limit-1].Number)}.String()
+			next = cursor{List: c.List, Key: string(tools[limit-1].Number)}.String()
 		}
 		rows, err = d.rows(tools)
 		return err
@@ -110,7 +118,7 @@ func (d *directory) toolQuery(q FindQuery) (sq store.ToolQuery, err error) {
 	return sq, nil
 }
 
-// rows puts tools into names, with who has each and what is wrong.
+// rows puts tools into names, with who has each, what is wrong and what is missing.
 func (d *directory) rows(tools []register.Tool) ([]ToolRow, error) {
 	ids := make([]string, len(tools))
 	for i, t := range tools {
@@ -132,12 +140,22 @@ func (d *directory) rows(tools []register.Tool) ([]ToolRow, error) {
 	for _, w := range open {
 		wrongs[w.Tool] = append(wrongs[w.Tool], w)
 	}
+	incomplete, err := d.Incomplete(ids)
+	if err != nil {
+		return nil, err
+	}
+	missing := map[string]register.Pieces{}
+	for _, l := range incomplete {
+		if missing[l.Tool], err = l.Lost(); err != nil {
+			return nil, err
+		}
+	}
 	out := make([]ToolRow, len(tools))
 	for i, t := range tools {
 		loan := has[t.ID]
 		out[i] = ToolRow{ID: t.ID, Number: t.Number, Kind: t.Kind, Maker: t.Maker, Model: t.Model, Serial: t.Serial,
 			GoneWhy: t.GoneWhy, DoNotUse: custody.Reasons(wrongs[t.ID]),
-			Owner: d.ownerOf(t), Place: d.places.Path(t.Place), State: loan.Now(), Person: d.holder(loan).Name}
+			Owner: d.ownerOf(t), Place: d.places.Path(t.Place), State: loan.Now(), Person: d.holder(loan).Name, Missing: missing[t.ID]}
 	}
 	return out, nil
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"pawl/model/custody"
 	"pawl/model/fault"
@@ -176,10 +177,16 @@ func TestHistory(t *testing.T) {
 		wantFault(t, err, fault.NotFound, "no tool")
 		_, _, err = g.History(ctx, g.boss, n, 500, "")
 		wantPointers(t, err, "#/limit")
-		_, _, err = g.History(ctx, g.boss, n, 0, cursor{List: "history", Key: "x"}.String())
+		v, err := g.Tool(ctx, g.boss, n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, _, err = g.History(ctx, g.boss, n, 0, cursor{List: under("history", v.Tool.ID), Key: "x"}.String())
 		wantFault(t, err, fault.Malformed, "cursor")
-		_, _, err = g.History(ctx, g.boss, n, 0, cursor{List: "tools", Key: "1"}.String())
-		wantFault(t, err, fault.Malformed, "cursor")
+		for _, other := range []string{"tools", "history", under("history", "T-00000000")} {
+			_, _, err = g.History(ctx, g.boss, n, 0, cursor{List: other, Key: "1"}.String())
+			wantFault(t, err, fault.Malformed, "cursor")
+		}
 	})
 }
 
@@ -258,3 +265,57 @@ func TestTextThatNoDatabaseHolds(t *testing.T) {
 func refusal(_ []ToolRow, _ string, err error) error { return err }
 
 func asked[T any](_ []T, _ string, err error) error { return err }
+
+// A row says what did not come back with the last return, on either engine, as
+// the tool itself does.
+func TestRowsSayWhatIsMissing(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		set := g.tool(t, func(n *register.New) {
+			n.Pieces = &register.Pieces{{Name: "10 mm socket", Count: 1}, {Name: "extension", Count: 2}}
+		})
+		whole := g.tool(t)
+		for _, step := range []struct {
+			take bool
+			lost []string // at a return
+			want string
+		}{
+			{true, nil, ""},
+			{false, []string{"10 mm socket", "extension*2"}, "10 mm socket 1, extension 2"},
+			{true, nil, ""}, // with whoever has it now, which is not known before it is back
+			{false, []string{"extension"}, "extension 1"},
+			{true, nil, ""},
+			{false, nil, ""},
+		} {
+			g.clock.advance(time.Minute)
+			var err error
+			if step.take {
+				_, err = g.Take(ctx, g.techA, set, Take{})
+			} else {
+				_, err = g.Return(ctx, g.techA, set, Return{Missing: step.lost})
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+			rows, _, err := g.Find(ctx, g.boss, FindQuery{})
+			if err != nil || len(rows) != 2 {
+				t.Fatal(rows, err)
+			}
+			v, err := g.Tool(ctx, g.boss, set)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var got []string
+			for _, r := range rows {
+				for _, p := range r.Missing {
+					got = append(got, fmt.Sprintf("%s %d", p.Name, p.Count))
+				}
+				if r.Number.String() == whole && len(r.Missing) > 0 {
+					t.Errorf("a tool without pieces lacks %v", r.Missing)
+				}
+			}
+			if strings.Join(got, ", ") != step.want || len(v.Missing) != len(got) {
+				t.Errorf("after %+v: the row lacks %q, the tool %v", step, got, v.Missing)
+			}
+		}
+	})
+}

@@ -25,18 +25,12 @@ func (s *Shop) History(ctx context.Context, by By, number string, limit int, cur
 	if err != nil {
 		return nil, "", err
 	}
-	c, err := parseCursor("history", cur)
-	if err != nil {
-		return nil, "", err
-	}
-	from := int64(0)
-	if c.Key != "" {
-		if from, err = strconv.ParseInt(c.Key, 10, 64); err != nil {
-			return nil, "", badCursor()
-		}
-	}
 	err = s.db.Read(ctx, func(rx *store.Rx) error {
 		t, err := resolve(rx, number)
+		if err != nil {
+			return err
+		}
+		c, from, err := parseHistoryCursor(t, cur)
 		if err != nil {
 			return err
 		}
@@ -55,7 +49,7 @@ func (s *Shop) History(ctx context.Context, by By, number string, limit int, cur
 				return err
 			}
 			if i == limit {
-				next = cursor{List: "history", Key: strconv.FormatInt(v.Seq, 10)}.String()
+				next = cursor{List: c.List, Key: strconv.FormatInt(v.Seq, 10)}.String()
 				break
 			}
 			lines = append(lines, v)
@@ -63,6 +57,18 @@ func (s *Shop) History(ctx context.Context, by By, number string, limit int, cur
 		return nil
 	})
 	return lines, next, err
+}
+
+// parseHistoryCursor reads a cursor of one tool's history, and the line where the
+// page begins.
+func parseHistoryCursor(t register.Tool, text string) (c cursor, from int64, err error) {
+	if c, err = parseCursor(under("history", t.ID), text); err != nil || c.Key == "" {
+		return c, 0, err
+	}
+	if from, err = strconv.ParseInt(c.Key, 10, 64); err != nil {
+		return c, 0, badCursor()
+	}
+	return c, from, nil
 }
 
 func (d *directory) line(by By, e store.Entry, shown bool) (v LineView, err error) {

@@ -26,6 +26,12 @@ type JobQuery struct {
 	Cursor string
 }
 
+// list names the list of jobs under the filters of q.
+func (q JobQuery) list() string {
+	q.Limit, q.Cursor = 0, ""
+	return under("jobs", q)
+}
+
 // OpenJob opens a job. A job that a first mention opened, with nothing yet said
 // of it, is filled in; one of which something was said is a Conflict.
 func (s *Shop) OpenJob(ctx context.Context, by By, in NewJob) (jobs.Job, error) {
@@ -99,7 +105,7 @@ func (s *Shop) Jobs(ctx context.Context, by By, q JobQuery) (list []jobs.Job, ne
 	if err != nil {
 		return nil, "", err
 	}
-	c, err := parseCursor("jobs", q.Cursor)
+	c, err := parseCursor(q.list(), q.Cursor)
 	if err != nil {
 		return nil, "", err
 	}
@@ -116,7 +122,7 @@ func (s *Shop) Jobs(ctx context.Context, by By, q JobQuery) (list []jobs.Job, ne
 	if len(list) > limit {
 		list = list[:limit]
 		last := list[limit-1]
-		next = cursor{List: "jobs", Key: strconv.FormatInt(int64(last.Opened), 10), ID: last.ID}.String()
+		next = cursor{List: c.List, Key: strconv.FormatInt(int64(last.Opened), 10), ID: last.ID}.String()
 	}
 	return list, next, err
 }

@@ -66,10 +66,14 @@ func load[T any](tx *store.Tx, id, what string) (T, error) {
 	return row, err
 }
 
+// AnyRevision stands for whatever revision there is: a change that is to be made
+// without regard to what others changed meanwhile.
+const AnyRevision = -1
+
 // checkRev compares the revision that the caller read with the one there is.
 func checkRev(what string, read, is int64) error {
 	switch read {
-	case is:
+	case is, AnyRevision:
 		return nil
 	case 0:
 		return fault.New(fault.Precondition, "say which revision of the %s was read", what).WithHint("send its ETag in If-Match")

@@ -50,19 +50,24 @@ func (s *Shop) JoinNumber(ctx context.Context, by By, number string, in Join) (D
 		if strings.TrimSpace(in.Number) == "" {
 			return fault.At("#/number", "say which fresh label is joined").WithHint("the number on it, such as 00E-KM5")
 		}
-		if err := allowed(h.by, people.EditTool, h.object(h.tool)); err != nil {
-			return err
-		}
-		n, err := numberFor(h.tx, in.Number, h.tool.ID)
-		if err != nil {
-			return err
-		}
-		h.tool.Number = n
-		if err := store.Put(h.tx, &h.tool); err != nil {
-			return err
-		}
-		return h.labeled("a fresh label was joined: " + n.String())
+		return h.join(in.Number)
 	})
+}
+
+// join makes the tool of the hand answer to an issued number.
+func (h *hand) join(number string) error {
+	if err := allowed(h.by, people.EditTool, h.object(h.tool)); err != nil {
+		return err
+	}
+	n, err := numberFor(h.tx, number, h.tool.ID)
+	if err != nil {
+		return err
+	}
+	h.tool.Number = n
+	if err := store.Put(h.tx, &h.tool); err != nil {
+		return err
+	}
+	return h.labeled("a fresh label was joined: " + n.String())
 }
 
 // labeled ends open reports that the label is gone; what else is wrong stays.

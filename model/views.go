@@ -56,6 +56,7 @@ type ToolRow struct {
 	Person                                       string
 	DoNotUse                                     string
 	GoneWhy                                      string
+	Missing                                      register.Pieces // what did not come back with the last return
 }
 
 // Done is what an act on a tool left behind; it is also what a replay gives.

@@ -25,6 +25,12 @@ type WhichQuery struct {
 	Cursor                    string
 }
 
+// list names the list of tools under the filters of q.
+func (q WhichQuery) list() string {
+	q.Limit, q.Cursor = 0, ""
+	return under("which", q)
+}
+
 // WhichRow is a tool that it may be, with the photos to tell it by: the whole
 // tool first, then its plate.
 type WhichRow struct {
@@ -39,7 +45,7 @@ func (s *Shop) Which(ctx context.Context, by By, q WhichQuery) (out []WhichRow, 
 	if err != nil {
 		return nil, "", err
 	}
-	c, err := parseCursor("which", q.Cursor)
+	c, err := parseCursor(q.list(), q.Cursor)
 	if err != nil {
 		return nil, "", err
 	}
@@ -59,7 +65,7 @@ func (s *Shop) Which(ctx context.Context, by By, q WhichQuery) (out []WhichRow, 
 		}
 		if len(tools) > limit {
 			tools = tools[:limit]
-			next = cursor{List: "which", Key: string(tools[limit-1].Number)}.String()
+			next = cursor{List: c.List, Key: string(tools[limit-1].Number)}.String()
 		}
 		out, err = d.whichRows(tools)
 		return err
@@ -135,11 +141,7 @@ func parseStanding(key string) (s standing, err error) {
 
 // unfinished gives a page of tools that are photographed and not yet typed. A
 // price that the asker may not see counts as unknown.
-func (d *directory) unfinished(by By, sq store.ToolQuery, limit int, cur string) (rows []ToolRow, next string, err error) {
-	c, err := parseCursor("unfinished", cur)
-	if err != nil {
-		return nil, "", err
-	}
+func (d *directory) unfinished(by By, sq store.ToolQuery, limit int, c cursor) (rows []ToolRow, next string, err error) {
 	sq.Unfinished = true
 	tools, err := d.Tools(sq)
 	if err != nil {
@@ -169,7 +171,7 @@ func (d *directory) unfinished(by By, sq store.ToolQuery, limit int, cur string)
 	}
 	if len(tools) > limit {
 		tools = tools[:limit]
-		next = cursor{List: "unfinished", Key: stands(tools[limit-1]).String()}.String()
+		next = cursor{List: c.List, Key: stands(tools[limit-1]).String()}.String()
 	}
 	rows, err = d.rows(tools)
 	return rows, next, err

@@ -154,6 +154,10 @@ var routes = []struct {
 		_, err := c.Join(ctx, "00E-KM5", wire.Join{Number: "00F-1AB"})
 		return err
 	}, "POST /api/v1/tools/00E-KM5/join", `{"number":"00F-1AB"}`},
+	{func(c *client.Client) error {
+		_, err := c.JoinSerial(ctx, "T/00F-1AB", wire.JoinSerial{Serial: "KD 2", Maker: "Brindle"})
+		return err
+	}, "POST /api/v1/numbers/T%2F00F-1AB/join", `{"serial":"KD 2","maker":"Brindle"}`},
 	{func(c *client.Client) error { _, err := c.Tokens(ctx); return err }, "GET /api/v1/tokens", ""},
 	{func(c *client.Client) error {
 		_, err := c.AddToken(ctx, wire.NewToken{Name: "script", Role: "viewer"})

@@ -9,9 +9,10 @@ import (
 	"pawl/api/wire"
 )
 
-// The media types of spreadsheets.
+// The media types of tools as a spreadsheet, or as an export in JSON.
 const (
 	TypeCSV  = "text/csv"
+	TypeJSON = "application/json"
 	TypeXLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 )
 
@@ -37,4 +38,9 @@ func (c *Client) Export(ctx context.Context, format string, settings url.Values,
 		query[name] = values
 	}
 	return c.do(ctx, request{method: http.MethodGet, path: []string{"tools", "export"}, query: query}, copied(w))
+}
+
+// JoinSerial joins a printed label to the tool with a serial number.
+func (c *Client) JoinSerial(ctx context.Context, label string, in wire.JoinSerial, opts ...Option) (wire.Done, error) {
+	return post[wire.Done](ctx, c, in, opts, "numbers", label, "join")
 }

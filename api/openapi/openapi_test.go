@@ -53,10 +53,14 @@ func TestOperationIdsAreUnique(t *testing.T) {
 func TestObjectsAreClosed(t *testing.T) {
 	for name, ref := range load(t).Components.Schemas {
 		s := ref.Value
-		if !s.Type.Includes("object") {
+		closed := s.AdditionalProperties.Has
+		switch {
+		case len(s.AllOf) > 0: // JSON Schema 2020-12, 11.3: seen through allOf
+			closed = s.UnevaluatedProperties.Has
+		case !s.Type.Includes("object"):
 			continue
 		}
-		if s.AdditionalProperties.Has == nil || *s.AdditionalProperties.Has {
+		if closed == nil || *closed {
 			t.Errorf("schema %s takes members that it does not describe", name)
 		}
 		for _, member := range s.Required {

@@ -40,3 +40,9 @@ type Trouble struct {
 	Code   string `json:"code"`
 	Detail string `json:"detail"`
 }
+
+// JoinSerial says by its serial number which tool a printed label is stuck on.
+type JoinSerial struct {
+	Serial string `json:"serial"`
+	Maker  string `json:"maker,omitempty"`
+}

@@ -134,6 +134,8 @@ type ToolRow struct {
 	Person   *string `json:"person"`
 	DoNotUse *string `json:"do_not_use"`
 	GoneWhy  *string `json:"gone_why"`
+
+	Missing register.Pieces `json:"missing"` // what did not come back with the last return
 }
 
 // Tools is a page of a list of tools.
@@ -334,6 +336,7 @@ type Original struct {
 	Width     int64   `json:"width"`
 	Height    int64   `json:"height"`
 	ClaimedAt *string `json:"claimed_at"`
+	Place     *string `json:"claimed_place"` // latitude and longitude in degrees (WGS 84)
 	Note      string  `json:"note"`
 	Sharpness *int64  `json:"sharpness"` // null where it cannot be judged
 	Question  string  `json:"question"`  // about a picture that would not show a serial plate well

@@ -3,7 +3,9 @@ package copies
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io"
 	"slices"
 	"strings"
 
@@ -59,13 +61,8 @@ func Check(b *bag.Bag, o proofs.Outside) (c Checked, err error) {
 	if err != nil {
 		return c, err
 	}
-	d := json.NewDecoder(strings.NewReader(text))
-	d.DisallowUnknownFields()
-	if err := d.Decode(&c.Copy); err != nil {
-		return c, malformed("%s cannot be read", recordsFile)
-	}
-	if c.Format != Format {
-		return c, malformed("its format is %.40q, and this program reads %q", c.Format, Format)
+	if c.Copy, err = parse(text); err != nil {
+		return c, err
 	}
 	if c.Proven, err = proofs.Check(b, o); err != nil {
 		return c, err
@@ -76,6 +73,23 @@ func Check(b *bag.Bag, o proofs.Outside) (c Checked, err error) {
 	}
 	c.records()
 	c.originals(report.Hashes)
+	return c, nil
+}
+
+// parse reads the file of records: one object with the members that this program
+// knows, and nothing after it.
+func parse(text string) (c Copy, err error) {
+	d := json.NewDecoder(strings.NewReader(text))
+	d.DisallowUnknownFields()
+	if err := d.Decode(&c); err != nil {
+		return Copy{}, malformed("%s cannot be read: %.200s", recordsFile, err)
+	}
+	if c.Format != Format {
+		return Copy{}, malformed("its format is %.40q, and this program reads %q", c.Format, Format)
+	}
+	if _, err := d.Token(); !errors.Is(err, io.EOF) {
+		return Copy{}, malformed("something follows the records in %s", recordsFile)
+	}
 	return c, nil
 }
 

@@ -3,6 +3,7 @@ package evidence
 import (
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -22,27 +23,45 @@ var metaFormats = map[string]imagemeta.ImageFormat{
 }
 
 // The fields of Exif that are read (CIPA DC-008): 0x010F, 0x0110, 0x0112, 0x9003,
-// 0x9011.
+// 0x9011, and of the directory for GPS 1 to 4.
 var claimed = map[string]string{
 	"Make": "IFD0", "Model": "IFD0", "Orientation": "IFD0",
 	"DateTimeOriginal": "IFD0/ExifIFDP", "OffsetTimeOriginal": "IFD0/ExifIFDP",
+	"GPSLatitude": gpsFields, "GPSLatitudeRef": gpsFields, "GPSLongitude": gpsFields, "GPSLongitudeRef": gpsFields,
 }
+
+const gpsFields = "IFD0/GPSInfoIFD"
 
 // upright is the orientation of a picture that is stored as it is shown.
 const upright = 1
 
-// claims reads what a picture says of its time, its device and which way up it
-// is. Metadata that cannot be read claims nothing: it is never a reason to refuse
-// evidence.
-func claims(src *source, kind string) (at, device string, orientation int) {
-	found, orientation := map[string]string{}, upright
+// claim reads what a picture says of its time, its device, its place and which
+// way up it is. Metadata that cannot be read claims nothing: it is never a reason
+// to refuse evidence.
+func (m *Media) claim(src *source) {
+	m.Orientation = upright
+	said := metadata(src, m.Type)
+	text := func(name string) string { s, _ := said[name].(string); return s }
+	degrees := func(name string) float64 { d, _ := said[name].(float64); return d }
+	m.ClaimedAt = claimedTime(text("DateTimeOriginal"), text("OffsetTimeOriginal"))
+	m.Device = claimedDevice(text("Make"), text("Model"))
+	m.Place = claimedPlace(degrees("GPSLatitude"), degrees("GPSLongitude"), text("GPSLatitudeRef"), text("GPSLongitudeRef"))
+	// Values outside 1 to 8 are reserved (JEITA CP-3451, Exif 2.2, p. 18).
+	if n, short := said["Orientation"].(uint16); short && n >= 1 && n <= 8 {
+		m.Orientation = int(n)
+	}
+}
+
+// metadata gives the fields of Exif that are read, as far as they can be.
+func metadata(src *source, kind string) (found map[string]any) {
+	found = map[string]any{}
 	defer func() {
 		if recover() != nil {
-			at, device, orientation = "", "", upright
+			found = nil
 		}
 	}()
 	if !src.seek(0) {
-		return "", "", upright
+		return nil
 	}
 	// An error after the fields were met takes nothing from them.
 	_, _ = imagemeta.Decode(imagemeta.Options{
@@ -56,17 +75,32 @@ func claims(src *source, kind string) (at, device string, orientation int) {
 			return wanted && namespace == tag.Namespace && !met
 		},
 		HandleTag: func(tag imagemeta.TagInfo) error {
-			text, _ := tag.Value.(string)
-			found[tag.Tag] = text
-			// Values outside 1 to 8 are reserved (JEITA CP-3451, Exif 2.2, p. 18).
-			if n, short := tag.Value.(uint16); short && tag.Tag == "Orientation" && n >= 1 && n <= 8 {
-				orientation = int(n)
-			}
+			found[tag.Tag] = tag.Value
 			return nil
 		},
 	})
-	return claimedTime(found["DateTimeOriginal"], found["OffsetTimeOriginal"]),
-		claimedDevice(found["Make"], found["Model"]), orientation
+	return found
+}
+
+// claimedPlace writes degrees as the coordinates of a geo URI, latitude first, in
+// WGS 84 (RFC 5870 section 3.4.2), to five decimals, about a meter. Degrees that
+// are on no map, and the zeros of a camera that knew no place, say nothing.
+func claimedPlace(latitude, longitude float64, north, east string) string {
+	sign := map[string]float64{"N": 1, "S": -1}[north]
+	signEast := map[string]float64{"E": 1, "W": -1}[east]
+	if sign == 0 || signEast == 0 || !(latitude >= 0 && latitude <= 90 && longitude >= 0 && longitude <= 180) || latitude == 0 && longitude == 0 {
+		return ""
+	}
+	return decimals(latitude*sign) + "," + decimals(longitude*signEast)
+}
+
+// decimals writes degrees; a zero has no sign.
+func decimals(degrees float64) string {
+	text := strconv.FormatFloat(degrees, 'f', 5, 64)
+	if text == "-0.00000" {
+		return text[1:]
+	}
+	return text
 }
 
 const localLayout = "2006-01-02T15:04:05"

@@ -2,6 +2,7 @@ package evidence
 
 import (
 	"encoding/binary"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -192,4 +193,33 @@ func TestExifNeverMakesAPhotoRefused(t *testing.T) {
 			t.Fatalf("%+v, %v", got, err)
 		}
 	})
+}
+
+func TestAPlaceIsADegreeOnTheMap(t *testing.T) {
+	for _, c := range []struct {
+		latitude, longitude float64
+		north, east, want   string
+	}{
+		// An example of RFC 5870 is 48.2010,16.3695 (from memory); and the four quarters of the globe.
+		{48.2010, 16.3695, "N", "E", "48.20100,16.36950"},
+		{48.2010, 16.3695, "S", "E", "-48.20100,16.36950"},
+		{48.2010, 16.3695, "N", "W", "48.20100,-16.36950"},
+		{90, 180, "S", "W", "-90.00000,-180.00000"},
+		{0, 16.3695, "S", "E", "0.00000,16.36950"},
+		{0.000001, 16.3695, "S", "E", "0.00000,16.36950"},
+
+		{0, 0, "N", "E", ""}, // as cameras write that know no place
+		{48.2010, 16.3695, "", "E", ""},
+		{48.2010, 16.3695, "N", "", ""},
+		{48.2010, 16.3695, "NS", "E", ""},
+		{90.1, 16.3695, "N", "E", ""},
+		{48.2010, 180.1, "N", "E", ""},
+		{-48.2010, 16.3695, "N", "E", ""},
+		{math.NaN(), 16.3695, "N", "E", ""},
+		{48.2010, math.Inf(1), "N", "E", ""},
+	} {
+		if got := claimedPlace(c.latitude, c.longitude, c.north, c.east); got != c.want {
+			t.Errorf("%v %s, %v %s: %q, want %q", c.latitude, c.north, c.longitude, c.east, got, c.want)
+		}
+	}
 }

@@ -43,6 +43,9 @@ type Media struct {
 	// 2026-01-15T14:03:22, empty if it says nothing.
 	ClaimedAt string
 	Device    string // maker and model that the photo claims, at most 64 characters
+	// Place is where the photo says that it was taken: degrees of latitude and
+	// longitude (WGS 84), such as 37.93633,-122.36529; empty if it says nothing.
+	Place string
 	// Orientation is that of Exif, 1 to 8: which way the stored picture must be
 	// turned to be upright. 1 where the file says nothing; 0 for a PDF.
 	Orientation int
@@ -101,7 +104,7 @@ func inspect(src *source, name, declared string) (Media, error) {
 	without := withoutView(kind, pic)
 	media.Views = without == ""
 	media.Note = joinNotes(note, without)
-	media.ClaimedAt, media.Device, media.Orientation = claims(src, kind)
+	media.claim(src)
 	return media, nil
 }
 

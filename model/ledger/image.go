@@ -45,19 +45,46 @@ func (m Image) Canonical() []byte {
 	w := make(encoder, 0, 32*len(m)+2)
 	w.open('{')
 	for _, column := range slices.Sorted(maps.Keys(m)) {
-		switch v := m[column].(type) {
-		case string:
-			w.text(column, v)
-		case int64:
-			w.integer(column, v)
-		case bool:
-			w.boolean(column, v)
-		default:
-			panic(fmt.Sprintf("ledger: column %q of an image holds %T, not string, int64 or bool", column, v))
+		if !w.value(column, m[column]) {
+			panic(fmt.Sprintf("ledger: column %q of an image holds %T, not string, int64 or bool", column, m[column]))
 		}
 	}
 	w.shut('}')
 	return w
+}
+
+// value writes a column, unless it holds what no image may.
+func (w *encoder) value(column string, v any) bool {
+	switch v := v.(type) {
+	case string:
+		w.text(column, v)
+	case int64:
+		w.integer(column, v)
+	case bool:
+		w.boolean(column, v)
+	default:
+		return false
+	}
+	return true
+}
+
+// Encode returns Canonical of the image in which each of the columns, that stand
+// in bytewise order, holds the value of the same index. A nil is an empty column.
+// A refusal is that of Image.Check.
+func Encode(columns []string, values []any) ([]byte, error) {
+	w := make(encoder, 0, 512)
+	w.open('{')
+	for i, v := range values {
+		if v == nil {
+			continue
+		}
+		text, is := v.(string)
+		if is && !isText(text) || !w.value(columns[i], v) {
+			return nil, Image{columns[i]: v}.Check()
+		}
+	}
+	w.shut('}')
+	return w, nil
 }
 
 // Check says whether every column is UTF-8 text without NUL and holds such text,

@@ -43,14 +43,20 @@ type Record struct {
 	Place   string // path
 	Others  []numbers.Number
 	Marking MarkingEntry
+	Links   Links    // as printed
+	Reports []Report // that are open
 }
 
 // Entry is what one row of a spreadsheet says of a tool. Empty cells say nothing.
 type Entry struct {
 	Row int
 	New
-	Currency string   // of the amounts; empty is the shop's
-	Others   []string // other numbers that the tool answers to
+	Currency        string   // of the amounts; empty is the shop's
+	DepositCurrency string   // of the deposit; empty is Currency
+	Others          []string // other numbers that the tool answers to
+	Links           Links    // as typed
+	Gone            Leaving
+	Reports         []Report
 }
 
 // Get writes the cell of a tool.
@@ -134,34 +140,48 @@ var Columns = []Column{
 		set: func(e *Entry, s string) { e.marking().Where = s }, get: func(r Record) string { return r.Marking.Where }},
 	{Key: "pieces", Header: "Pieces", Pointer: "#/pieces", also: []string{"contents", "loose pieces", "set contents"},
 		set: (*Entry).setPieces, get: pieces},
-	text("bought", "Purchase date", "#/purchase/date", func(c *Change) **string { return &c.Bought }, func(t Tool) string { return string(t.Bought) },
+	text("bought", "Purchase date", "#/bought", func(c *Change) **string { return &c.Bought }, func(t Tool) string { return string(t.Bought) },
 		"date purchased", "purchased", "bought on", "date bought", "date of purchase", "purchased on").form(Day).hidden(),
-	text("price", "Price", "#/purchase/price", func(c *Change) **string { return &c.Price }, nil,
+	text("price", "Price", "#/price", func(c *Change) **string { return &c.Price }, nil,
 		"purchase price", "cost", "price paid", "paid", "amount", "unit price").form(Amount).hidden().
 		from(money(func(p Purchase) *int64 { return p.Price })),
-	text("tax", "Tax", "#/purchase/tax", func(c *Change) **string { return &c.Tax }, nil, "sales tax", "vat").form(Amount).hidden().
+	text("tax", "Tax", "#/tax", func(c *Change) **string { return &c.Tax }, nil, "sales tax", "vat").form(Amount).hidden().
 		from(money(func(p Purchase) *int64 { return p.Tax })),
-	{Key: "currency", Header: "Currency", Pointer: "#/purchase/currency", Money: true,
+	{Key: "currency", Header: "Currency", Pointer: "#/currency", Money: true,
 		set: func(e *Entry, s string) { e.Currency = strings.ToUpper(strings.TrimSpace(s)) },
-		get: func(r Record) string { return orElse(r.Tool.Currency, r.Tool.DepositCurrency) }},
-	text("seller", "Seller", "#/purchase/seller", func(c *Change) **string { return &c.Seller }, func(t Tool) string { return t.Seller },
+		get: func(r Record) string { return r.Tool.Currency }},
+	text("seller", "Seller", "#/seller", func(c *Change) **string { return &c.Seller }, func(t Tool) string { return t.Seller },
 		"supplier", "vendor", "dealer", "bought from", "purchased from", "store").hidden(),
-	text("terms", "Terms", "#/purchase/terms", func(c *Change) **string { return &c.Terms }, func(t Tool) string { return string(t.Terms) },
+	text("terms", "Terms", "#/terms", func(c *Change) **string { return &c.Terms }, func(t Tool) string { return string(t.Terms) },
 		"payment terms").hidden(),
-	text("owed", "Owed", "#/purchase/owed", func(c *Change) **string { return &c.Owed }, nil, "balance", "still owed", "balance owed").form(Amount).hidden().
+	text("owed", "Owed", "#/owed", func(c *Change) **string { return &c.Owed }, nil, "balance", "still owed", "balance owed").form(Amount).hidden().
 		from(money(func(p Purchase) *int64 { return p.Owed })),
-	text("owed_to", "Owed to", "#/purchase/owed_to", func(c *Change) **string { return &c.OwedTo }, func(t Tool) string { return t.OwedTo },
+	text("owed_to", "Owed to", "#/owed_to", func(c *Change) **string { return &c.OwedTo }, func(t Tool) string { return t.OwedTo },
 		"creditor").hidden(),
-	text("owed_on", "Owed on", "#/purchase/owed_on", func(c *Change) **string { return &c.OwedOn }, func(t Tool) string { return string(t.OwedOn) },
+	text("owed_on", "Owed on", "#/owed_on", func(c *Change) **string { return &c.OwedOn }, func(t Tool) string { return string(t.OwedOn) },
 		"balance date").form(Day).hidden(),
 	text("deposit", "Deposit", "#/deposit", func(c *Change) **string { return &c.Deposit }, nil, "deposit paid").form(Amount).hidden().
 		from(func(r Record) string { return decimal(r.Tool.DepositMoney()) }),
+	{Key: "deposit_currency", Header: "Deposit currency", Pointer: "#/deposit_currency", Money: true,
+		set: func(e *Entry, s string) { e.DepositCurrency = strings.ToUpper(strings.TrimSpace(s)) },
+		get: func(r Record) string { return r.Tool.DepositCurrency }},
 	text("due_back", "Due back", "#/due_back", func(c *Change) **string { return &c.DueBack }, func(t Tool) string { return string(t.DueBack) },
 		"give back by").form(Day).later(),
-	{Key: "warranty_months", Header: "Warranty months", Pointer: "#/warranty/months", Form: Whole, also: []string{"warranty"},
+	{Key: "warranty_months", Header: "Warranty months", Pointer: "#/warranty_months", Form: Whole, also: []string{"warranty"},
 		set: (*Entry).setWarranty, get: warrantyMonths},
-	text("warranty_from", "Warranty from", "#/warranty/from", func(c *Change) **string { return &c.WarrantyFrom }, func(t Tool) string { return string(t.WarrantyFrom) },
+	text("warranty_from", "Warranty from", "#/warranty_from", func(c *Change) **string { return &c.WarrantyFrom }, func(t Tool) string { return string(t.WarrantyFrom) },
 		"warranty start", "warranty begins").form(Day).later(),
+	{Key: "came_with", Header: "Came with", Pointer: "#/came_with",
+		set: func(e *Entry, s string) { e.Links.CameWith = s }, get: func(r Record) string { return r.Links.CameWith }},
+	{Key: "exchanged_from", Header: "Took the place of", Pointer: "#/exchanged_from",
+		set: func(e *Entry, s string) { e.Links.ExchangedFrom = s }, get: func(r Record) string { return r.Links.ExchangedFrom }},
+	{Key: "wrong", Header: "Something wrong", Pointer: "#/wrong", also: []string{"do not use"}, set: (*Entry).setReports, get: reports},
+	{Key: "gone", Header: "Gone", Pointer: "#/gone", also: []string{"gone why"},
+		set: func(e *Entry, s string) { e.Gone.Why = s }, get: func(r Record) string { return r.Tool.GoneWhy }},
+	{Key: "gone_on", Header: "Gone on", Pointer: "#/gone_on", Form: Day,
+		set: func(e *Entry, s string) { e.Gone.On = s }, get: func(r Record) string { return string(r.Tool.GoneOn) }},
+	{Key: "gone_note", Header: "Gone note", Pointer: "#/gone_note",
+		set: func(e *Entry, s string) { e.Gone.Note = s }, get: func(r Record) string { return r.Tool.GoneNote }},
 	text("notes", "Notes", "#/notes", func(c *Change) **string { return &c.Notes }, func(t Tool) string { return t.Notes },
 		"note", "remarks", "comments", "comment"),
 }

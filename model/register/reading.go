@@ -288,14 +288,20 @@ func (t *Table) cell(e *Entry, i int, row sheets.Row, r reader) {
 		}
 		clean, code, err = r.day(value)
 	case Amount:
-		clean, code, err = readMoney(value, orElse(t.currencyOf(row), r.currency), r.Decimal)
+		currency := orElse(t.currencyOf("currency", row), r.currency)
+		if c.Key == "deposit" {
+			currency = orElse(t.currencyOf("deposit_currency", row), currency)
+		}
+		clean, code, err = readMoney(value, currency, r.Decimal)
 	case Whole:
 		clean, code, err = readWhole(value)
 	}
 	switch c.Key {
 	case "pieces":
 		_, err = readPieces(value)
-	case "currency":
+	case "wrong":
+		_, err = readReports(value)
+	case "currency", "deposit_currency":
 		_, err = units.Currency(strings.ToUpper(strings.TrimSpace(value)))
 	}
 	if err != nil {
@@ -311,9 +317,10 @@ func (t *Table) At(row, index int, value, code, detail string) fault.Field {
 		Column: t.Headings[index].Header, Value: clip(value), Code: code, Detail: detail}
 }
 
-func (t *Table) currencyOf(row sheets.Row) string {
+// currencyOf gives the currency that a column of the row states.
+func (t *Table) currencyOf(key string, row sheets.Row) string {
 	for i, c := range t.columns {
-		if c != nil && c.Key == "currency" && i < len(row.Cells) {
+		if c != nil && c.Key == key && i < len(row.Cells) {
 			return strings.ToUpper(strings.TrimSpace(row.Cells[i]))
 		}
 	}

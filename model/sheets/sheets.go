@@ -1,4 +1,5 @@
-// Package sheets reads and writes the cells of spreadsheets, as CSV and as XLSX.
+// Package sheets reads and writes the cells of spreadsheets, as CSV, as XLSX and,
+// where programs talk to each other, as JSON.
 // It knows nothing of what stands in them.
 //
 // Words. A row is what a person sees as one line of the spreadsheet, numbered as
@@ -20,7 +21,7 @@ const (
 	MaxBytes   = 25 << 20
 	MaxRows    = 20_000 // below the first, blank ones not counted
 	MaxColumns = 200
-	MaxField   = 20_000      // bytes of UTF-8 in one cell
+	MaxField   = 192 << 10   // bytes of UTF-8 in one cell: the pieces of a large set
 	lastRow    = 5 * MaxRows // blank ones counted
 )
 

@@ -7,6 +7,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"unicode/utf16"
 
 	"github.com/xuri/excelize/v2"
 
@@ -17,6 +18,7 @@ import (
 const (
 	maxEntries  = 1000
 	maxUnpacked = 200 << 20
+	maxCell     = 32_767   // characters of one cell (ECMA-376 part 1 leaves it open; spreadsheets cut there)
 	maxInMemory = 16 << 20 // of one part; a larger one is unpacked to a temporary file
 )
 
@@ -175,6 +177,10 @@ func (x *xlsxWriter) Write(cells []string) error {
 	}
 	row := make([]any, len(cells))
 	for i, cell := range cells {
+		if n := len(utf16.Encode([]rune(cell))); n > maxCell {
+			return fault.New(fault.Invalid, "row %d: a cell of an XLSX holds %d characters, and this one has %d: %.40q…", x.row, maxCell, n, cell).
+				WithHint("export it as CSV or JSON")
+		}
 		row[i] = excelize.Cell{StyleID: x.style, Value: cell}
 	}
 	return x.rows.SetRow(at, row)

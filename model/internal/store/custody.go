@@ -21,6 +21,13 @@ func (r *Rx) OpenLoans(tools []string) ([]custody.Loan, error) {
 	return many[custody.Loan](r, "tool", 0, "tool IN ? AND ended IS NULL", tools)
 }
 
+// Incomplete gives, of the latest loan of each of the tools as LastLoan picks it,
+// those from which pieces did not come back.
+func (r *Rx) Incomplete(tools []string) ([]custody.Loan, error) {
+	return many[custody.Loan](r, "tool", 0, `tool IN ? AND missing IS NOT NULL AND NOT EXISTS (SELECT 1 FROM loans later WHERE later.tool = loans.tool
+		AND (later.ended IS NULL AND loans.ended IS NOT NULL OR (later.ended, later.since, later.id) > (loans.ended, loans.since, loans.id)))`, tools)
+}
+
 // OpenWrongs gives what is reported wrong with any of the tools and not
 // cleared, oldest first.
 func (r *Rx) OpenWrongs(tools ...string) ([]custody.Wrong, error) {

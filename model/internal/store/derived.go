@@ -1,7 +1,6 @@
 package store
 
 import (
-	"cmp"
 	"errors"
 	"maps"
 	"slices"
@@ -12,42 +11,47 @@ import (
 	"pawl/model/serials"
 )
 
+// searched is what a tool is found by.
+type searched struct {
+	id, text, serialKey string
+	fresh               bool // nothing is in the search tables yet
+}
+
 // derive notes what must follow from a row once the act's rows stand.
 func (tx *Tx) derive(row any) {
 	if t, ok := row.(*register.Tool); ok {
-		tx.index[t.ID] = *t
+		tx.index[t.ID] = &searched{id: t.ID, text: toolText(t), serialKey: t.SerialKey, fresh: t.Rev == 1}
 	}
 }
 
-// indexTools writes the search tables of tools anew. Of fresh ones nothing is
-// there yet.
-func (r *Rx) indexTools(all []register.Tool, fresh func(register.Tool) bool) error {
+// indexTools writes the search tables of tools anew.
+func (r *Rx) indexTools(all []*searched) error {
 	words, keys := r.rows("INSERT INTO words (word, tool)", 2), r.rows("INSERT INTO serial_keys (tool, folded)", 2)
-	slices.SortFunc(all, func(a, b register.Tool) int { return strings.Compare(a.ID, b.ID) })
-	var found [][2]string
+	slices.SortFunc(all, func(a, b *searched) int { return strings.Compare(a.id, b.id) })
+	found := map[string][]string{}
 	for _, t := range all {
 		for _, table := range []string{"words", "serial_keys"} {
-			if fresh(t) {
+			if t.fresh {
 				break
 			}
-			if _, err := r.exec("DELETE FROM "+table+" WHERE tool = ?", t.ID); err != nil {
+			if _, err := r.exec("DELETE FROM "+table+" WHERE tool = ?", t.id); err != nil {
 				return err
 			}
 		}
-		for _, w := range toolWords(t) {
-			found = append(found, [2]string{w, t.ID})
+		for _, w := range serials.Words(t.text) {
+			found[w] = append(found[w], t.id)
 		}
-		if t.SerialKey != "" {
-			if err := keys.add(t.ID, serials.Fold(t.SerialKey)); err != nil {
+		if t.serialKey != "" {
+			if err := keys.add(t.id, serials.Fold(t.serialKey)); err != nil {
 				return err
 			}
 		}
 	}
-	// In the order of the table, which is faster to write.
-	slices.SortFunc(found, func(a, b [2]string) int { return cmp.Or(strings.Compare(a[0], b[0]), strings.Compare(a[1], b[1])) })
-	for _, w := range found {
-		if err := words.add(w[0], w[1]); err != nil {
-			return err
+	for _, w := range slices.Sorted(maps.Keys(found)) { // in the order of the table, which is faster to write
+		for _, id := range found[w] {
+			if err := words.add(w, id); err != nil {
+				return err
+			}
 		}
 	}
 	return errors.Join(words.flush(), keys.flush())
@@ -58,25 +62,25 @@ func (tx *Tx) indexChanged() error {
 	if len(tx.index) == 0 {
 		return nil
 	}
-	return tx.indexTools(slices.Collect(maps.Values(tx.index)), func(t register.Tool) bool { return t.Rev == 1 })
+	return tx.indexTools(slices.Collect(maps.Values(tx.index)))
 }
 
 // searchable gives what tools are found by, and no more of them: a value that
-// cannot be read is nobody's concern here.
-func (r *Rx) searchable(after string, limit int) (out []register.Tool, err error) {
+// cannot be read is nobody's concern here. Their search tables are empty.
+func (r *Rx) searchable(after string, limit int) (out []*searched, err error) {
 	err = r.query(func(scan func(...any) error) error {
 		var t register.Tool
 		err := scan(&t.ID, &t.Kind, &t.Maker, &t.Model, &t.Serial, &t.Lot, &t.Notes, &t.SerialKey)
-		out = append(out, t)
+		out = append(out, &searched{id: t.ID, text: toolText(&t), serialKey: t.SerialKey, fresh: true})
 		return err
 	}, `SELECT id, coalesce(kind, ''), coalesce(maker, ''), coalesce(model, ''), coalesce(serial, ''), coalesce(lot, ''),
 		coalesce(notes, ''), coalesce(serial_key, '') FROM tools WHERE id > ? ORDER BY id LIMIT ?`, after, limit)
 	return out, err
 }
 
-// toolWords are the words by which a tool is found.
-func toolWords(t register.Tool) []string {
-	return serials.Words(strings.Join([]string{t.Kind, t.Maker, t.Model, t.Serial, t.Lot, t.Notes}, " "))
+// toolText holds the words by which a tool is found.
+func toolText(t *register.Tool) string {
+	return strings.Join([]string{t.Kind, t.Maker, t.Model, t.Serial, t.Lot, t.Notes}, " ")
 }
 
 // RebuildDerived makes every derived table anew from recorded rows and lines,
@@ -99,8 +103,8 @@ func (tx *Tx) RebuildDerived() error {
 		if err != nil || len(tools) == 0 {
 			return err
 		}
-		after = tools[len(tools)-1].ID
-		if err := tx.indexTools(tools, func(register.Tool) bool { return true }); err != nil {
+		after = tools[len(tools)-1].id
+		if err := tx.indexTools(tools); err != nil {
 			return err
 		}
 	}

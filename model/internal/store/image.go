@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"database/sql/driver"
 	"fmt"
 	"reflect"
@@ -12,21 +11,14 @@ import (
 // column gives the value of one field as it is stored: string, int64, bool or
 // nil. An empty value is nil, so that a column added later changes no image;
 // where empty and absent differ the field is a pointer.
-func column(v any) (any, error) {
-	if val, ok := v.(driver.Valuer); ok {
-		var err error
-		if v, err = val.Value(); err != nil || v == nil {
-			return nil, err
-		}
-	}
-	rv := reflect.ValueOf(v)
+func column(rv reflect.Value) (any, error) {
 	if rv.Kind() == reflect.Pointer {
 		if rv.IsNil() {
 			return nil, nil
 		}
 		return rv.Elem().Int(), nil
 	}
-	if !rv.IsValid() || rv.IsZero() {
+	if rv.IsZero() {
 		return nil, nil
 	}
 	switch rv.Kind() {
@@ -37,30 +29,28 @@ func column(v any) (any, error) {
 	case reflect.Bool:
 		return rv.Bool(), nil
 	}
-	return nil, fmt.Errorf("store: a column cannot hold %T", v)
+	if val, ok := rv.Interface().(driver.Valuer); ok {
+		return val.Value()
+	}
+	return nil, fmt.Errorf("store: a column cannot hold a %s", rv.Type())
 }
 
-// columns gives the stored values of a row in field order, with its image: all
-// but id and rev, which stand in the line.
-func (t *table) columns(row any) (values []any, image ledger.Image, err error) {
+// columns gives the stored values of a row in field order, with its canonical
+// image: all but id and rev, which stand in the line.
+func (t *table) columns(row any) (values []any, image []byte, err error) {
 	rv := reflect.ValueOf(row).Elem()
-	values, image = make([]any, 0, len(t.schema.Fields)), ledger.Image{}
-	for _, f := range t.schema.Fields {
-		raw, empty := f.ValueOf(context.Background(), rv)
-		if empty {
-			values = append(values, nil)
-			continue
-		}
-		v, err := column(raw)
-		if err != nil {
+	values = make([]any, len(t.schema.Fields))
+	for i, f := range t.schema.Fields {
+		if values[i], err = column(rv.FieldByIndex(f.StructField.Index)); err != nil {
 			return nil, nil, err
 		}
-		values = append(values, v)
-		if v != nil && f.DBName != "id" && f.DBName != "rev" {
-			image[f.DBName] = v
-		}
 	}
-	return values, image, image.Check()
+	shown := make([]any, len(t.shown))
+	for i, field := range t.shown {
+		shown[i] = values[field]
+	}
+	image, err = ledger.Encode(t.names, shown)
+	return values, image, err
 }
 
 // head gives the id and revision of a row.

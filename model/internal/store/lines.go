@@ -4,6 +4,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"strings"
 
 	"golang.org/x/mod/sumdb/tlog"
 
@@ -12,6 +13,17 @@ import (
 
 // Size is the number of lines.
 func (r *Rx) Size() (int64, error) { return r.count("SELECT max(seq) + 1 FROM lines") }
+
+// ChangedSince says whether a line from seq on is about a record of one of the
+// nouns.
+func (r *Rx) ChangedSince(seq int64, nouns ...string) (bool, error) {
+	args := []any{seq}
+	for _, noun := range nouns {
+		args = append(args, noun)
+	}
+	n, err := r.count("SELECT count(*) FROM lines WHERE seq >= ? AND noun IN (?"+strings.Repeat(", ?", len(nouns)-1)+")", args...)
+	return n > 0, err
+}
 
 // ReadHashes gives stored hashes by index; it makes a view a tlog.HashReader.
 func (r *Rx) ReadHashes(indexes []int64) ([]tlog.Hash, error) {
@@ -53,11 +65,11 @@ func (tx *Tx) insertLines(first int64) error {
 	made := unsaved{&tx.Rx, map[int64]tlog.Hash{}}
 	for i, p := range tx.lines {
 		seq := first + int64(i)
-		raw, salt, after, err := tx.line(first, seq, p)
+		raw, salt, err := tx.line(first, seq, p)
 		if err != nil {
 			return err
 		}
-		if err := lines.add(seq, first, int64(tx.now), p.key.noun, p.key.id, p.rev, raw, salt, after); err != nil {
+		if err := lines.add(seq, first, int64(tx.now), p.key.noun, p.key.id, p.rev, raw, salt, p.image); err != nil {
 			return err
 		}
 		if p.tool != "" {
@@ -80,18 +92,17 @@ func (tx *Tx) insertLines(first int64) error {
 	return errors.Join(lines.flush(), tools.flush(), hashes.flush())
 }
 
-// line makes the bytes of one line, with its salt and the image that it covers.
-func (tx *Tx) line(act, seq int64, p *pending) (raw, salt, after []byte, err error) {
+// line makes the bytes of one line, with its salt.
+func (tx *Tx) line(act, seq int64, p *pending) (raw, salt []byte, err error) {
 	if salt, err = ledger.NewSalt(tx.db.chance); err != nil {
-		return nil, nil, nil, err
+		return nil, nil, err
 	}
-	after = p.image.Canonical()
 	line := ledger.Line{V: ledger.Version, Seq: seq, Act: act, At: int64(tx.now), Actor: tx.act.Actor, Verb: tx.act.Verb,
-		Noun: p.key.noun, ID: p.key.id, Rev: p.rev, Digest: ledger.Digest(salt, after)}
+		Noun: p.key.noun, ID: p.key.id, Rev: p.rev, Digest: ledger.Digest(salt, p.image)}
 	if p.tool != "" {
 		line.Tools = []string{p.tool}
 	}
-	return line.Canonical(), salt, after, line.Check()
+	return line.Canonical(), salt, line.Check()
 }
 
 // Entry is a line as it is kept, with what may have been withheld.

@@ -4,10 +4,12 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"golang.org/x/mod/sumdb/tlog"
 
+	"pawl/model/custody"
 	"pawl/model/markings"
 	"pawl/model/register"
 )
@@ -18,8 +20,7 @@ func PutNew[T any](tx *Tx, rows []T) error {
 		return nil
 	}
 	t := tableOf(&rows[0])
-	insert, _, _ := strings.Cut(t.insert, " VALUES ")
-	into := tx.rows(insert, len(t.schema.Fields))
+	all, used := make([][]any, len(rows)), make([]bool, len(t.schema.Fields))
 	for i := range rows {
 		row := &rows[i]
 		id, rev := head(row)
@@ -32,15 +33,40 @@ func PutNew[T any](tx *Tx, rows []T) error {
 		if err != nil {
 			return err
 		}
-		if err := into.add(values...); err != nil {
-			return err
+		for j, v := range values {
+			used[j] = used[j] || v != nil
 		}
+		all[i] = values
 		p := &pending{key: key, rev: 1, image: image}
 		if t.tools != nil {
 			p.tool = t.tools(row)
 		}
 		tx.lines, tx.wrote[key] = append(tx.lines, p), p
 		tx.derive(row)
+	}
+	return tx.insertUsed(t, all, used)
+}
+
+// insertUsed inserts rows without the columns that are empty in all of them:
+// each value is handed over one by one.
+func (tx *Tx) insertUsed(t *table, all [][]any, used []bool) error {
+	var names []string
+	for i, f := range t.schema.Fields {
+		if used[i] {
+			names = append(names, quote(f.DBName))
+		}
+	}
+	into := tx.rows("INSERT INTO "+quote(t.schema.Table)+" ("+strings.Join(names, ", ")+")", len(names))
+	for _, values := range all {
+		kept := values[:0]
+		for i, v := range values {
+			if used[i] {
+				kept = append(kept, v)
+			}
+		}
+		if err := into.add(kept...); err != nil {
+			return err
+		}
 	}
 	return into.flush()
 }
@@ -148,6 +174,21 @@ func (r *Rx) ToolsByID(ids []string) (map[string]register.Tool, error) {
 			out[t.ID] = t
 		}
 		ids = ids[n:]
+	}
+	return out, nil
+}
+
+// OpenWrongsOf gives the open reports of each of the tools, oldest first.
+func (r *Rx) OpenWrongsOf(tools []string) (map[string][]custody.Wrong, error) {
+	out := map[string][]custody.Wrong{}
+	for some := range slices.Chunk(tools, lookRows) {
+		all, err := r.OpenWrongs(some...)
+		if err != nil {
+			return nil, err
+		}
+		for _, w := range all {
+			out[w.Tool] = append(out[w.Tool], w)
+		}
 	}
 	return out, nil
 }

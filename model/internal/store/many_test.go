@@ -89,3 +89,24 @@ func TestToolsWithSerialsFindsWhatOneFinds(t *testing.T) {
 		}
 	})
 }
+
+// A reader that has seen the lines up to one asks whether a record that it
+// builds on changed since.
+func TestChangedSince(t *testing.T) {
+	onBoth(t, func(t *testing.T, at *site) {
+		d := at.open(t)
+		do(t, d, put(tool("T-1")))
+		seen := size(t, d)
+		do(t, d, put(person("H-1", "Tech A")))
+		for _, c := range []struct {
+			seq   int64
+			nouns []string
+			want  bool
+		}{{0, []string{"tool"}, true}, {seen, []string{"tool"}, false}, {seen, []string{"tool", "number", "person"}, true}, {seen + 1, []string{"person"}, false}} {
+			var got bool
+			if err := d.Read(ctx, func(rx *Rx) (err error) { got, err = rx.ChangedSince(c.seq, c.nouns...); return err }); err != nil || got != c.want {
+				t.Errorf("%v from line %d: %v, %v", c.nouns, c.seq, got, err)
+			}
+		}
+	})
+}

@@ -2,6 +2,8 @@ package store
 
 import (
 	"reflect"
+	"slices"
+	"strings"
 	"sync"
 
 	"gorm.io/gorm/schema"
@@ -24,6 +26,9 @@ type table struct {
 	schema *schema.Schema
 	insert string
 	update string
+
+	names []string // columns of an image, in bytewise order
+	shown []int    // the field of each
 }
 
 // recorded lists every recorded table, in the order that verify checks them.
@@ -60,7 +65,8 @@ var byType = func() map[reflect.Type]*table {
 	return m
 }()
 
-// prepared parses each row type once and writes its two statements.
+// prepared parses each row type once, writes its two statements and says which
+// columns its images have.
 func prepared(all []*table) []*table {
 	var cache sync.Map
 	for _, t := range all {
@@ -82,10 +88,25 @@ func prepared(all []*table) []*table {
 				sets += quote(f.DBName) + " = ?"
 			}
 		}
+		t.names, t.shown = imageOf(s.Fields)
 		t.insert = "INSERT INTO " + quote(s.Table) + " (" + names + ") VALUES (" + marks + ")"
 		t.update = "UPDATE " + quote(s.Table) + " SET " + sets + " WHERE id = ? AND rev = ?"
 	}
 	return all
+}
+
+// imageOf gives the columns of an image: all but id and rev.
+func imageOf(fields []*schema.Field) (names []string, shown []int) {
+	for i, f := range fields {
+		if f.DBName != "id" && f.DBName != "rev" {
+			shown = append(shown, i)
+		}
+	}
+	slices.SortFunc(shown, func(a, b int) int { return strings.Compare(fields[a].DBName, fields[b].DBName) })
+	for _, i := range shown {
+		names = append(names, fields[i].DBName)
+	}
+	return names, shown
 }
 
 func quote(name string) string { return `"` + name + `"` }

@@ -40,6 +40,12 @@ func (r *Rx) ToolWithSerial(makerKey, serialKey string) (register.Tool, bool, er
 	return one[register.Tool](r, "coalesce(maker_key, '') = ? AND serial_key = ?", makerKey, serialKey)
 }
 
+// ToolsMarked gives the tools of any maker with that serial, in the order of
+// their numbers.
+func (r *Rx) ToolsMarked(serialKey string) ([]register.Tool, error) {
+	return many[register.Tool](r, "number", 0, "id IN (SELECT tool FROM serial_keys WHERE folded = ?) AND serial_key = ?", serials.Fold(serialKey), serialKey)
+}
+
 // ToolsWith gives the tools that came with one, in the order of their numbers.
 func (r *Rx) ToolsWith(tool string) ([]register.Tool, error) {
 	return many[register.Tool](r, "number", 0, "came_with = ?", tool)

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"strconv"
@@ -11,9 +12,7 @@ import (
 
 	"pawl/model/dates"
 	"pawl/model/fault"
-	"pawl/model/ledger"
 	"pawl/model/numbers"
-	"pawl/model/register"
 )
 
 // Tx is one act in progress. A function handed to Write touches nothing but
@@ -22,10 +21,10 @@ type Tx struct {
 	Rx
 	db     *DB
 	act    Act
-	loaded map[recordID]ledger.Image // as it was when loaded for change
+	loaded map[recordID][]byte // the image as it was when loaded for change
 	lines  []*pending
 	wrote  map[recordID]*pending
-	index  map[string]register.Tool // tools whose search tables follow, once the rows stand
+	index  map[string]*searched // tools whose search tables follow, once the rows stand
 	// touched says that an operational table changed: worth a commit without lines.
 	touched bool
 }
@@ -37,12 +36,12 @@ type pending struct {
 	key   recordID
 	rev   int64
 	tool  string
-	image ledger.Image
+	image []byte // canonical
 }
 
 func newTx(d *DB, g *gorm.DB, act Act) *Tx {
 	return &Tx{Rx: Rx{g: g, now: dates.InstantOf(d.clock())}, db: d, act: act,
-		loaded: map[recordID]ledger.Image{}, wrote: map[recordID]*pending{}, index: map[string]register.Tool{}}
+		loaded: map[recordID][]byte{}, wrote: map[recordID]*pending{}, index: map[string]*searched{}}
 }
 
 // NewID draws a random id that starts with the letter.
@@ -153,7 +152,7 @@ func Put[T any](tx *Tx, row *T) error {
 		if !ok {
 			return fmt.Errorf("store: %s %s was not loaded for change", t.noun, id)
 		}
-		if before.Equal(image) {
+		if bytes.Equal(before, image) {
 			setRev(row, rev)
 			return nil
 		}

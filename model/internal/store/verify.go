@@ -414,22 +414,22 @@ func (v *verifier) search() error {
 		if err != nil || len(tools) == 0 {
 			return err
 		}
-		have, err := v.indexed(after, tools[len(tools)-1].ID)
+		have, err := v.indexed(after, tools[len(tools)-1].id)
 		if err != nil {
 			return err
 		}
 		for _, t := range tools {
-			want := toolWords(t)
-			if t.SerialKey != "" {
-				want = append(want, " "+serials.Fold(t.SerialKey))
+			want := serials.Words(t.text)
+			if t.serialKey != "" {
+				want = append(want, " "+serials.Fold(t.serialKey))
 			}
 			slices.Sort(want)
-			slices.Sort(have[t.ID])
-			if !slices.Equal(want, have[t.ID]) {
-				v.report.problem("tool %s is not in the search tables as it should be; they can be made anew", t.ID)
+			slices.Sort(have[t.id])
+			if !slices.Equal(want, have[t.id]) {
+				v.report.problem("tool %s is not in the search tables as it should be; they can be made anew", t.id)
 			}
 		}
-		after = tools[len(tools)-1].ID
+		after = tools[len(tools)-1].id
 	}
 }
 
