@@ -141,7 +141,11 @@ func nineInTen(t *testing.T, what string, imgs []image.Image, want []string, mod
 	}
 	for judge, n := range map[string]int{"gozxing": read, "zbarimg": zbarReads(t, imgs, want)} {
 		t.Logf("%s: %s reads %d of %d", what, judge, n, len(imgs))
-		if n*10 < len(imgs)*9 {
+		need := 0.9 * float64(len(imgs))
+		if len(imgs) < 200 { // a sample this small strays: two standard deviations of it are allowed
+			need -= 2 * math.Sqrt(0.9*0.1*float64(len(imgs)))
+		}
+		if float64(n) < need {
 			t.Errorf("%s: %s reads %d of %d with a tenth rubbed off", what, judge, n, len(imgs))
 		}
 	}
