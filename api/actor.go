@@ -6,7 +6,6 @@ import (
 
 	"github.com/gin-gonic/gin"
 
-	"pawl/api/client"
 	"pawl/model"
 	"pawl/model/fault"
 	"pawl/model/people"
@@ -16,19 +15,6 @@ const (
 	actorKey = "actor"
 	replay   = "replay key"
 )
-
-// whoAsks is the actor whom the in-process transport put into the context, else
-// the one whose bearer token was sent.
-func (s *service) whoAsks(r *http.Request) (people.Actor, error) {
-	if actor, known := client.ActorFrom(r.Context()); known {
-		return actor, nil
-	}
-	secret, err := bearer(r.Header)
-	if err != nil {
-		return people.Actor{}, err
-	}
-	return s.shop.Authenticate(r.Context(), secret)
-}
 
 // maxSecret is longer than any secret of ours.
 const maxSecret = 512

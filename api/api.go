@@ -11,14 +11,17 @@ import (
 	"io"
 	"log/slog"
 	"net/http"
+	"net/netip"
 	"sync"
 
 	"github.com/gin-gonic/gin"
 
 	"pawl/api/access"
 	"pawl/api/openapi"
+	"pawl/api/page"
 	"pawl/model"
 	"pawl/model/fault"
+	"pawl/model/people"
 )
 
 // Prefix is the path below which the routes of this version are.
@@ -29,6 +32,10 @@ type Options struct {
 	Log     *slog.Logger // nil: nothing is logged
 	Version string       // of the program, for the description
 	Chance  io.Reader    // for the ids of requests; nil: the system's
+
+	Address string         // where it is reached when the settings say nothing: https://HOST:PORT
+	Proxies []netip.Prefix // of these alone X-Forwarded-For and X-Forwarded-Proto are believed
+	Plain   bool           // it is reached from beyond this computer in plain HTTP
 }
 
 // service answers the routes.
@@ -36,7 +43,9 @@ type service struct {
 	shop        *model.Shop
 	log         *slog.Logger
 	description []byte // openapi.json
-	docs        page
+	docs        document
+	pages       *page.Pages
+	door        *Door
 	chance      io.Reader
 	drawing     sync.Mutex // of chance
 }
@@ -52,7 +61,7 @@ type route struct {
 // New returns the service over a shop. It may be served by an http.Server (see
 // Serve) or within this process (see client.InProcess).
 func New(shop *model.Shop, o Options) http.Handler {
-	s := &service{shop: shop, log: o.Log, chance: o.Chance}
+	s := &service{shop: shop, log: o.Log, chance: o.Chance, door: &Door{shop: shop, proxies: o.Proxies, plain: o.Plain, address: o.Address}}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
@@ -61,7 +70,7 @@ func New(shop *model.Shop, o Options) http.Handler {
 	}
 	described := openapi.Read(o.Version)
 	s.description, s.docs = described.JSON(), docsPage(described)
-	return s.watch(s.recover(secure(crossOrigin(refuseWhenStopping(s.engine())))))
+	return s.watch(s.recover(s.secure(s.crossOrigin(refuseWhenStopping(s.engine())))))
 }
 
 // engine is the router. Paths are matched as they were sent, so that a job
@@ -77,10 +86,10 @@ func (s *service) engine() *gin.Engine {
 	e.UseEscapedPath = true
 	e.UnescapePathValues = false // gin would make a space of "+"
 	e.NoRoute(func(c *gin.Context) {
-		fail(c, fault.New(fault.NotFound, "there is no %q here", c.Request.URL.Path).WithHint("see %s/docs", Prefix))
+		s.turnAway(c.Writer, c.Request, fault.New(fault.NotFound, "there is no %q here", c.Request.URL.Path).WithHint("see %s/docs", Prefix))
 	})
 	e.NoMethod(func(c *gin.Context) {
-		fail(c, fault.New(fault.NotAllowed, "%s is not for %q", c.Request.Method, c.Request.URL.Path).
+		s.turnAway(c.Writer, c.Request, fault.New(fault.NotAllowed, "%s is not for %q", c.Request.Method, c.Request.URL.Path).
 			WithHint("use %s", c.Writer.Header().Get("Allow")))
 	})
 	for _, r := range s.routes() {
@@ -90,6 +99,7 @@ func (s *service) engine() *gin.Engine {
 			e.Handle(http.MethodHead, r.path, handlers...)
 		}
 	}
+	s.mountPages(e)
 	return e
 }
 
@@ -98,7 +108,7 @@ func (s *service) routes() []route {
 	var all []route
 	for _, noun := range [][]route{
 		s.healthRoutes(), s.docsRoutes(), s.settingsRoutes(), s.peopleRoutes(), s.placeRoutes(), s.jobRoutes(),
-		s.toolRoutes(), s.custodyRoutes(), s.leavingRoutes(), s.copyRoutes(), s.evidenceRoutes(), s.photoRoutes(), s.labelRoutes(), s.printRoutes(), s.spreadsheetRoutes(), s.tokenRoutes(), s.proofRoutes(),
+		s.toolRoutes(), s.custodyRoutes(), s.leavingRoutes(), s.copyRoutes(), s.evidenceRoutes(), s.photoRoutes(), s.labelRoutes(), s.printRoutes(), s.spreadsheetRoutes(), s.tokenRoutes(), s.proofRoutes(), s.deviceRoutes(), s.calibrationRoutes(), s.chartRoutes(),
 	} {
 		all = append(all, noun...)
 	}
@@ -110,20 +120,33 @@ func note(c *gin.Context) { exchangeOf(c.Request).route = c.FullPath() }
 
 // admit finds out who asks and holds the matrix of routes and roles against it.
 func (s *service) admit(c *gin.Context) {
-	if access.Anyone(c.Request.Method, c.FullPath()) {
-		return
-	}
-	actor, err := s.whoAsks(c.Request)
+	actor, err := s.admitted(c)
 	if err != nil {
 		fail(c, err)
 		return
 	}
-	if !access.Allowed(c.Request.Method, c.FullPath(), actor.Role) {
-		fail(c, fault.New(fault.Forbidden, "a %s may not do this", orElse(string(actor.Role), "stranger")).
-			WithHint("ask a manager"))
-		return
-	}
 	c.Set(actorKey, actor)
+}
+
+// admitted gives whoever asks, if the matrix lets them; nobody where a route is
+// for anyone.
+func (s *service) admitted(c *gin.Context) (people.Actor, error) {
+	method, path := c.Request.Method, c.FullPath()
+	if access.Anyone(method, path) {
+		return people.Actor{}, nil
+	}
+	actor, err := s.door.Actor(c.Request)
+	if err != nil {
+		return people.Actor{}, err
+	}
+	if access.Allowed(method, path, actor) {
+		return actor, nil
+	}
+	denied := fault.New(fault.Forbidden, "a %s may not do this", orElse(string(actor.Role), "stranger")).WithHint("ask a manager")
+	if actor.Role == people.ShopDevice && access.AllowedWithBadge(method, path) {
+		denied = fault.New(fault.Forbidden, "say who you are: this device is the shop's").WithHint("scan your badge").WithFact("badge", "needed")
+	}
+	return people.Actor{}, denied
 }
 
 func orElse(s, other string) string {

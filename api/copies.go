@@ -31,7 +31,7 @@ func (s *service) leave(c *gin.Context) (answer, error) {
 	}
 	l, err := s.shop.Leave(c.Request.Context(), by(c), c.Param("id"), model.Leave(in))
 	return ok(wire.Left{
-		Person: viewPerson(l.Person), Takes: list(l.Takes, viewPart), Tokens: words(l.Tokens),
+		Person: viewPerson(l.Person), Takes: list(l.Takes, viewPart), Tokens: words(l.Tokens), Devices: words(l.Devices),
 		Open: list(l.Open, func(o model.ToSettle) wire.ToSettle {
 			return wire.ToSettle{Number: o.Number.String(), Kind: o.Kind, What: o.What}
 		}),

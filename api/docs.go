@@ -47,22 +47,22 @@ func (s *service) docsHTML(*gin.Context) (answer, error) {
 	return answer{keep: secondLook, raw: r}, nil
 }
 
-// page is HTML with the policy that permits its one style sheet, by its hash.
-type page struct {
+// document is HTML with the policy that permits its one style sheet, by its hash.
+type document struct {
 	html   []byte
 	policy string
 }
 
 // docsPage sets the description as one page; a description that cannot be set is
 // a broken build.
-func docsPage(d openapi.Document) page {
+func docsPage(d openapi.Document) document {
 	set := template.Must(template.New("docs").Parse(docsText))
 	var b bytes.Buffer
 	if err := set.Execute(&b, describe(d)); err != nil {
 		panic("api: " + err.Error())
 	}
 	sum := sha256.Sum256([]byte(docsStyle))
-	return page{b.Bytes(), policy + "; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"}
+	return document{b.Bytes(), policy + "; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"}
 }
 
 // The page in the order in which it is read.

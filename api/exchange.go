@@ -134,8 +134,10 @@ func (s *service) recover(next http.Handler) http.Handler {
 // policy lets a browser do nothing at all with an answer of this service.
 const policy = "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
-// secure sets the headers of interfaces 3.5 as they fit answers for programs.
-func secure(next http.Handler) http.Handler {
+// secure sets the headers of every answer; those of pages are wider where a
+// browser must do something with them. HSTS is for HTTPS alone, where RFC 6797
+// section 7.2 wants it, and lasts a year.
+func (s *service) secure(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", policy)
@@ -144,7 +146,7 @@ func secure(next http.Handler) http.Handler {
 		h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=()")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
-		if r.TLS != nil {
+		if s.door.HTTPS(r) {
 			h.Set("Strict-Transport-Security", "max-age=31536000; includeSubDomains")
 		}
 		next.ServeHTTP(w, r)
@@ -152,10 +154,10 @@ func secure(next http.Handler) http.Handler {
 }
 
 // crossOrigin refuses what a page of another origin has a browser send.
-func crossOrigin(next http.Handler) http.Handler {
+func (s *service) crossOrigin(next http.Handler) http.Handler {
 	guard := http.NewCrossOriginProtection()
 	guard.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		exchangeOf(r).fail(w, fault.New(fault.Forbidden, "a page of another origin asks for a change").
+		s.turnAway(w, r, fault.New(fault.Forbidden, "a page of another origin asks for a change").
 			WithHint("ask from the shop's own pages, or from a program"))
 	}))
 	return guard.Handler(next)

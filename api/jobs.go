@@ -7,6 +7,7 @@ import (
 
 	"pawl/api/wire"
 	"pawl/model"
+	"pawl/model/jobs"
 )
 
 func (s *service) jobRoutes() []route {
@@ -29,7 +30,24 @@ func (s *service) jobs(c *gin.Context) (answer, error) {
 
 func (s *service) job(c *gin.Context) (answer, error) {
 	j, err := s.shop.Job(c.Request.Context(), by(c), c.Param("number"))
-	return ok(viewJob(j), j.Rev), err
+	if err != nil {
+		return answer{}, err
+	}
+	job, err := s.oneJob(c, j)
+	return ok(job, j.Rev), err
+}
+
+// oneJob is a job with what holds it open.
+func (s *service) oneJob(c *gin.Context, j jobs.Job) (wire.Job, error) {
+	uses, err := s.shop.UsesOn(c.Request.Context(), by(c), j.Number)
+	out := viewJob(j)
+	out.Holds = []wire.Use{}
+	for _, u := range uses {
+		if u.Holds {
+			out.Holds = append(out.Holds, viewUse(u))
+		}
+	}
+	return out, err
 }
 
 func (s *service) openJob(c *gin.Context) (answer, error) {
@@ -38,5 +56,9 @@ func (s *service) openJob(c *gin.Context) (answer, error) {
 		return answer{}, err
 	}
 	j, err := s.shop.OpenJob(c.Request.Context(), by(c), model.NewJob(in))
-	return created(viewJob(j), j.Rev, at("jobs", j.Number)), err
+	if err != nil {
+		return answer{}, err
+	}
+	job, err := s.oneJob(c, j)
+	return created(job, j.Rev, at("jobs", j.Number)), err
 }

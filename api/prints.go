@@ -66,6 +66,10 @@ func (s *service) cards() map[string]printed {
 			t, err := s.shop.DoNotUseTag(ctx, by, number)
 			return []labels.Card{t.Card()}, err
 		},
+		"sticker": func(ctx context.Context, by model.By, number string) ([]labels.Card, error) {
+			t, err := s.shop.Sticker(ctx, by, number)
+			return []labels.Card{t.Card()}, err
+		},
 		"cards": func(ctx context.Context, by model.By, _ string) ([]labels.Card, error) {
 			return s.shop.BoardCards(ctx, by)
 		},
@@ -78,6 +82,8 @@ func (s *service) print(c *gin.Context) (answer, error) {
 	switch what {
 	case "sign-out":
 		return s.signOut(c, q)
+	case "slip":
+		return s.slip(c, q)
 	case "test-page":
 		return s.testPage(c, q)
 	}
@@ -85,7 +91,7 @@ func (s *service) print(c *gin.Context) (answer, error) {
 	if !known {
 		all := slices.Sorted(maps.Keys(s.cards()))
 		return answer{}, fault.New(fault.NotFound, "there is no print %q", clip(what)).
-			WithHint("there is %s, sign-out and test-page", strings.Join(all, ", "))
+			WithHint("there is %s, sign-out, slip and test-page", strings.Join(all, ", "))
 	}
 	mediaType, draw := q.cardDrawer(c)
 	marked := q.marked()
@@ -175,6 +181,20 @@ func (s *service) signOut(c *gin.Context, q *asked) (answer, error) {
 	}
 	sheet.Marked = marked
 	return drawn(pdfType, "sign-out", sheet.PDF)
+}
+
+// slip draws what goes to the laboratory with a tool.
+func (s *service) slip(c *gin.Context, q *asked) (answer, error) {
+	q.onlyPDF(c)
+	q.named(true)
+	if err := q.bad.Err(); err != nil {
+		return answer{}, err
+	}
+	slip, err := s.shop.Slip(c.Request.Context(), by(c), q.text("name"))
+	if err != nil {
+		return answer{}, err
+	}
+	return drawn(pdfType, "slip", slip.PDF)
 }
 
 // testPage draws the ruled page of a sheet.

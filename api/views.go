@@ -21,7 +21,7 @@ import (
 func at(noun, id string) string { return "/" + noun + "/" + url.PathEscape(id) }
 
 func viewWho(a people.Actor) wire.Who {
-	w := wire.Who{Role: string(a.Role), Via: string(a.Via)}
+	w := wire.Who{Role: string(a.Role), Via: string(a.Via), Device: null(a.Device)}
 	if a.Person != "" {
 		w.Person = null(a.Name)
 	}
@@ -31,7 +31,7 @@ func viewWho(a people.Actor) wire.Who {
 func viewSettings(s settings.Settings) wire.Settings {
 	return wire.Settings{
 		Rev: s.Rev, Name: s.Name, Zone: s.Zone, Currency: s.Currency, Address: s.Address,
-		Paper: string(s.Paper), Units: string(s.Units),
+		Paper: string(s.Paper), Units: string(s.Units), PlainHTTP: s.PlainHTTP,
 	}
 }
 

@@ -19,13 +19,16 @@ func (p *program) backCommand() *cli.Command {
 		Description: `pawl back 00E-KM5
 pawl back 00E-KM5 --condition "new head fitted"`,
 		ArgsUsage: "NUMBER… | -",
-		Flags:     []cli.Flag{value("condition", "the state it is in, as `TEXT`"), happened()},
-		Action:    action(p, parseBack, runBack),
+		Flags: []cli.Flag{
+			value("condition", "the state it is in, as `TEXT`"),
+			value("serial", "the `SERIAL` read on what came back"), happened(),
+		},
+		Action: action(p, parseBack, runBack),
 	}
 }
 
 func parseBack(c *cli.Context) (o backOptions, err error) {
-	o.Condition, o.Happened = c.String("condition"), c.String("happened")
+	o.Condition, o.Happened, o.Serial = c.String("condition"), c.String("happened"), c.String("serial")
 	o.numbers, err = operands(c, 1, -1, "a tool NUMBER")
 	return o, err
 }

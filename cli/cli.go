@@ -118,7 +118,7 @@ func globalFlags() []cli.Flag {
 		yes("json", "print JSON, one object a line; failures too, on stderr"),
 		&cli.BoolFlag{Name: "quiet", Aliases: []string{"q"}, Usage: "leave out advice and next steps", DisableDefaultText: true},
 		yes("no-input", "ask nothing: fail, and say which flag would answer"),
-		yes("no-color", "no color (there is none yet)"),
+		yes("no-color", "no color; only QR codes have any"),
 		&cli.BoolFlag{Name: "debug", Aliases: []string{"d"}, Usage: "print the inner log on stderr", DisableDefaultText: true},
 		&cli.BoolFlag{Name: "help", Aliases: []string{"h"}, Usage: "show examples and flags", DisableDefaultText: true},
 		yes("version", "show the version"),

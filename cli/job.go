@@ -34,6 +34,19 @@ pawl job list --open`,
 				Action:      action(p, parseJobShow, runJobShow),
 			},
 			{
+				Name: "uses", Usage: "list what was tightened and measured on a job, and what of it holds the job open",
+				Description: `pawl job uses 1042`,
+				ArgsUsage:   "NUMBER",
+				Action:      action(p, parseJobShow, runJobUses),
+			},
+			{
+				Name: "sign", Usage: "sign, as a manager, for what was done with a tool that could not be confirmed",
+				Description: `pawl job sign V-2H4K9Q7M --why "done again by hand and looked at by the foreman"`,
+				ArgsUsage:   "ID",
+				Flags:       []cli.Flag{value("why", "the reason, in `WORDS`")},
+				Action:      action(p, parseJobSign, runJobSign),
+			},
+			{
 				Name: "list", Usage: "list jobs, newest first",
 				Description: `pawl job list
 pawl job list --open=false --limit 20`,
@@ -92,6 +105,7 @@ func runJobShow(ctx context.Context, s *session, number string) error {
 		return s.object(job)
 	}
 	s.inZone(ctx)
+	defer s.holding(job.Holds)
 	return s.record([]field{
 		{"number", job.Number}, {"vehicle", job.Vehicle}, {"VIN", job.VIN}, {"safety-critical", safety(job)},
 		{"opened", s.when(job.Opened)}, {"closed", s.when(job.Closed)},
@@ -122,4 +136,53 @@ func runJobList(ctx context.Context, s *session, o jobListOptions) error {
 		return err
 	}
 	return list(ctx, s, wire.Jobs{Jobs: jobs}, []string{"JOB", "VEHICLE", "VIN", "SAFETY", "OPENED", "CLOSED"}, jobs, func(j wire.Job) []string { return jobRow(s, j) })
+}
+
+// holding says what holds a job open.
+func (s *session) holding(uses []wire.Use) {
+	for _, u := range uses {
+		if u.Holds {
+			s.note(u.ID + " holds it open: " + u.Name + ", " + u.Target.Words() + " with " + u.Number + ": " + u.Settle)
+		}
+	}
+}
+
+func runJobUses(ctx context.Context, s *session, number string) error {
+	all, err := s.client.UsesOn(ctx, number)
+	if err != nil {
+		return err
+	}
+	if s.json {
+		return s.object(all)
+	}
+	s.inZone(ctx)
+	var rows [][]string
+	for _, u := range all.Uses {
+		rows = append(rows, []string{u.ID, u.What, u.Name, u.Target.String(), u.Number, u.Verdict, s.when(u.Happened), text(u.Person), holds(u)})
+	}
+	if err := s.table([]string{"ID", "WHAT", "OF", "VALUE", "TOOL", "ANSWER", "AT", "BY", "HOLDS"}, rows); err != nil {
+		return err
+	}
+	s.holding(all.Uses)
+	return nil
+}
+
+type jobSignOptions struct{ id, why string }
+
+func parseJobSign(c *cli.Context) (o jobSignOptions, err error) {
+	ids, err := operands(c, 1, 1, "the ID of a tightening or measurement")
+	if err != nil {
+		return o, err
+	}
+	o.id = ids[0]
+	o.why, err = need(c, "why", `"looked at by the foreman"`)
+	return o, err
+}
+
+func runJobSign(ctx context.Context, s *session, o jobSignOptions) error {
+	v, err := s.client.SignUse(ctx, o.id, wire.Sign{Why: o.why})
+	if err != nil {
+		return err
+	}
+	return s.used(v)
 }

@@ -36,6 +36,8 @@ pawl labels 00E-KM5 --again -o label.png
 pawl labels 00E-KM5 --join 00F-LN6
 pawl labels --test-page letter-3x10 -o test.pdf
 pawl labels --tag 00E-KM5 -o tag.pdf
+pawl labels 00E-KM5 --sticker -o sticker.pdf
+pawl labels --slip 00E-KM5 -o slip.pdf
 pawl labels --badge "Tech A" -o badge.pdf
 pawl labels --job-tag 1042 -o key.svg
 pawl labels --place "Bay 1/Cart" -o place.pdf
@@ -175,7 +177,7 @@ func runLabels(ctx context.Context, s *session, o labelsOptions) error {
 	}
 	err = s.toFile(o.output, 0o644, func(w io.Writer) ([]string, error) { return s.drawLabels(ctx, o, numbers, w) })
 	if err == nil {
-		s.note("never stick a label on gloves, insulation, vents or rating plates")
+		s.note(neverStick)
 	}
 	return err
 }

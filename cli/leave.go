@@ -78,6 +78,9 @@ func (s *session) leftDone(l wire.Left, output string) (err error) {
 	for _, token := range l.Tokens {
 		s.note("token ended: " + token)
 	}
+	for _, device := range l.Devices {
+		s.note("device shut out: " + device)
+	}
 	if output != "-" {
 		s.note("give them " + output + "; in another shop: pawl import " + output)
 	}

@@ -6,7 +6,11 @@ import (
 	"io"
 	"log/slog"
 	"net"
+	"net/netip"
+	"net/url"
 	"os"
+	"path/filepath"
+	"strings"
 	"time"
 
 	"pawl/api"
@@ -14,6 +18,7 @@ import (
 	"pawl/api/wire"
 	"pawl/model"
 	"pawl/model/demo"
+	"pawl/model/fault"
 	"pawl/model/people"
 )
 
@@ -39,7 +44,7 @@ func openLocal(ctx context.Context, f folder) (*client.Client, io.Closer, error)
 			return nil, nil, err
 		}
 	}
-	transport := client.InProcess{Handler: api.New(shop, api.Options{Log: log, Version: Version}), Actor: actor}
+	transport := client.InProcess{Handler: api.New(shop, api.Options{Log: log, Version: Version, Address: lastListening(f.dir)}), Actor: actor}
 	return client.New("", transport, ""), shop, nil
 }
 
@@ -70,29 +75,94 @@ func buildDemo(ctx context.Context, f folder) (wrench string, tools int, err err
 	return built.Wrench, built.Tools, errors.Join(err, shop.Close())
 }
 
-// serveShop serves the shop in a folder on the listener until ctx ends, does
-// what falls due at the start and every hour, and lets running acts finish. It
-// calls ready when the shop is open.
-func serveShop(ctx context.Context, f folder, listener net.Listener, log *slog.Logger, ready func()) error {
+// serving is a shop that is opened to be served.
+type serving struct {
+	shop *model.Shop
+	dir  string
+	log  *slog.Logger
+}
+
+func openServing(ctx context.Context, f folder, log *slog.Logger) (*serving, error) {
 	shop, err := openShop(ctx, f, log)
-	if err != nil {
-		listener.Close()
+	return &serving{shop, f.dir, log}, err
+}
+
+func (s *serving) close() error { return s.shop.Close() }
+
+// mayBePlain refuses plain HTTP beyond this computer, unless the settings permit
+// it.
+func (s *serving) mayBePlain(ctx context.Context, listen string) error {
+	set, err := s.shop.Settings(ctx)
+	if err != nil || set.PlainHTTP {
 		return err
 	}
-	ready()
+	return fault.New(fault.Refused, "plain HTTP is for this computer alone, and %s is beyond it", listen).
+		WithHint("give --tls-cert and --tls-key; or, knowing that all of it can be read on the way: pawl settings --plain-http yes")
+}
+
+// firstLink makes the link of the first manager, and says until when it opens, on
+// the shop's clock. It is empty where a manager is let in already.
+func (s *serving) firstLink(ctx context.Context, reached string) (link, until string, err error) {
+	e, err := s.shop.FirstManager(ctx)
+	if fault.Is(err, fault.Conflict) {
+		return "", "", nil
+	}
+	if err != nil {
+		return "", "", err
+	}
+	set, err := s.shop.Settings(ctx)
+	if err != nil {
+		return "", "", err
+	}
+	loc, err := set.Location()
+	if err != nil {
+		return "", "", err
+	}
+	base := set.Address
+	if base == "" {
+		base = reached
+	}
+	return base + api.EnterPath + e.Secret, e.Expires.Time().In(loc).Format("15:04 MST"), nil
+}
+
+// run serves the shop on the listener until ctx ends, does what falls due at the
+// start and every hour, and lets running acts finish. It closes the shop.
+func (s *serving) run(ctx context.Context, listener net.Listener, at site, proxies []netip.Prefix) error {
+	noteListening(s.dir, at.reached, s.log)
 	ctx, cancel := context.WithCancel(ctx)
 	chores := make(chan struct{})
 	go func() {
 		defer close(chores)
-		doChores(ctx, shop, log)
+		doChores(ctx, s.shop, s.log)
 	}()
-	err = api.Serve(ctx, listener, api.New(shop, api.Options{Log: log, Version: Version}), api.ServeOptions{Log: log})
+	options := api.Options{Log: s.log, Version: Version, Address: at.reached, Proxies: proxies, Plain: at.plain}
+	err := api.Serve(ctx, listener, api.New(s.shop, options), api.ServeOptions{Log: s.log})
 	cancel()
 	<-chores
-	if closing := shop.Close(); err == nil {
+	if closing := s.shop.Close(); err == nil {
 		err = closing
 	}
 	return err
+}
+
+// listeningFile holds where a server of the folder listened last: the links that
+// a command beside it makes lead there, unless the settings know better.
+const listeningFile = "listening"
+
+func noteListening(dir, reached string, log *slog.Logger) {
+	if err := os.WriteFile(filepath.Join(dir, listeningFile), []byte(reached+"\n"), 0o600); err != nil {
+		log.Warn("cannot note where the server listens", "error", err)
+	}
+}
+
+// lastListening is where a server of the folder listened last, else where one
+// listens unless told otherwise.
+func lastListening(dir string) string {
+	text, err := os.ReadFile(filepath.Join(dir, listeningFile))
+	if at, bad := url.Parse(strings.TrimSpace(string(text))); err == nil && bad == nil && at.Host != "" {
+		return at.Scheme + "://" + at.Host
+	}
+	return "http://" + defaultListen
 }
 
 // doChores does what falls due until ctx ends. A failure is for the log: the

@@ -12,10 +12,11 @@ import (
 
 func (p *program) peopleCommand() *cli.Command {
 	return &cli.Command{
-		Name: "people", Usage: "list, add and edit the people in the shop",
+		Name: "people", Usage: "list, add and edit the people in the shop, and let their devices in",
 		Description: `pawl people
 pawl people add "Tech A" --role technician
 pawl people edit "Tech A" --shares
+pawl people enroll "Tech A"
 pawl people leave "Tech A" -o copy.zip`,
 		Action: action(p, parseNothing, runPeople),
 		Subcommands: []*cli.Command{
@@ -39,7 +40,7 @@ pawl people edit "Tech A" --shares=false`,
 				},
 				Action: action(p, parsePeopleEdit, runPeopleEdit),
 			},
-			p.leaveCommand(),
+			p.enrollCommand(), p.devicesCommand(), p.revokeCommand(), p.leaveCommand(),
 		},
 	}
 }

@@ -18,6 +18,7 @@ var prints = []struct{ flag, what, usage string }{
 	{"place", "place", "draw the label of a `PLACE`: \"Bay 1/Cart\""},
 	{"tag", "do-not-use", "draw the do-not-use tag of tool `NUMBER`"},
 	{"job-tag", "job", "draw the key tag of `JOB`"},
+	{"slip", "slip", "draw the slip that goes to the laboratory with tool `NUMBER`"},
 	{"signout", "sign-out", "draw a sheet to write on by hand, with the tools of `PLACE`"},
 }
 
@@ -27,6 +28,7 @@ func printFlags() (flags []cli.Flag) {
 		flags = append(flags, value(p.flag, p.usage))
 	}
 	return append(flags,
+		yes("sticker", "draw the calibration sticker of the tool"),
 		yes("cards", "draw the TAKE and RETURN cards of the board"),
 		value("test-page", "draw a ruled page to hold against sheets of this `GEOMETRY`"))
 }
@@ -39,6 +41,10 @@ func printOf(c *cli.Context) (what, name string, err error) {
 			what, name, given = p.what, c.String(p.flag), append(given, "--"+p.flag)
 		}
 	}
+	sticker := c.Bool("sticker")
+	if sticker {
+		what, given = "sticker", append(given, "--sticker")
+	}
 	if c.Bool("cards") {
 		what, name, given = "cards", "", append(given, "--cards")
 	}
@@ -47,6 +53,13 @@ func printOf(c *cli.Context) (what, name string, err error) {
 	}
 	if len(given) > 1 {
 		return "", "", fault.New(fault.Malformed, "%s do not go together", strings.Join(given, " and ")).WithHint("print them one after the other")
+	}
+	if sticker {
+		numbers, err := operands(c, 1, 1, "a tool NUMBER")
+		if err != nil {
+			return "", "", err
+		}
+		return what, numbers[0], nil
 	}
 	if len(given) == 1 && c.Args().Present() {
 		return "", "", fault.New(fault.Malformed, "%s takes no further %q", given[0], c.Args().First()).WithHint("quote names that hold spaces")
@@ -90,18 +103,25 @@ func (o *labelsOptions) checkPrint() error {
 		return fault.New(fault.Malformed, "a sheet is a PDF, not %s", o.settings.Get("format")).WithHint("leave --format out")
 	case placed && !o.settings.Has("sheet"):
 		return fault.New(fault.Malformed, "--start, --dx and --dy are for a sheet").WithHint("add --sheet letter-3x10")
-	case o.sheet && o.what == "sign-out":
-		return fault.New(fault.Malformed, "a sign-out sheet is a page of the shop's paper").WithHint("leave --sheet out")
+	case o.sheet && (o.what == "sign-out" || o.what == "slip"):
+		return fault.New(fault.Malformed, "a %s is a page of the shop's paper", map[string]string{"sign-out": "sign-out sheet", "slip": "slip"}[o.what]).WithHint("leave --sheet out")
 	case o.settings.Has("dpi") && o.settings.Get("format") != "png":
 		return fault.New(fault.Malformed, "a %s is drawn in lines, not in dots", strings.ToUpper(o.settings.Get("format"))).WithHint("leave --dpi out, or ask for --format png")
 	}
 	return nil
 }
 
+// neverStick is said with everything that is stuck onto a tool.
+const neverStick = "never stick a label on gloves, insulation, vents or rating plates"
+
 func runPrint(ctx context.Context, s *session, o labelsOptions) error {
-	return s.toFile(o.output, 0o644, func(w io.Writer) ([]string, error) {
+	err := s.toFile(o.output, 0o644, func(w io.Writer) ([]string, error) {
 		return nil, s.client.Print(ctx, o.what, o.settings, w)
 	})
+	if err == nil && o.what == "sticker" {
+		s.note(neverStick)
+	}
+	return err
 }
 
 // runJoin joins a fresh label to a tool; nothing is drawn.

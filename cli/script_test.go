@@ -51,11 +51,14 @@ func TestMain(m *testing.M) {
 //	mkwalk FOLDER WORD…  photograph labels, by their PNG, and other things
 //	mkpaper FILE [TEXT]  make a PDF
 //	freeport NAME      find a free port on this computer
+//	today NAME         keep the day, in UTC, and in $NOW the time
 //	await URL          until it answers
 //	mode FILE OCTAL    the file has these permissions
 //	exits CODE COMMAND…  the command ends with that code
 //	terminate          send SIGTERM to the command started last with &
 //	spoil FOLDER SHA   change the original of that SHA-256
+//	enter LINK NAME JSON  take a link as a browser does; NAME keeps the cookie
+//	cookie NAME METHOD URL  ask with it, and print the answer
 //	interrupt LINE COMMAND…  give it a line, wait for one back, press Ctrl-C: 130
 func TestScripts(t *testing.T) { testscript.Run(t, scripts()) }
 
@@ -70,7 +73,8 @@ func scripts() testscript.Params {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"get": getValue, "is": isValue, "mkphoto": makePhoto, "mkwalk": makeWalk, "mkpaper": makePaper,
-			"freeport": freePort, "await": await, "mode": hasMode, "exits": exits, "interrupt": interrupt, "terminate": terminate, "spoil": spoil,
+			"freeport": freePort, "today": today, "await": await, "mode": hasMode, "exits": exits, "interrupt": interrupt, "terminate": terminate, "spoil": spoil,
+			"enter": enter, "cookie": withCookie,
 		},
 	}
 }
@@ -229,6 +233,13 @@ func freePort(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(err)
 	defer l.Close()
 	ts.Setenv(args[0], strconv.Itoa(l.Addr().(*net.TCPAddr).Port))
+}
+
+func today(ts *testscript.TestScript, neg bool, args []string) {
+	onlyPlain(ts, neg, args, 1, 1)
+	now := time.Now().UTC()
+	ts.Setenv(args[0], now.Format(time.DateOnly))
+	ts.Setenv("NOW", now.Format(time.RFC3339))
 }
 
 // await asks again until there is an answer, for at most 30 s.

@@ -6,6 +6,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"pawl/api/wire"
+	"pawl/model/fault"
 )
 
 var settingNames = []struct{ name, usage string }{
@@ -15,6 +16,7 @@ var settingNames = []struct{ name, usage string }{
 	{"address", "`URL` that labels link to, such as https://tools.example"},
 	{"paper", "`PAPER` for documents: letter or a4"},
 	{"units", "`UNITS` that come first: us or metric"},
+	{"plain-http", "`yes` or no: whether a server may answer others than its own computer without a certificate"},
 }
 
 func (p *program) settingsCommand() *cli.Command {
@@ -37,6 +39,13 @@ func parseSettings(c *cli.Context) (map[string]any, error) {
 		if c.IsSet(n.name) {
 			changes[n.name] = c.String(n.name)
 		}
+	}
+	if said, given := changes["plain-http"]; given {
+		if said != "yes" && said != "no" {
+			return nil, fault.New(fault.Malformed, "--plain-http is %q", said).WithHint("say yes or no")
+		}
+		delete(changes, "plain-http")
+		changes["plain_http"] = said == "yes"
 	}
 	return changes, noOperands(c)
 }
@@ -61,6 +70,7 @@ func runSettings(ctx context.Context, s *session, changes map[string]any) error 
 	return s.record([]field{
 		{"name", settings.Name}, {"zone", settings.Zone}, {"currency", settings.Currency},
 		{"address", settings.Address}, {"paper", settings.Paper}, {"units", settings.Units},
+		{"plain-http", map[bool]string{true: "yes", false: "no"}[settings.PlainHTTP]},
 	})
 }
 

@@ -22,6 +22,7 @@ type Card struct {
 	Foot    []string // paragraphs in small type
 	Offset  bool     // the paint mark, broken and offset: do not use
 	Marked  bool     // letters that the face lacks print as "?", else they are refused
+	Whole   bool     // nothing but the foot is cut: the symbol gives way, and an area too small is refused
 }
 
 // Sizes of cards in mm: that of a bank card (ISO/IEC 7810, ID-1, upright edges
@@ -98,6 +99,9 @@ func (f *frame) inner() float64 { return f.w - 2*f.margin }
 func (f *frame) head(c Card) {
 	text := boldFace.clean(c.Heading)
 	size := min(maxHeading, 0.24*f.h, f.inner()/boldFace.width(text))
+	if c.Whole {
+		size = min(size, 0.18*f.h)
+	}
 	size = max(minHeading, size)
 	text = boldFace.cut(text, f.inner()/size+1e-9)
 	f.top = f.margin + size*boldFace.rise(text)
@@ -174,6 +178,10 @@ func (f *frame) beside(c Card) bool {
 	f.y = end - side
 	text := box{f.x + side + q, f.y, 0, side}
 	text.w = f.w - f.margin - text.x
+	if c.Whole { // the text takes the height that the symbol leaves
+		text.y = min(f.y, f.top+textGap)
+		text.h = end - text.y
+	}
 	least := 12.0
 	if c.Number != "" {
 		least = max(least, minNumber*numberFace.width(c.Number))
@@ -216,10 +224,14 @@ func (f *frame) wanted(c Card) (height float64) {
 
 // block sets number, lead and lines from the top of an area down.
 func (f *frame) block(b box, c Card) bool {
+	share := 0.3
+	if c.Whole { // no line is given up for a large number
+		share = 0.22
+	}
 	if c.Number != "" {
 		n := run{face: numberFace, text: c.Number, x: b.x}
 		rise := numberFace.rise(c.Number)
-		if n.size = min(24, b.w/numberFace.width(c.Number), 0.3*b.h/rise); n.size < minNumber {
+		if n.size = min(24, b.w/numberFace.width(c.Number), share*b.h/rise); n.size < minNumber {
 			return false
 		}
 		n.y = b.y + n.size*rise
@@ -228,21 +240,25 @@ func (f *frame) block(b box, c Card) bool {
 		b.y, b.h = b.y+used, b.h-used
 	}
 	if lead := boldFace.clean(c.Lead); lead != "" {
-		size := max(minLine, min(maxLead, 0.3*b.h, b.w/boldFace.width(lead)))
-		if leading*size > b.h {
+		size := max(minLine, min(maxLead, share*b.h, b.w/boldFace.width(lead)))
+		if leading*size > b.h || c.Whole && size*boldFace.width(lead) > b.w+1e-9 {
 			return false
 		}
 		f.texts = append(f.texts, run{face: boldFace, text: boldFace.cut(lead, b.w/size+1e-9), size: size, x: b.x, y: b.y + size})
 		b.y, b.h = b.y+leading*size, b.h-leading*size
 	}
-	f.texts = append(f.texts, f.wrapped(c, b)...)
-	return true
+	lines, whole := f.wrapped(c, b)
+	f.texts = append(f.texts, lines...)
+	return whole || !c.Whole
 }
 
 // wrapped sets the lines of a card, each broken where it is too long for the
-// area; what has no room is left out with a mark.
-func (f *frame) wrapped(c Card, b box) []run {
+// area; what has no room is left out with a mark, and not whole.
+func (f *frame) wrapped(c Card, b box) (set []run, whole bool) {
 	largest := min(maxCardLine, max(minLine, 0.4*b.h))
+	if c.Whole { // sooner smaller than broken
+		largest = min(largest, max(minLine, b.h/(leading*float64(len(c.Lines))+0.25)))
+	}
 	if c.Number == "" && c.Lead == "" && len(c.Lines) > 0 {
 		b.y -= (1 - lineFace.caps) * largest // the first line's capitals begin where the area does
 	}
@@ -255,8 +271,10 @@ func (f *frame) wrapped(c Card, b box) []run {
 		}
 	}
 	set, pitch := setLines(lines, b.w, b.h-0.25*largest, largest)
+	whole = len(set) == len(lines)
 	for i := range set {
 		set[i].x, set[i].y = b.x, b.y+pitch*float64(i)+set[i].size
+		whole = whole && set[i].text == lines[i]
 	}
-	return set
+	return set, whole
 }

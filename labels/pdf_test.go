@@ -245,7 +245,7 @@ func TestPDFRefuses(t *testing.T) {
 		says   string
 	}{
 		{"no labels", nil, SheetOptions{Sheet: big}, "no labels"},
-		{"no sheet", some(1), SheetOptions{}, "paper_w"},
+		{"no sheet", some(1), SheetOptions{}, "width of the paper"},
 		{"a slipped sheet", some(1), SheetOptions{Sheet: slipped}, "left margin"},
 		// identity-labels-evidence 2.5: version 2 does not fit 12.7 mm.
 		{"a link on a tiny label", linked, SheetOptions{Sheet: small}, "smallest sheet that holds it is a4-5x16"},

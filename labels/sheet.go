@@ -110,14 +110,16 @@ func (s Sheet) Check() error {
 // checkFigures refuses what is no measure at all.
 func (s Sheet) checkFigures() error {
 	for _, m := range []struct {
-		name      string
-		mm, least float64
+		name, what string
+		mm, least  float64
 	}{
-		{"paper_w", s.PaperW, 20}, {"paper_h", s.PaperH, 20}, {"w", s.W, 5}, {"h", s.H, 5},
-		{"left", s.Left, 0}, {"top", s.Top, 0}, {"pitch_x", s.PitchX, 0}, {"pitch_y", s.PitchY, 0},
+		{"paper_w", "the width of the paper", s.PaperW, 20}, {"paper_h", "the height of the paper", s.PaperH, 20},
+		{"w", "the width of a label", s.W, 5}, {"h", "the height of a label", s.H, 5},
+		{"left", "the left margin", s.Left, 0}, {"top", "the top margin", s.Top, 0},
+		{"pitch_x", "the pitch from column to column", s.PitchX, 0}, {"pitch_y", "the pitch from row to row", s.PitchY, 0},
 	} {
 		if !(m.mm >= m.least && m.mm <= 2000) {
-			return fault.At("#/"+m.name, "%s of a sheet is %g mm; it lies between %g and 2000 mm", m.name, m.mm, m.least)
+			return fault.At("#/"+m.name, "%s is %g mm; it lies between %g and 2000 mm", m.what, m.mm, m.least)
 		}
 	}
 	if s.Cols < 1 || s.Rows < 1 || s.Cols > 100 || s.Rows > 100 {

@@ -74,7 +74,7 @@ func TestCheckOwnSheet(t *testing.T) {
 		{"no columns", func(s *Sheet) { s.Cols = 0 }, "0 x 1"},
 		{"a million rows", func(s *Sheet) { s.Rows = 1_000_000 }, "1000000"},
 		{"no figure", func(s *Sheet) { s.Left = math.NaN() }, "left"},
-		{"endless paper", func(s *Sheet) { s.PaperH = math.Inf(1) }, "paper_h"},
+		{"endless paper", func(s *Sheet) { s.PaperH = math.Inf(1) }, "height of the paper"},
 		{"a negative margin", func(s *Sheet) { s.Top = -1 }, "top"},
 		{"letter paper of another size", func(s *Sheet) { s.Paper = "letter" }, "215.9"},
 		{"overlapping labels", func(s *Sheet) { s.Cols, s.PitchX, s.W = 2, 20, 38 }, "overlap"},

@@ -21,13 +21,13 @@ func TestWhoMayWhat(t *testing.T) {
 		Actor
 	}{
 		{"at the computer", actor(people.Manager, people.ViaLocal, "")},
-		{"manager", actor(people.Manager, people.ViaSession, "H-1")},
+		{"manager", actor(people.Manager, people.ViaDevice, "H-1")},
 		{"manager's script", actor(people.Manager, people.ViaToken, "")},
 		{"at the computer as Tech A", actor(people.Technician, people.ViaLocal, "H-1")},
-		{"technician", actor(people.Technician, people.ViaSession, "H-1")},
+		{"technician", actor(people.Technician, people.ViaDevice, "H-1")},
 		{"technician's script", actor(people.Technician, people.ViaToken, "")},
-		{"viewer", actor(people.Viewer, people.ViaSession, "H-1")},
-		{"board", actor(people.Device, people.ViaSession, "")},
+		{"viewer", actor(people.Viewer, people.ViaDevice, "H-1")},
+		{"board", actor(people.ShopDevice, people.ViaDevice, "")},
 		{"nobody", Actor{}},
 	}
 	tools := []people.Object{{}, {Owner: "H-1"}, {Owner: "H-2"}, {Owner: "H-2", OwnerShares: true}} // shop's, own, another's, shared

@@ -61,10 +61,14 @@ func (s *Shop) dropOld(ctx context.Context, by By) (string, error) {
 			return "", err
 		}
 		uploads, err := tx.DropUploads(tx.Now() - uploadHours*microsPerHour)
-		if answers+uploads == 0 {
+		if err != nil {
 			return "", err
 		}
-		return fmt.Sprintf("forgot %d old answers and %d uploads that no act named", answers, uploads), err
+		door, err := tx.DropDoor(tx.Now()-sessionDays*microsPerDay, tx.Now()-guessWindow)
+		if answers+uploads+door == 0 {
+			return "", err
+		}
+		return fmt.Sprintf("forgot %d old answers, %d uploads that no act named, and %d links, sessions and wrong tries", answers, uploads, door), err
 	})
 }
 

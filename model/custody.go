@@ -13,23 +13,30 @@ import (
 	"pawl/model/names"
 	"pawl/model/people"
 	"pawl/model/register"
+	"pawl/model/serials"
 )
 
-// What people enter for each act of custody; texts are as typed.
+// What people enter for each act of custody; texts are as typed. Since, where it
+// is not empty, is the Since of the tool's custody as the asker saw it: a Conflict if
+// it changed hands after that. A repeat under one replay key gives the first answer
+// whatever its Since.
 type (
 	// Take hands a tool to somebody, perhaps on a job.
-	Take struct{ To, Job, Due, Happened string }
+	Take struct{ To, Job, Due, Happened, Since string }
 	// Return puts a tool back in its place.
 	Return struct {
-		Missing             []string
-		Condition, Happened string
+		Missing                    []string
+		Condition, Happened, Since string
 	}
 	// Handover passes a tool to somebody else; an empty job keeps the one it was on.
-	Handover struct{ To, Job, Due, Happened string }
+	Handover struct{ To, Job, Due, Happened, Since string }
 	// Away sends a tool out of the shop.
-	Away struct{ To, For, Due, Happened string }
+	Away struct{ To, For, Due, Happened, Since string }
 	// Back receives a tool that was away.
-	Back struct{ Condition, Happened string }
+	Back struct {
+		Condition, Happened, Since string
+		Serial                     string // as read on the tool that came back
+	}
 	// Wrong reports that something is wrong with a tool.
 	Wrong struct{ What, Note, Happened string }
 	// Clear ends every open report.
@@ -47,17 +54,25 @@ type hand struct {
 	entered dates.Instant // when it was entered, where that was later
 	cleared []string      // reports that this act ended
 	said    []string      // what to tell whoever did it
+	serial  string        // of what came back, where it is another
 }
+
+// moment is when an act happened, and when custody had last changed as the asker
+// saw it; each as typed.
+type moment struct{ happened, since string }
 
 // custodyAct runs one act of custody: it finds and holds the tool, settles the
 // time, and lets fn decide and write.
-func (s *Shop) custodyAct(ctx context.Context, by By, verb, number, happened string, asked any, fn func(*hand) error) (Done, error) {
+func (s *Shop) custodyAct(ctx context.Context, by By, verb, number string, m moment, asked any, fn func(*hand) error) (Done, error) {
 	return act(ctx, s, by, verb, []any{number, asked}, func(tx *store.Tx) (Done, error) {
 		h, err := s.handFor(tx, by, number)
 		if err != nil {
 			return Done{}, err
 		}
-		if err := h.when(happened); err != nil {
+		if err := h.unchanged(m.since); err != nil {
+			return Done{}, err
+		}
+		if err := h.when(m.happened); err != nil {
 			return Done{}, err
 		}
 		if err := fn(h); err != nil {
@@ -92,6 +107,18 @@ func (h *hand) lent(to string) {
 	if owner, found := h.byID[h.tool.Owner]; found && h.tool.Owner != to {
 		h.say("It belongs to " + owner.Name + ": they are told.")
 	}
+}
+
+// unchanged refuses an act that was asked of an earlier state of things.
+func (h *hand) unchanged(since string) error {
+	if since == "" {
+		return nil
+	}
+	seen, err := h.time("#/since", since, dates.ParseTime)
+	if err != nil || h.last.ID == "" && seen == h.tool.Created {
+		return err
+	}
+	return custody.Unchanged(h.last, h.holder(h.last), seen)
 }
 
 func (h *hand) when(happened string) (err error) {
@@ -164,7 +191,7 @@ func (h *hand) end(how custody.End, missing, condition string) error {
 	if err != nil || !found {
 		return orElse(err, fault.New(fault.Internal, "loan %s is not there", h.last.ID))
 	}
-	l.Ended, l.EndedHow, l.Missing, l.Condition = h.at, how, missing, condition
+	l.Ended, l.EndedHow, l.Missing, l.Condition, l.Serial = h.at, how, missing, condition, h.serial
 	if h.entered != 0 {
 		l.Entered = h.entered
 	}
@@ -185,7 +212,9 @@ type parseTime = func(string, *time.Location) (dates.Instant, error)
 // Take hands a tool to somebody in the shop. Whoever has it already is named in
 // the Conflict; a tool that is out of use is Refused.
 func (s *Shop) Take(ctx context.Context, by By, number string, in Take) (Done, error) {
-	return s.custodyAct(ctx, by, "take", number, in.Happened, in, func(h *hand) error {
+	m := moment{in.Happened, in.Since}
+	in.Since = ""
+	return s.custodyAct(ctx, by, "take", number, m, in, func(h *hand) error {
 		p, err := h.to(in.To)
 		if err != nil {
 			return err
@@ -226,7 +255,9 @@ func (h *hand) mayUse() error {
 
 // Return puts a tool that is out back in its place, with what is missing of it.
 func (s *Shop) Return(ctx context.Context, by By, number string, in Return) (Done, error) {
-	return s.custodyAct(ctx, by, "return", number, in.Happened, in, func(h *hand) error {
+	m := moment{in.Happened, in.Since}
+	in.Since = ""
+	return s.custodyAct(ctx, by, "return", number, m, in, func(h *hand) error {
 		if err := custody.MustBe(h.last, h.holder(h.last), custody.Out, "only a tool that is out is returned; one that is away comes back with: pawl back NUMBER"); err != nil {
 			return err
 		}
@@ -269,7 +300,9 @@ func missingPieces(t register.Tool, in []string) (string, error) {
 
 // Handover passes a tool from its holder to somebody else, with its job.
 func (s *Shop) Handover(ctx context.Context, by By, number string, in Handover) (Done, error) {
-	return s.custodyAct(ctx, by, "handover", number, in.Happened, in, func(h *hand) error {
+	m := moment{in.Happened, in.Since}
+	in.Since = ""
+	return s.custodyAct(ctx, by, "handover", number, m, in, func(h *hand) error {
 		if err := custody.MustBe(h.last, h.holder(h.last), custody.Out, "only a tool that is out is handed over; take it with: pawl take NUMBER --to NAME"); err != nil {
 			return err
 		}
@@ -305,7 +338,9 @@ func (s *Shop) Handover(ctx context.Context, by By, number string, in Handover) 
 // Away sends a tool to a lab, a repairer or somebody outside. One that is out of
 // use goes only to be calibrated or repaired.
 func (s *Shop) Away(ctx context.Context, by By, number string, in Away) (Done, error) {
-	return s.custodyAct(ctx, by, "away", number, in.Happened, in, func(h *hand) error {
+	m := moment{in.Happened, in.Since}
+	in.Since = ""
+	return s.custodyAct(ctx, by, "away", number, m, in, func(h *hand) error {
 		var bad fault.Problems
 		whom, err := names.Check(in.To)
 		bad.Keep("#/to", err)
@@ -340,13 +375,25 @@ func (s *Shop) Away(ctx context.Context, by By, number string, in Away) (Done, e
 
 // Back receives a tool that was away.
 func (s *Shop) Back(ctx context.Context, by By, number string, in Back) (Done, error) {
-	return s.custodyAct(ctx, by, "back", number, in.Happened, in, func(h *hand) error {
+	m := moment{in.Happened, in.Since}
+	in.Since = ""
+	return s.custodyAct(ctx, by, "back", number, m, in, func(h *hand) error {
 		if err := custody.MustBe(h.last, h.holder(h.last), custody.Away, "only a tool that is away comes back; one that is out is returned with: pawl return NUMBER"); err != nil {
 			return err
 		}
 		condition, err := names.Note(in.Condition)
 		if err != nil {
 			return fault.At("#/condition", "%s", fault.Of(err).Error())
+		}
+		if in.Serial != "" {
+			read, err := serials.Check(in.Serial)
+			if err != nil {
+				return fault.At("#/serial", "%s", fault.Of(err).Error())
+			}
+			if h.tool.SerialKey != "" && serials.Key(read) != h.tool.SerialKey {
+				h.serial = read
+				h.say("ANOTHER SERIAL came back: " + read + ", not " + h.tool.Serial + ". Nothing shows that its calibration is this tool's.")
+			}
 		}
 		return h.end(custody.CameBack, "", condition)
 	})
@@ -383,7 +430,7 @@ func (s *Shop) Wrong(ctx context.Context, by By, number string, in Wrong) (Done,
 // wrongAct is custodyAct for what moves no tool: its time is not bound to the
 // last change of custody.
 func (s *Shop) wrongAct(ctx context.Context, by By, verb, number string, asked any, fn func(*hand) error) (Done, error) {
-	return s.custodyAct(ctx, by, verb, number, "", asked, fn)
+	return s.custodyAct(ctx, by, verb, number, moment{}, asked, fn)
 }
 
 // Clear ends every open report on a tool, with a manager's reason.
@@ -400,7 +447,11 @@ func (s *Shop) Clear(ctx context.Context, by By, number string, in Clear) (Done,
 		if err != nil {
 			return err
 		}
-		if err := custody.MayClear(open, h.tool.Kind); err != nil {
+		shown, err := h.trusted()
+		if err != nil {
+			return err
+		}
+		if err := custody.MayClear(open, h.tool.Kind, shown); err != nil {
 			return err
 		}
 		for _, o := range open {

@@ -207,6 +207,58 @@ func TestEnteredLate(t *testing.T) {
 	})
 }
 
+// An act that says of which custody it was asked does nothing to another; one of
+// the first custody is refused though the tool is in place again. Under one replay
+// key the first answer stays.
+func TestAskedOfAnEarlierCustody(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		n := g.tool(t)
+		since := func() string {
+			v, err := g.Tool(ctx, g.boss, n)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return v.Custody.Since.String()
+		}
+		first := since()
+		g.clock.advance(time.Minute)
+		if _, err := g.Take(ctx, g.techA, n, Take{Since: first}); err != nil {
+			t.Fatal(err)
+		}
+		second := since()
+		g.clock.advance(time.Minute)
+		keyed := g.techB
+		keyed.Key = "handed over once"
+		if _, err := g.Handover(ctx, keyed, n, Handover{Since: second}); err != nil {
+			t.Fatal(err)
+		}
+		for verb, act := range map[string]func() (Done, error){
+			"return":   func() (Done, error) { return g.Return(ctx, g.techA, n, Return{Since: second}) },
+			"handover": func() (Done, error) { return g.Handover(ctx, g.boss, n, Handover{Since: second}) },
+			"away":     func() (Done, error) { return g.Away(ctx, g.boss, n, Away{To: "Lab", For: "repair", Since: second}) },
+			"back":     func() (Done, error) { return g.Back(ctx, g.boss, n, Back{Since: second}) },
+			"take":     func() (Done, error) { return g.Take(ctx, g.techA, n, Take{Since: first}) },
+		} {
+			_, err := act()
+			wantFault(t, err, fault.Conflict, "out to Tech B")
+			if f := fault.Of(err); f.Facts["holder"] != "Tech B" || f.Facts["since"] != since() {
+				t.Errorf("%s: facts %v", verb, f.Facts)
+			}
+		}
+		if _, err := g.Return(ctx, g.techB, n, Return{Since: since()}); err != nil {
+			t.Fatal(err)
+		}
+		_, err := g.Take(ctx, g.techA, n, Take{Since: first})
+		wantFault(t, err, fault.Conflict, "in place again")
+		_, err = g.Take(ctx, g.techA, n, Take{Since: "yesterday"})
+		wantFault(t, err, fault.Invalid, "yesterday")
+		wantPointers(t, err, "#/since")
+		if done, err := g.Handover(ctx, keyed, n, Handover{Since: since()}); err != nil || done.Custody.Person != "Tech B" {
+			t.Errorf("the repeat: %+v, %v; want the first answer", done.Custody, err)
+		}
+	})
+}
+
 // What is missing of a set on return must belong to it.
 func TestMissingPieces(t *testing.T) {
 	set := func(in *register.New) {

@@ -277,7 +277,7 @@ func TestGeneratedRegistersSurvive(t *testing.T) {
 			return
 		}
 		exact := from.exported(ExportOptions{Format: "csv", Raw: true})
-		gone, linked, reported = gone+holding(rt, exact, "gone"), linked+holding(rt, exact, "came_with")+holding(rt, exact, "exchanged_from"), reported+holding(rt, exact, "wrong")
+		gone, linked, reported = gone+columnsHolding(rt, exact, "gone"), linked+columnsHolding(rt, exact, "came_with")+columnsHolding(rt, exact, "exchanged_from"), reported+columnsHolding(rt, exact, "wrong")
 		o := rapid.SampledFrom(formats).Draw(rt, "format")
 		file := from.exported(o)
 		got := into.imported(file, SheetOptions{Format: o.Format, CreatePlaces: true})
@@ -296,7 +296,7 @@ func TestGeneratedRegistersSurvive(t *testing.T) {
 }
 
 // holding counts the rows of a CSV that hold something in a column.
-func holding(t *rapid.T, file, key string) (n int) {
+func columnsHolding(t *rapid.T, file, key string) (n int) {
 	rows, err := csv.NewReader(strings.NewReader(file)).ReadAll()
 	if err != nil {
 		t.Fatal(err)

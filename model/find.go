@@ -79,6 +79,15 @@ func (s *Shop) Find(ctx context.Context, by By, q FindQuery) (rows []ToolRow, ne
 	return rows, next, err
 }
 
+// Kinds gives every kind of tool that there is, as typed first.
+func (s *Shop) Kinds(ctx context.Context, by By) (kinds []string, err error) {
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		kinds, err = rx.Kinds()
+		return err
+	})
+	return kinds, err
+}
+
 func (d *directory) toolQuery(q FindQuery) (sq store.ToolQuery, err error) {
 	sq = store.ToolQuery{Text: q.Text, Kind: names.Key(q.Kind), Gone: q.Gone}
 	if n, err := parseNumber(q.Text); err == nil {

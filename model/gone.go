@@ -21,7 +21,7 @@ type Gone struct{ Why, Note, On string }
 // has it no longer, and its number and serial stay its own for ever. Managers
 // may, and owners for their own.
 func (s *Shop) Gone(ctx context.Context, by By, number string, in Gone) (Done, error) {
-	return s.custodyAct(ctx, by, "gone", number, "", in, func(h *hand) error {
+	return s.custodyAct(ctx, by, "gone", number, moment{}, in, func(h *hand) error {
 		if err := allowed(by, people.EndTool, h.object(h.tool)); err != nil {
 			return err
 		}

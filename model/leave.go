@@ -29,11 +29,14 @@ type Left struct {
 	Open   []ToSettle // what was still to settle
 	Takes  []PartView // own tools that went with them
 	Tokens []string   // names of tokens that were ended
+
+	Devices []string // names of devices that were revoked
 }
 
-// Leave ends somebody's time here: their tokens open nothing any more, and their
-// own tools that are in place go with them. It is refused while they hold what
-// is not theirs, or others hold what is, unless that is said to be settled.
+// Leave ends somebody's time here: their tokens and devices open nothing any
+// more, and their own tools that are in place go with them. It is refused while they hold what
+// is not theirs, or others hold what is, unless that is said to be settled; and
+// Refused of the last manager in force, but at the computer.
 func (s *Shop) Leave(ctx context.Context, by By, id string, in Leave) (Left, error) {
 	return act(ctx, s, by, "people leave", []any{id, in}, func(tx *store.Tx) (out Left, err error) {
 		if err := allowed(by, people.ShopActs, people.Object{}); err != nil {
@@ -45,11 +48,16 @@ func (s *Shop) Leave(ctx context.Context, by By, id string, in Leave) (Left, err
 		if out.Person.Left != 0 {
 			return out, fault.New(fault.Conflict, "%s left already", out.Person.Name).WithFact("since", out.Person.Left.String())
 		}
+		if out.Person.Role == people.Manager {
+			if err := othersLead(tx, by, out.Person); err != nil {
+				return out, err
+			}
+		}
 		l := leaving{s: s, tx: tx, by: by, out: &out, settled: in.Settled}
 		if l.d, err = readNames(&tx.Rx); err != nil {
 			return out, err
 		}
-		for _, step := range []func() error{l.held, l.own, l.refuse, l.tokens} {
+		for _, step := range []func() error{l.held, l.own, l.refuse, l.tokens, l.devices} {
 			if err := step(); err != nil {
 				return out, err
 			}
@@ -145,14 +153,35 @@ func (l *leaving) tokens() error {
 		if err != nil {
 			return err
 		}
-		t.Revoked = l.tx.Now()
-		if err := l.tx.DropSecret(t.ID); err != nil {
-			return err
-		}
-		if err := store.Put(l.tx, &t); err != nil {
+		if err := revokeToken(l.tx, &t); err != nil {
 			return err
 		}
 		l.out.Tokens = append(l.out.Tokens, t.Name)
+	}
+	return nil
+}
+
+// devices shuts out every device that acts as them, and every link to one.
+func (l *leaving) devices() error {
+	if err := l.tx.DropEnrolments(l.out.Person.ID); err != nil {
+		return err
+	}
+	all, err := l.tx.DevicesOf(l.out.Person.ID)
+	if err != nil {
+		return err
+	}
+	for _, each := range all {
+		if each.Revoked != 0 {
+			continue
+		}
+		v, err := load[people.Device](l.tx, each.ID, "device "+each.ID)
+		if err != nil {
+			return err
+		}
+		if err := revokeDevice(l.tx, &v); err != nil {
+			return err
+		}
+		l.out.Devices = append(l.out.Devices, v.Name)
 	}
 	return nil
 }

@@ -63,6 +63,121 @@ func TestPeople(t *testing.T) {
 	})
 }
 
+// A shop is not left without a manager by mistake; who sits at its computer can
+// make another, and may.
+func TestTheLastManagerStays(t *testing.T) {
+	demote := func(g *garage, by By, id string) error {
+		_, err := g.ChangePerson(ctx, by, id, AnyRevision, PersonChange{Role: ptr("technician")})
+		return err
+	}
+	leave := func(g *garage, by By, id string) error {
+		_, err := g.Leave(ctx, by, id, Leave{Settled: true})
+		return err
+	}
+	for name, stop := range map[string]func(*garage, By, string) error{"demoted": demote, "left": leave} {
+		t.Run(name, func(t *testing.T) {
+			onBoth(t, func(t *testing.T, g *garage) {
+				m, _ := g.let(t, "Manager M")
+				script := By{Actor: Actor{Role: people.Manager, Via: people.ViaToken}}
+				for _, by := range []By{m, script} {
+					wantFault(t, stop(g, by, m.Person), fault.Refused, "Manager M is the only manager")
+				}
+				if _, err := g.ChangePerson(ctx, m, m.Person, AnyRevision, PersonChange{Name: ptr("Manager M"), Role: ptr("manager")}); err != nil {
+					t.Errorf("what changes nothing: %v", err)
+				}
+				// A manager whose phone was never let in, or no longer is, leads nobody.
+				second := g.hire(t, "Manager N", "manager")
+				wantFault(t, stop(g, m, m.Person), fault.Refused, "only manager")
+				_, phone := g.let(t, "Manager N")
+				if _, err := g.RevokeDevice(ctx, g.boss, phone.ID); err != nil {
+					t.Fatal(err)
+				}
+				wantFault(t, stop(g, m, m.Person), fault.Refused, "only manager")
+				g.let(t, "Manager N")
+				if err := stop(g, m, m.Person); err != nil {
+					t.Errorf("while another is in force: %v", err)
+				}
+				second.Via = people.ViaDevice
+				wantFault(t, stop(g, second, second.Person), fault.Refused, "Manager N is the only manager")
+				if err := stop(g, g.boss, second.Person); err != nil {
+					t.Errorf("at the computer: %v", err)
+				}
+			})
+		})
+	}
+}
+
+// Of two managers who stop at once, one stays.
+func TestTwoManagersDoNotStopAtOnce(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		g.hire(t, "Manager N", "manager")
+		m, _ := g.let(t, "Manager M")
+		n, _ := g.let(t, "Manager N")
+		both, shops, errs := []By{m, n}, []*Shop{g.Shop, g.open(t)}, make([]error, 2) // as another process would
+		together(2, func(i int) {
+			_, errs[i] = shops[i].ChangePerson(ctx, both[i], both[i].Person, AnyRevision, PersonChange{Role: ptr("technician")})
+		})
+		if (errs[0] == nil) == (errs[1] == nil) {
+			t.Errorf("%v, %v; want one refused", errs[0], errs[1])
+		}
+		for _, err := range errs {
+			if err != nil && !fault.Is(err, fault.Refused) {
+				t.Error(err)
+			}
+		}
+	})
+}
+
+// A badge is all the proof there is at a board: others' are a manager's to see
+// and to print.
+func TestBadgesAreOnesOwn(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		board := g.board(t)
+		badged, err := g.ShowBadge(ctx, board.Actor, "B/"+g.badgeOf(t, g.techA.Person))
+		if err != nil {
+			t.Fatal(err)
+		}
+		viewer := g.hire(t, "Viewer V", "viewer")
+		for _, c := range []struct {
+			name string
+			by   By
+			sees string // initials of those whose badge they see
+		}{
+			{"at the computer", g.boss, "MABV"},
+			{"a manager", g.manager, "MABV"},
+			{"a manager's script", By{Actor: Actor{Role: people.Manager, Via: people.ViaToken}}, "MABV"},
+			{"a technician", g.techA, "A"},
+			{"a technician's script", By{Actor: Actor{Role: people.Technician, Via: people.ViaToken}}, ""},
+			{"a viewer", viewer, "V"},
+			{"a board", board, ""},
+			{"a badge at a board", By{Actor: badged}, ""},
+		} {
+			all, err := g.People(ctx, c.by)
+			if err != nil || len(all) != 4 {
+				t.Fatal(all, err)
+			}
+			listed, one, printed := "", "", ""
+			for _, p := range all {
+				initial := p.Name[len(p.Name)-1:]
+				if p.Badge != "" {
+					listed += initial
+				}
+				if p, err := g.Person(ctx, c.by, p.ID); err == nil && p.Badge != "" {
+					one += initial
+				}
+				if b, err := g.Badge(ctx, c.by, p.Name); err == nil && len(b.Symbol) == 2+8 {
+					printed += initial
+				} else if !fault.Is(err, fault.Forbidden) || b.Symbol != "" {
+					t.Errorf("%s prints %s: %+v, %v", c.name, p.Name, b, err)
+				}
+			}
+			if listed != c.sees || one != c.sees || printed != c.sees {
+				t.Errorf("%s sees %q listed, %q alone, %q printed; want %q", c.name, listed, one, printed, c.sees)
+			}
+		}
+	})
+}
+
 func TestActorNamed(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
 		a, err := g.ActorNamed(ctx, "tech A")

@@ -136,12 +136,16 @@ func (s *Shop) FilePhotos(ctx context.Context, by By, in register.Photos) (Photo
 		}
 		var d *directory
 		var t register.Tool
-		if in.Number == "" {
+		switch {
+		case in.Start:
+			d, t, err = startTool(tx, by, in)
+			out.Started = true
+		case in.Number == "":
 			d, err = readNames(&tx.Rx)
 			if err == nil {
 				err = allowed(by, people.EditTool, people.Object{})
 			}
-		} else {
+		default:
 			d, t, out.Started, err = toolForPhotos(tx, by, in)
 		}
 		if err != nil {
@@ -151,7 +155,7 @@ func (s *Shop) FilePhotos(ctx context.Context, by By, in register.Photos) (Photo
 		out.Photos, err = s.filePhotos(tx, by, d, t, in.Photos)
 		return out, err
 	})
-	if err == nil && in.Number != "" {
+	if err == nil && out.Tool != "" {
 		out.Question = s.question(ctx, in.Photos)
 	}
 	return out, err
@@ -168,7 +172,7 @@ func toolForPhotos(tx *store.Tx, by By, in register.Photos) (*directory, registe
 		return nil, register.Tool{}, false, err
 	}
 	if found && row.State == register.Issued {
-		d, t, err := startTool(tx, by, n, in)
+		d, t, err := startTool(tx, by, in)
 		return d, t, true, err
 	}
 	d, t, err := toolForChange(tx, string(n))
@@ -178,8 +182,9 @@ func toolForPhotos(tx *store.Tx, by By, in register.Photos) (*directory, registe
 	return d, t, false, err
 }
 
-// startTool records a tool that is photographed and not yet typed.
-func startTool(tx *store.Tx, by By, n numbers.Number, in register.Photos) (*directory, register.Tool, error) {
+// startTool records a tool that is photographed and not yet typed, under the
+// number of a free label, or else the next one.
+func startTool(tx *store.Tx, by By, in register.Photos) (*directory, register.Tool, error) {
 	t := register.Tool{Created: tx.Now()}
 	d, err := readNames(&tx.Rx)
 	if err != nil {
@@ -203,7 +208,7 @@ func startTool(tx *store.Tx, by By, n numbers.Number, in register.Photos) (*dire
 	if t.ID, err = tx.NewID('T'); err != nil {
 		return d, t, err
 	}
-	if t.Number, err = numberFor(tx, string(n), t.ID); err != nil {
+	if t.Number, err = numberFor(tx, in.Number, t.ID); err != nil {
 		return d, t, err
 	}
 	return d, t, store.Put(tx, &t)

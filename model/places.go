@@ -24,6 +24,23 @@ func (s *Shop) Places(ctx context.Context, by By) (out []PlaceView, err error) {
 	return out, err
 }
 
+// PlaceOfCode gives the path of the place whose printed code was scanned.
+func (s *Shop) PlaceOfCode(ctx context.Context, by By, code string) (path string, err error) {
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		tree, err := rx.Places()
+		for id, p := range tree {
+			if p.Code == code {
+				path = tree.Path(id)
+			}
+		}
+		if err == nil && path == "" {
+			err = fault.New(fault.NotFound, "no place here has the code %s", code).WithHint("scan the label again, or find the place by its name")
+		}
+		return err
+	})
+	return path, err
+}
+
 // AddPlace adds a place by its path, with any parents missing. One that is
 // there already is a Conflict.
 func (s *Shop) AddPlace(ctx context.Context, by By, path string) (PlaceView, error) {

@@ -27,10 +27,14 @@ func (s *Shop) read(ctx context.Context, fn func(*directory) error) error {
 	})
 }
 
-// Badge gives the badge of the one person here of that name.
+// Badge gives the badge of the one person here of that name: to themselves and to
+// managers.
 func (s *Shop) Badge(ctx context.Context, by By, name string) (out labels.Badge, err error) {
 	err = s.read(ctx, func(d *directory) error {
 		p, err := people.Match(d.people, name)
+		if err == nil && !people.May(by.Actor, people.SeeBadge, people.Object{Owner: p.ID}) {
+			return fault.New(fault.Forbidden, "the badge of %s is for them and for managers", p.Name).WithHint("they print it themselves, or ask a manager")
+		}
 		out = labels.Badge{Symbol: "B/" + p.Badge, Name: p.Name, Role: string(p.Role), Shop: d.settings.Name}
 		return err
 	})

@@ -131,43 +131,57 @@ func (s *Shop) RevokeToken(ctx context.Context, by By, id string) (TokenView, er
 		if v.Revoked != 0 {
 			return v, fault.New(fault.Conflict, "token %s was revoked already", id).WithFact("since", v.Revoked.String())
 		}
-		v.Revoked = tx.Now()
-		if err := tx.DropSecret(id); err != nil {
-			return v, err
-		}
-		return v, store.Put(tx, &v.Token)
+		return v, revokeToken(tx, &v.Token)
 	})
+}
+
+// revokeToken ends a token, its secret, and the links that it made and nobody
+// took.
+func revokeToken(tx *store.Tx, t *people.Token) error {
+	t.Revoked = tx.Now()
+	if err := tx.DropSecret(t.ID); err != nil {
+		return err
+	}
+	if err := tx.DropEnrolmentsBy(Actor{Person: t.Person, Via: people.ViaToken, Token: t.ID}.Recorded()); err != nil {
+		return err
+	}
+	return store.Put(tx, t)
 }
 
 // Authenticate turns a bearer secret into an actor, who may do no more than the
 // person has the role for by now. Unknown and revoked ones are Unauthenticated,
 // as are those of people who left.
 func (s *Shop) Authenticate(ctx context.Context, secret string) (a Actor, err error) {
-	unknown := fault.New(fault.Unauthenticated, "this token opens nothing: it is unknown or was revoked").
-		WithHint("ask a manager for a new one: pawl token add NAME --role technician -o FILE")
 	err = s.db.Read(ctx, func(rx *store.Rx) error {
 		id, err := rx.TokenOfSecret(hashSecret(secret))
 		if err != nil || id == "" {
-			return orElse(err, unknown)
+			return orElse(err, errUnknownToken())
 		}
-		t, found, err := rx.Token(id)
-		if err != nil || !found || t.Revoked != 0 {
-			return orElse(err, unknown)
-		}
-		a = Actor{Person: t.Person, Role: t.Role, Via: people.ViaToken, Token: t.ID}
-		if t.Person == "" {
-			return nil
-		}
-		p, found, err := rx.Person(t.Person)
-		if err != nil || !found || p.Left != 0 {
-			return orElse(err, unknown)
-		}
-		a.Name, a.Role = p.Name, lesser(t.Role, p.Role)
-		return nil
+		a, err = actorOfToken(rx, id)
+		return err
 	})
-	if err != nil {
-		return Actor{}, err
+	return a, err
+}
+
+func errUnknownToken() *fault.Error {
+	return fault.New(fault.Unauthenticated, "this token opens nothing: it is unknown or was revoked").
+		WithHint("ask a manager for a new one: pawl token add NAME --role technician -o FILE")
+}
+
+func actorOfToken(rx *store.Rx, id string) (Actor, error) {
+	t, found, err := rx.Token(id)
+	if err != nil || !found || t.Revoked != 0 {
+		return Actor{}, orElse(err, errUnknownToken())
 	}
+	a := Actor{Person: t.Person, Role: t.Role, Via: people.ViaToken, Token: t.ID}
+	if t.Person == "" {
+		return a, nil
+	}
+	p, found, err := rx.Person(t.Person)
+	if err != nil || !found || p.Left != 0 {
+		return Actor{}, orElse(err, errUnknownToken())
+	}
+	a.Name, a.Role = p.Name, lesser(t.Role, p.Role)
 	return a, nil
 }
 

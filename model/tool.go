@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"pawl/model/custody"
 	"pawl/model/evidence"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
@@ -82,6 +83,11 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 	for _, r := range rows {
 		v.Numbers = append(v.Numbers, numbers.Number(r.ID))
 	}
+	if custody.Measures(t.Kind) {
+		if v.Compared, err = d.compare(t.ID); err != nil {
+			return v, err
+		}
+	}
 	loan, err := d.LastLoan(t.ID)
 	if err != nil {
 		return v, err
@@ -156,5 +162,5 @@ func incomplete(missing register.Pieces) (out []string) {
 // seesEvidence says whether somebody who may not see a tool's money may see
 // this: photos of the tool itself, and what they added.
 func seesEvidence(by By, e evidence.Record) bool {
-	return e.Kind.Photo() || by.Person != "" && e.UploadedBy == by.Person
+	return e.Kind.Photo() || by.Person != "" && e.UploadedBy == by.Person && by.Role != people.ShopDevice
 }

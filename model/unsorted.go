@@ -55,7 +55,7 @@ func (s *Shop) Unsorted(ctx context.Context, by By, limit int, cur string) (out 
 func (s *Shop) FileUnsorted(ctx context.Context, by By, id string, in register.FileUnder) (Done, error) {
 	id = strings.ToUpper(strings.TrimSpace(id))
 	var filed register.Attach
-	done, err := act(ctx, s, by, "evidence file", []any{id, in}, func(tx *store.Tx) (Done, error) {
+	done, err := act(ctx, s, by, "evidence file", []any{id, in, in.Start}, func(tx *store.Tx) (Done, error) {
 		e, err := unsorted(tx, by, id)
 		if err != nil {
 			return Done{}, err
@@ -63,7 +63,7 @@ func (s *Shop) FileUnsorted(ctx context.Context, by By, id string, in register.F
 		if e.Kind, err = evidence.ParseKind(in.Kind); err != nil {
 			return Done{}, fault.At("#/kind", "%s", fault.Of(err).Error())
 		}
-		d, t, _, err := toolForPhotos(tx, by, register.Photos{Number: in.Number})
+		d, t, err := toolToFileUnder(tx, by, in)
 		if err != nil {
 			return Done{}, err
 		}
@@ -85,6 +85,16 @@ func (s *Shop) FileUnsorted(ctx context.Context, by By, id string, in register.F
 		done.Question = s.question(ctx, []register.Attach{filed})
 	}
 	return done, err
+}
+
+// toolToFileUnder finds the tool that a photo is filed under, or starts it.
+func toolToFileUnder(tx *store.Tx, by By, in register.FileUnder) (*directory, register.Tool, error) {
+	under := register.Photos{Number: in.Number, Owner: in.Owner}
+	if in.Start {
+		return startTool(tx, by, under)
+	}
+	d, t, _, err := toolForPhotos(tx, by, under)
+	return d, t, err
 }
 
 // unsorted loads a photo that belongs to no tool, for somebody who may see it.

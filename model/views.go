@@ -26,9 +26,18 @@ type ToolView struct {
 	Evidence   []evidence.Record
 	MoneyShown bool
 	Advice     []string
+	Compared   Compared // of a tool that measures
 
 	CameWith, ExchangedFor, ExchangedFrom numbers.Number // empty = none
 	With                                  []PartView
+}
+
+// Compared is how a tool that measures stands by its calibrations.
+type Compared struct {
+	On, Due dates.Date // of the newest; empty: none is on record, or none is due
+	Failed  bool       // the newest one did
+	Trusted bool       // nothing ended the trust in it since
+	InDate  bool       // it passed, supports a yes and is not past its due day
 }
 
 // PartView is a tool that came with another.

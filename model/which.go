@@ -21,6 +21,8 @@ import (
 // narrow.
 type WhichQuery struct {
 	Words, Kind, Maker, Place string
+	Gone                      bool // gone tools too
+	Unfinished                bool // only those photographed and not yet typed, dearest first
 	Limit                     int
 	Cursor                    string
 }
@@ -38,8 +40,8 @@ type WhichRow struct {
 	Photos []evidence.Record
 }
 
-// Which gives the tools that fit a description, in the order of their numbers,
-// with the cursor of the next page.
+// Which gives the tools that fit a description, in the order of their numbers
+// unless unfinished ones are asked for, with the cursor of the next page.
 func (s *Shop) Which(ctx context.Context, by By, q WhichQuery) (out []WhichRow, next string, err error) {
 	limit, err := pageLimit(q.Limit)
 	if err != nil {
@@ -54,8 +56,15 @@ func (s *Shop) Which(ctx context.Context, by By, q WhichQuery) (out []WhichRow, 
 		if err != nil {
 			return err
 		}
-		sq, err := d.toolQuery(FindQuery{Text: q.Words, Kind: q.Kind, Place: q.Place})
+		sq, err := d.toolQuery(FindQuery{Text: q.Words, Kind: q.Kind, Place: q.Place, Gone: q.Gone})
 		if err != nil {
+			return err
+		}
+		if q.Unfinished {
+			var rows []ToolRow
+			if rows, next, err = d.unfinished(by, sq, limit, c); err == nil {
+				out, err = d.withPhotos(rows)
+			}
 			return err
 		}
 		sq.Maker, sq.After, sq.Limit = serials.MakerKey(q.Maker), numbers.Number(c.Key), limit+1
@@ -78,9 +87,14 @@ func (d *directory) whichRows(tools []register.Tool) ([]WhichRow, error) {
 	if err != nil {
 		return nil, err
 	}
-	ids := make([]string, len(tools))
-	for i, t := range tools {
-		ids[i] = t.ID
+	return d.withPhotos(rows)
+}
+
+// withPhotos puts the photos to tell tools by beside their rows.
+func (d *directory) withPhotos(rows []ToolRow) ([]WhichRow, error) {
+	ids := make([]string, len(rows))
+	for i, r := range rows {
+		ids[i] = r.ID
 	}
 	photos := map[string][]evidence.Record{}
 	for _, kind := range []evidence.Kind{evidence.Whole, evidence.Plate} {

@@ -1,8 +1,9 @@
 // Package access says which role may use which route. The matrix is the file
 // matrix.txt: a route is a method and a path as the router has it, and a role is
-// manager, technician or viewer; "anyone" stands for those who have not said who
-// they are. What is not in the matrix is refused. The rules on single tools and
-// fields come after it, in people.May.
+// manager, technician, viewer or device, a shop's; "device+badge" is a shop's
+// device at which somebody shows their badge, and "anyone" stands for those who
+// have not said who they are. What is not in the matrix is refused. The rules on
+// single tools and fields come after it, in people.May.
 package access
 
 import (
@@ -34,14 +35,25 @@ type Route struct{ Method, Path string }
 
 type row struct {
 	roles  []people.Role
+	badged bool // people.ShopDevice stands for one with a badge alone
 	anyone bool
 }
 
-// Allowed says whether somebody of that role may use the route. HEAD is asked as
-// GET. A route that is not in the matrix is refused to everybody.
-func Allowed(method, path string, role people.Role) bool {
+// Allowed says whether the actor may use the route. HEAD is asked as GET. A route
+// that is not in the matrix is refused to everybody.
+func Allowed(method, path string, a people.Actor) bool {
 	r, known := find(method, path)
-	return known && (r.anyone || slices.Contains(r.roles, role))
+	if !known || r.badged && a.Role == people.ShopDevice && !a.Badged() {
+		return false
+	}
+	return r.anyone || slices.Contains(r.roles, a.Role)
+}
+
+// AllowedWithBadge says whether a shop device may use the route for whoever shows
+// their badge there.
+func AllowedWithBadge(method, path string) bool {
+	r, known := find(method, path)
+	return known && slices.Contains(r.roles, people.ShopDevice)
 }
 
 // Anyone says whether the route is open to those who have not said who they are.
@@ -70,10 +82,15 @@ func Routes() []Route {
 	return all
 }
 
-const anyone = "anyone"
+const (
+	anyone      = "anyone"
+	device      = "device"
+	badgeDevice = "device+badge"
+)
 
 var (
-	roles   = []people.Role{people.Manager, people.Technician, people.Viewer}
+	roles = map[string]people.Role{string(people.Manager): people.Manager, string(people.Technician): people.Technician,
+		string(people.Viewer): people.Viewer, device: people.ShopDevice, badgeDevice: people.ShopDevice}
 	methods = []string{http.MethodGet, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete}
 )
 
@@ -114,11 +131,11 @@ func parseLine(fields []string) (Route, row, error) {
 	}
 	var r row
 	for _, name := range fields[2:] {
-		role := people.Role(name)
-		if !slices.Contains(roles, role) || slices.Contains(r.roles, role) {
+		role, known := roles[name]
+		if !known || slices.Contains(r.roles, role) {
 			return Route{}, row{}, fmt.Errorf("%q is not a role of its own, and anyone stands alone", name)
 		}
-		r.roles = append(r.roles, role)
+		r.roles, r.badged = append(r.roles, role), r.badged || name == badgeDevice
 	}
 	return route, r, nil
 }

@@ -110,6 +110,36 @@ var routes = []struct {
 		_, err := c.Away(ctx, "00E-KM5", wire.Away{To: "Lab", For: "repair"})
 		return err
 	}, "POST /api/v1/tools/00E-KM5/away", `{"to":"Lab","for":"repair"}`},
+	{func(c *client.Client) error { _, err := c.Presets(ctx); return err }, "GET /api/v1/presets", ""},
+	{func(c *client.Client) error {
+		_, err := c.Calibrate(ctx, "00E-KM5", wire.Calibrate{AsLeft: "cw:40=40"})
+		return err
+	}, "POST /api/v1/tools/00E-KM5/calibrate", `{"as_left":"cw:40=40"}`},
+	{func(c *client.Client) error {
+		_, err := c.Bench(ctx, "00E-KM5", wire.Bench{Standard: "00F-LN6", At: []string{"cw:40=40"}})
+		return err
+	}, "POST /api/v1/tools/00E-KM5/bench", `{"standard":"00F-LN6","at":["cw:40=40"]}`},
+	{func(c *client.Client) error { _, err := c.Calibrations(ctx, "00E-KM5"); return err }, "GET /api/v1/tools/00E-KM5/calibrations", ""},
+	{func(c *client.Client) error { return c.Chart(ctx, "00E-KM5", "A-1", io.Discard) }, "GET /api/v1/tools/00E-KM5/chart?calibration=A-1", ""},
+	{func(c *client.Client) error {
+		_, err := c.ReadyFor(ctx, "00E-KM5", wire.Ask{Target: "108 N·m", Limits: "100..116", NotSafety: true})
+		return err
+	}, "GET /api/v1/tools/00E-KM5/ready?limits=100..116&not_safety=true&target=108+N%C2%B7m", ""},
+	{func(c *client.Client) error {
+		_, err := c.ReadyTools(ctx, wire.Ask{Target: "80 ft-lb", Crowfoot: "50mm", Angle: "45deg"})
+		return err
+	}, "GET /api/v1/ready?angle=45deg&crowfoot=50mm&target=80+ft-lb", ""},
+	{func(c *client.Client) error {
+		_, err := c.Tighten(ctx, "00E-KM5", wire.Tighten{Ask: wire.Ask{Target: "108 N·m"}, Job: "1042", Fastener: "nuts", Count: 5})
+		return err
+	}, "POST /api/v1/tools/00E-KM5/tighten", `{"target":"108 N·m","job":"1042","fastener":"nuts","count":5}`},
+	{func(c *client.Client) error {
+		_, err := c.Measure(ctx, "00E-KM5", wire.Measure{Ask: wire.Ask{Target: "26.1 mm"}, Job: "1042", What: "rotor"})
+		return err
+	}, "POST /api/v1/tools/00E-KM5/measure", `{"target":"26.1 mm","job":"1042","what":"rotor"}`},
+	{func(c *client.Client) error { _, err := c.SignUse(ctx, "V-1", wire.Sign{Why: "x"}); return err }, "POST /api/v1/uses/V-1/sign", `{"why":"x"}`},
+	{func(c *client.Client) error { _, err := c.UsesOn(ctx, "1042"); return err }, "GET /api/v1/jobs/1042/uses", ""},
+	{func(c *client.Client) error { _, err := c.Fasteners(ctx); return err }, "GET /api/v1/fasteners", ""},
 	{func(c *client.Client) error { _, err := c.Back(ctx, "00E-KM5", wire.Back{}); return err },
 		"POST /api/v1/tools/00E-KM5/back", `{}`},
 	{func(c *client.Client) error {
@@ -164,6 +194,12 @@ var routes = []struct {
 		return err
 	}, "POST /api/v1/tokens", `{"name":"script","role":"viewer"}`},
 	{func(c *client.Client) error { _, err := c.RevokeToken(ctx, "t1"); return err }, "POST /api/v1/tokens/t1/revoke", ""},
+	{func(c *client.Client) error {
+		_, err := c.Enroll(ctx, wire.NewEnrolment{Viewer: "Adjuster", Until: "2026-12-24"})
+		return err
+	}, "POST /api/v1/enrolments", `{"viewer":"Adjuster","until":"2026-12-24"}`},
+	{func(c *client.Client) error { _, err := c.Devices(ctx); return err }, "GET /api/v1/devices", ""},
+	{func(c *client.Client) error { _, err := c.RevokeDevice(ctx, "D-1"); return err }, "POST /api/v1/devices/D-1/revoke", ""},
 	{func(c *client.Client) error { _, err := c.Checkpoint(ctx); return err }, "POST /api/v1/checkpoints", ""},
 	{func(c *client.Client) error { _, err := c.Verify(ctx, wire.Verify{Part: "3/10"}); return err },
 		"POST /api/v1/verify", `{"part":"3/10"}`},

@@ -35,7 +35,21 @@ func Read(version string) Document {
 	if info, ok := d["info"].(map[string]any); ok && version != "" {
 		info["version"] = version
 	}
+	d.throttle()
 	return d
+}
+
+// throttle documents at each operation that may answer 401 that it may as well
+// answer 429: whatever tells who asks, it is told too often wrongly.
+func (d Document) throttle() {
+	for _, item := range asMap(d["paths"]) {
+		for _, operation := range asMap(item) {
+			responses := asMap(asMap(operation)["responses"])
+			if responses["401"] != nil {
+				responses["429"] = map[string]any{"$ref": "#/components/responses/Throttled"}
+			}
+		}
+	}
 }
 
 // JSON writes the document.

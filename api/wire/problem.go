@@ -23,6 +23,20 @@ const retryAfter = "5"
 // how many whole seconds to try again.
 const RetryFact = "retry_after"
 
+// QuotaFact and WindowFact are the facts by which a Throttled fault states how
+// often something may be tried in how many seconds.
+const (
+	QuotaFact  = "quota"
+	WindowFact = "window"
+)
+
+// quotaType is the problem type of a quota that is used up, and quotaPolicy the
+// name of ours: draft-ietf-httpapi-ratelimit-headers, text of September 2025.
+const (
+	quotaType   = "https://iana.org/assignments/http-problem-types#quota-exceeded"
+	quotaPolicy = "guesses"
+)
+
 // Problem is how a failure travels: the members of RFC 9457 section 3.1, and
 // ours: kind tells apart what one status joins, errors lists each value at
 // fault, facts are for programs.
@@ -36,6 +50,8 @@ type Problem struct {
 	Hint     string            `json:"hint,omitempty"`
 	Errors   []fault.Field     `json:"errors,omitempty"`
 	Facts    map[string]string `json:"facts,omitempty"`
+
+	Violated []string `json:"violated-policies,omitempty"` // by the names in RateLimit-Policy
 }
 
 // meaning is a row of the one table between faults and HTTP.
@@ -97,11 +113,20 @@ func ProblemOf(err error, instance string) Problem {
 		m, _ = meaningOf(fault.Internal)
 		e = fault.Of(errInside)
 	}
-	return Problem{
+	p := Problem{
 		Type: docs + strings.ReplaceAll(string(m.kind), " ", "-"), Title: m.title, Status: m.status,
 		Detail: e.Message, Instance: instance, Kind: string(m.kind),
 		Hint: e.Hint, Errors: e.Fields, Facts: e.Facts,
 	}
+	if p.quota() {
+		p.Type, p.Violated = quotaType, []string{quotaPolicy}
+	}
+	return p
+}
+
+// quota says that what was tried too often is counted, and may be tried again.
+func (p Problem) quota() bool {
+	return p.Status == http.StatusTooManyRequests && p.Facts[QuotaFact] != "" && p.Facts[WindowFact] != ""
 }
 
 // errInside stands for whatever an internal fault was about.
@@ -166,6 +191,10 @@ func WriteProblem(w http.ResponseWriter, err error, instance string) {
 		h.Set("WWW-Authenticate", "Bearer")
 	case http.StatusTooManyRequests, http.StatusServiceUnavailable:
 		h.Set("Retry-After", retryIn(p.Facts[RetryFact]))
+	}
+	if p.quota() {
+		h.Set("RateLimit-Policy", `"`+quotaPolicy+`";q=`+retryIn(p.Facts[QuotaFact])+";w="+retryIn(p.Facts[WindowFact]))
+		h.Set("RateLimit", `"`+quotaPolicy+`";r=0;t=`+retryIn(p.Facts[RetryFact]))
 	}
 	w.WriteHeader(p.Status)
 	_ = json.NewEncoder(w).Encode(p) // the asker may be gone, and nothing is left to tell them

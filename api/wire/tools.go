@@ -89,6 +89,8 @@ type Left struct {
 	Open   []ToSettle `json:"open"`   // what was still to settle
 	Takes  []Part     `json:"takes"`  // own tools that went with them
 	Tokens []string   `json:"tokens"` // that were ended
+
+	Devices []string `json:"devices"` // that were revoked
 }
 
 // ToSettle is something that is open when somebody leaves.

@@ -181,6 +181,8 @@ type Settings struct {
 	Address  string `json:"address"`
 	Paper    string `json:"paper"`
 	Units    string `json:"units"`
+
+	PlainHTTP bool `json:"plain_http"` // a server may answer others than its own computer without a certificate
 }
 
 // Person is somebody in the shop. Badge is the symbol on their badge, B/CODE.
@@ -241,6 +243,7 @@ type Job struct {
 	Safety  string        `json:"safety"` // yes, no, unknown; unknown counts as yes
 	Opened  dates.Instant `json:"opened"`
 	Closed  dates.Instant `json:"closed"`
+	Holds   []Use         `json:"holds,omitzero"` // what holds it open; only of one job
 }
 
 // Jobs is a page of a list of jobs, newest first.
@@ -263,6 +266,7 @@ type Take struct {
 	Job      string `json:"job,omitempty"`
 	Due      string `json:"due,omitempty"`      // instant, or a day: its end
 	Happened string `json:"happened,omitempty"` // when entered late
+	Since    string `json:"since,omitempty"`    // of the custody that the asker saw
 }
 
 // Return puts a tool back in its place.
@@ -270,6 +274,7 @@ type Return struct {
 	Missing   []string `json:"missing,omitempty"` // "10 mm socket", "extension*2"
 	Condition string   `json:"condition,omitempty"`
 	Happened  string   `json:"happened,omitempty"`
+	Since     string   `json:"since,omitempty"`
 }
 
 // Handover passes a tool from its holder to somebody else.
@@ -278,6 +283,7 @@ type Handover struct {
 	Job      string `json:"job,omitempty"` // empty keeps the job it was on
 	Due      string `json:"due,omitempty"`
 	Happened string `json:"happened,omitempty"`
+	Since    string `json:"since,omitempty"`
 }
 
 // Away sends a tool out of the shop.
@@ -286,12 +292,15 @@ type Away struct {
 	For      string `json:"for"` // calibration, repair, lent
 	Due      string `json:"due,omitempty"`
 	Happened string `json:"happened,omitempty"`
+	Since    string `json:"since,omitempty"`
 }
 
 // Back receives a tool that was away.
 type Back struct {
 	Condition string `json:"condition,omitempty"`
 	Happened  string `json:"happened,omitempty"`
+	Since     string `json:"since,omitempty"`
+	Serial    string `json:"serial,omitempty"` // as read on the tool that came back
 }
 
 // Wrong reports that something is wrong with a tool.
@@ -420,4 +429,5 @@ type Who struct {
 	Person *string `json:"person"`
 	Role   string  `json:"role"`
 	Via    string  `json:"via"`
+	Device *string `json:"device"` // id of the device that asks
 }

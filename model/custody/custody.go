@@ -57,6 +57,7 @@ type Loan struct {
 	EndedHow  End
 	Missing   string // JSON list of pieces that did not come back
 	Condition string // as found on return
+	Serial    string // as read when it came back, where it was another than the tool's
 }
 
 // TableName names the table of loans.
@@ -140,6 +141,23 @@ func MustBe(l Loan, h Holder, want State, hint string) error {
 	}
 	return fault.New(fault.Conflict, "it is %s to %s", l.State, h.Name).WithHint("%s", hint).
 		WithFact("holder", h.Name).WithFact("since", h.Since.String())
+}
+
+// Unchanged asks whether custody of a tool whose latest loan is l last changed
+// when the asker saw it change. The answer is a Conflict that tells
+// the holder and since when.
+func Unchanged(l Loan, h Holder, seen dates.Instant) error {
+	if l.Changed() == seen {
+		return nil
+	}
+	f := fault.New(fault.Conflict, "custody changed since this was asked for: it is in place again").WithFact("holder", "")
+	if l.Open() {
+		f = fault.New(fault.Conflict, "custody changed since this was asked for: it is %s to %s", l.State, h.Name).WithFact("holder", h.Name)
+	}
+	if c := l.Changed(); c != 0 {
+		f = f.WithFact("since", c.String())
+	}
+	return f.WithFact("changed", "yes").WithHint("look at the tool again, and do what is right now")
 }
 
 // When settles the time of an act: now, or an earlier time when entered late.

@@ -65,15 +65,15 @@ func TestWhen(t *testing.T) {
 func TestMayClear(t *testing.T) {
 	dropped := []Wrong{{What: "dropped", At: noon}}
 	for kind, want := range map[string]fault.Kind{"ratchet": "", "torque wrench": fault.Refused, "tire pressure gauge": fault.Refused, "multimeter": fault.Refused} {
-		err := MayClear(dropped, kind)
+		err := MayClear(dropped, kind, false)
 		if want == "" && err != nil || want != "" && !fault.Is(err, want) {
 			t.Errorf("%s: %v, want %q", kind, err, want)
 		}
 	}
-	if err := MayClear([]Wrong{{What: LabelGone}}, "torque wrench"); err != nil {
+	if err := MayClear([]Wrong{{What: LabelGone}}, "torque wrench", false); err != nil {
 		t.Errorf("a missing label keeps a wrench out of use: %v", err)
 	}
-	if err := MayClear(nil, "ratchet"); !fault.Is(err, fault.Conflict) {
+	if err := MayClear(nil, "ratchet", false); !fault.Is(err, fault.Conflict) {
 		t.Errorf("nothing to clear: %v", err)
 	}
 	if err := MayUse([]Wrong{{What: LabelGone}}); err != nil {

@@ -90,12 +90,12 @@ func Measures(kind string) bool {
 
 // MayClear asks whether open reports on a tool of that kind can be cleared by a
 // word. A tool that measures needs a passing calibration, or a bench check of
-// the whole range both ways, dated after the event.
-func MayClear(open []Wrong, kind string) error {
+// the whole range both ways, dated after the event; shown says that it has one.
+func MayClear(open []Wrong, kind string, shown bool) error {
 	if len(open) == 0 {
 		return fault.New(fault.Conflict, "nothing is reported wrong with it").WithHint("nothing to clear")
 	}
-	if w, out := DoNotUse(open); out && Measures(kind) {
+	if w, out := DoNotUse(open); out && Measures(kind) && !shown {
 		return fault.New(fault.Refused, "a %s that was %s cannot be cleared by a look", kind, w.What).
 			WithHint("it needs a passing tool calibration, or a bench check of its whole range both ways, dated after %s", w.At)
 	}

@@ -172,11 +172,16 @@ func (b *builder) upload(p picture) (string, error) {
 // days is the custody of eighteen months: on each working day a tool or two go
 // out to a job and come back. The wrench is bought on the way.
 func (b *builder) days(wrench tool) {
+	b.until(firstRound)
+	b.firstCertificates()
 	for day := 7; day < lastDay && b.err == nil; day++ {
 		if w := morning(day).Weekday(); w == time.Saturday || w == time.Sunday {
 			continue
 		}
 		b.until(day)
+		if day == secondRound {
+			b.secondCertificates()
+		}
 		if b.wrench == "" && day >= wrenchDay {
 			b.wrench = b.register(wrench)
 		}
@@ -239,6 +244,11 @@ func (b *builder) ending(wrench string) {
 		{"exchange one", func() error {
 			_, err := b.shop.Swap(b.ctx, b.by, b.numbers[9], model.Swap{Serial: "XC-77120", SerialAgain: "XC-77120"})
 			return err
+		}},
+		{"tighten and check", func() error {
+			b.tighten()
+			b.bench()
+			return b.err
 		}},
 		{"checkpoint", func() error { _, err := b.shop.Checkpoint(b.ctx, b.by); return err }},
 	}

@@ -1,13 +1,15 @@
 package people
 
+import "strings"
+
 // Via is the way in by which an actor acts.
 type Via string
 
 const (
-	ViaLocal   Via = "local"   // at this computer, holding the data folder
-	ViaToken   Via = "token"   // a script or remote command line
-	ViaSession Via = "session" // a phone or browser
-	ViaChores  Via = "chores"  // what falls due by itself
+	ViaLocal  Via = "local"  // at this computer, holding the data folder
+	ViaToken  Via = "token"  // a script or remote command line
+	ViaDevice Via = "device" // a phone, browser or board that was let in
+	ViaChores Via = "chores" // what falls due by itself
 )
 
 // Actor is whoever does an act: a person, or the shop itself when Person is
@@ -19,6 +21,7 @@ type Actor struct {
 	Role   Role
 	Via    Via
 	Token  string // token id, where one was shown
+	Device string // device id, where one asks
 }
 
 // Recorded is how a line of the ledger names the actor: ids and ways in only,
@@ -29,10 +32,21 @@ func (a Actor) Recorded() string {
 		who = "shop"
 	}
 	s := who + " via " + string(a.Via)
-	if a.Token != "" {
-		s += " " + a.Token
+	if id := a.Token + a.Device; id != "" {
+		s += " " + id
 	}
 	return s
+}
+
+// OfRecorded reads back what Recorded wrote: the person id, empty for the shop;
+// the way in; and the id of the token or device, where there was one.
+func OfRecorded(line string) (person string, via Via, id string) {
+	person, rest, _ := strings.Cut(line, " via ")
+	if person == "shop" {
+		person = ""
+	}
+	way, id, _ := strings.Cut(rest, " ")
+	return person, Via(way), id
 }
 
 // AtComputer says that the actor sits at the computer that holds the data
@@ -41,3 +55,7 @@ func (a Actor) Recorded() string {
 func (a Actor) AtComputer() bool {
 	return a.Via == ViaLocal && a.Person == "" && a.Role == Manager
 }
+
+// Badged says that somebody showed their badge at a shop device. It names them
+// for one act; the device keeps its own, smaller rights.
+func (a Actor) Badged() bool { return a.Role == ShopDevice && a.Person != "" }

@@ -10,11 +10,12 @@ const (
 	ShopActs  Right = "set up the shop"
 	ClearTool Right = "clear do-not-use"
 	EndTool   Right = "say that it is gone"
+	SeeBadge  Right = "see or print the badge"
 )
 
 // Object is what the rules need to know of the thing asked about.
 type Object struct {
-	Owner       string // person id of the tool's owner; empty = the shop
+	Owner       string // person id of the tool's owner, or whose badge it is; empty = the shop
 	OwnerShares bool   // the owner shows prices and papers to managers
 	Holder      string // TakeTool: person id of the one who would hold it
 }
@@ -25,6 +26,11 @@ func May(a Actor, r Right, o Object) bool {
 	if a.AtComputer() || a.Via == ViaChores {
 		return true
 	}
+	// Whoever passes a shop device sees what it shows. A badge names its holder
+	// there and opens nothing that is theirs.
+	if a.Role == ShopDevice {
+		return r == TakeTool && a.Badged() && a.Person == o.Holder
+	}
 	own := o.Owner != "" && o.Owner == a.Person
 	shop := o.Owner == ""
 	switch r {
@@ -34,6 +40,8 @@ func May(a Actor, r Right, o Object) bool {
 		return a.Role == Manager || a.Role == Technician && (own || shop)
 	case TakeTool:
 		return a.Role == Manager || a.Role == Technician && (a.Person == "" || a.Person == o.Holder)
+	case SeeBadge: // at a board it is all the proof there is
+		return own || a.Role == Manager
 	case EndTool:
 		return a.Role == Manager || a.Role == Technician && own
 	case ShopActs, ClearTool:

@@ -5,10 +5,10 @@ import "testing"
 // The table of object rules, row by row (DETAILS, "Access").
 func TestMay(t *testing.T) {
 	computer := Actor{Role: Manager, Via: ViaLocal}
-	boss := Actor{Person: "H-BOSS", Role: Manager, Via: ViaSession}
+	boss := Actor{Person: "H-BOSS", Role: Manager, Via: ViaDevice}
 	a := Actor{Person: "H-A", Role: Technician, Via: ViaToken}
 	script := Actor{Role: Technician, Via: ViaToken}
-	viewer := Actor{Person: "H-V", Role: Viewer, Via: ViaSession}
+	viewer := Actor{Person: "H-V", Role: Viewer, Via: ViaDevice}
 	shops, own, others, shared := Object{}, Object{Owner: "H-A"}, Object{Owner: "H-B"}, Object{Owner: "H-B", OwnerShares: true}
 	for _, c := range []struct {
 		what  string
@@ -35,6 +35,11 @@ func TestMay(t *testing.T) {
 		{"a technician does not set up the shop", a, ShopActs, Object{}, false},
 		{"a viewer takes nothing", viewer, TakeTool, Object{Holder: "H-V"}, false},
 		{"a viewer edits nothing", viewer, EditTool, shops, false},
+		{"a manager sees anybody's badge", boss, SeeBadge, others, true},
+		{"a technician sees their own badge", a, SeeBadge, own, true},
+		{"and not another's", a, SeeBadge, others, false},
+		{"a script of the shop is nobody, and has none", script, SeeBadge, shops, false},
+		{"a board shows no badge", Actor{Person: "H-A", Role: ShopDevice, Via: ViaDevice}, SeeBadge, own, false},
 		{"a right that is in no row is nobody's", boss, Right("something new"), shops, false},
 	} {
 		if got := May(c.actor, c.right, c.on); got != c.want {
@@ -50,5 +55,10 @@ func TestRecorded(t *testing.T) {
 	}
 	if got := (Actor{Via: ViaLocal}).Recorded(); got != "shop via local" {
 		t.Errorf("%q", got)
+	}
+	for _, a := range []Actor{{Person: "H-A", Via: ViaToken, Token: "K-1"}, {Person: "H-A", Via: ViaDevice, Device: "D-1"}, {Via: ViaDevice, Device: "D-1"}, {Person: "H-A", Via: ViaLocal}, {Via: ViaLocal}} {
+		if person, via, id := OfRecorded(a.Recorded()); person != a.Person || via != a.Via || id != a.Token+a.Device {
+			t.Errorf("%q reads as %q, %q, %q", a.Recorded(), person, via, id)
+		}
 	}
 }

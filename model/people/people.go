@@ -19,7 +19,7 @@ const (
 	Manager    Role = "manager"
 	Technician Role = "technician"
 	Viewer     Role = "viewer"
-	Device     Role = "shop device" // the board: acts only under a badge
+	ShopDevice Role = "shop device" // the board: acts only under a badge
 )
 
 // ParseRole takes one of the roles that can be given to a person or a token.

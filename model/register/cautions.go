@@ -42,6 +42,17 @@ func Cautions(kind string) (out []string) {
 	return out
 }
 
+// checked are the kinds that measure, carry load or insulate: whether one is in
+// order cannot be seen by looking.
+var checked = []string{"torque wrench", "torque screwdriver", "torque tester", "gauge", "caliper", "micrometer", "indicator", "multimeter", "meter",
+	"thermometer", "scale", "battery tester", "lift", "jack", "stand", "sling", "hoist", "crane", "glove", "blanket", "fire extinguisher", "extinguisher", "eyewash"}
+
+// NeedsCheck says whether a kind of tool counts as not checked until a check is
+// on record.
+func NeedsCheck(kind string) bool {
+	return slices.ContainsFunc(checked, func(w string) bool { return says(kind, w) })
+}
+
 // TakesLabel says whether a label or tape may be put on a kind of tool.
 func TakesLabel(kind string) bool { return !slices.Contains(Cautions(kind), cautionNoLabel) }
 

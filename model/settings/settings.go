@@ -42,6 +42,10 @@ type Settings struct {
 	Address  string // scheme and host for links on labels; empty = none
 	Paper    Paper
 	Units    Units
+
+	// PlainHTTP permits a server to answer others than this computer without a
+	// certificate: all of it can be read and changed on the way.
+	PlainHTTP bool
 }
 
 // TableName names the table of settings.
@@ -69,6 +73,8 @@ type Change struct {
 	Address  *string `json:"address,omitempty"`
 	Paper    *string `json:"paper,omitempty"`
 	Units    *string `json:"units,omitempty"`
+
+	PlainHTTP *bool `json:"plain_http,omitempty"`
 }
 
 // Apply returns the settings with the change, or every value at fault.
@@ -108,6 +114,9 @@ func (c Change) Apply(s Settings) (Settings, error) {
 		if s.Units != Metric && s.Units != US {
 			bad.Add("#/units", "%q is not a choice of units; use metric or us", *c.Units)
 		}
+	}
+	if c.PlainHTTP != nil {
+		s.PlainHTTP = *c.PlainHTTP
 	}
 	return s, bad.Err()
 }

@@ -91,6 +91,7 @@ func TestReadCSVRefuses(t *testing.T) {
 		"half a character":    {"\xff\xfea\x00\n", fault.Invalid, 0},
 		"a lone surrogate":    {"\xff\xfe\x00\xd8a\x00", fault.Invalid, 0},
 		"a surrogate at last": {"\xfe\xff\xd8\x00", fault.Invalid, 0},
+		"bytes of no text":    {"\xff\xfe\x00garbage", fault.Invalid, 0},
 		"a long field":        {"a\n" + strings.Repeat("x", MaxField+1), fault.Invalid, 2},
 		"many columns":        {strings.Repeat("a,", MaxColumns+1) + "\n", fault.Invalid, 1},
 		"many rows":           {strings.Repeat("a\n", MaxRows+2), fault.TooLarge, 0},

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"errors"
 	"io"
+	"slices"
 	"strconv"
 	"unicode/utf16"
 	"unicode/utf8"
@@ -46,9 +47,20 @@ func newText(r io.Reader) (*text, error) {
 		t.read = t.utf16(true)
 		_, err = t.src.Discard(2)
 	default:
-		err = nil
+		return t, nil
+	}
+	if err == nil && !t.many && t.noCells() {
+		err = fault.New(fault.Invalid, "the file begins as UTF-16 text does, and nothing in it parts one cell from another: this is no spreadsheet").
+			WithHint("choose a CSV or XLSX file, or save it again as CSV UTF-8")
 	}
 	return t, err
+}
+
+// noCells says that the first characters of UTF-16 text are none of ASCII, among
+// which are all that part cells and rows.
+func (t *text) noCells() bool {
+	head := t.sample(sampleRunes)
+	return len(head) > 0 && !slices.ContainsFunc(head, func(r rune) bool { return r < utf8.RuneSelf })
 }
 
 // sample reads ahead and gives the first characters of the file.

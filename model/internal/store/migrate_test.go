@@ -16,20 +16,25 @@ import (
 // tomorrow makes this program one of a newer schema, until the test ends.
 func tomorrow(t *testing.T) {
 	t.Helper()
-	was, files := migrations, fstest.MapFS{
-		"migrations/sqlite/00002_tomorrow.sql":   {Data: []byte("-- +goose Up\nALTER TABLE people ADD COLUMN tomorrow TEXT;\nPRAGMA user_version = 2;\n")},
-		"migrations/postgres/00002_tomorrow.sql": {Data: []byte("-- +goose Up\nALTER TABLE people ADD COLUMN tomorrow text;\n")},
+	was, today, files := migrations, schemaVersion, fstest.MapFS{}
+	next := today + 1
+	for engine, version := range map[string]string{"sqlite": fmt.Sprintf("PRAGMA user_version = %d;\n", next), "postgres": ""} {
+		files[fmt.Sprintf("migrations/%s/%05d_tomorrow.sql", engine, next)] = &fstest.MapFile{
+			Data: []byte("-- +goose Up\nALTER TABLE people ADD COLUMN tomorrow TEXT;\n" + version)}
 	}
-	for _, engine := range []string{"sqlite", "postgres"} {
-		name := "migrations/" + engine + "/00001_house.sql"
-		data, err := fs.ReadFile(was, name)
-		if err != nil {
-			t.Fatal(err)
+	err := fs.WalkDir(was, "migrations", func(name string, e fs.DirEntry, err error) error {
+		if err != nil || e.IsDir() {
+			return err
 		}
+		data, err := fs.ReadFile(was, name)
 		files[name] = &fstest.MapFile{Data: data}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
 	}
-	migrations, schemaVersion = files, 2
-	t.Cleanup(func() { migrations, schemaVersion = was, 1 })
+	migrations, schemaVersion = files, next
+	t.Cleanup(func() { migrations, schemaVersion = was, today })
 }
 
 // A migration needs the store to itself: while another process has it open, it
@@ -70,7 +75,7 @@ func TestAMigrationNeedsTheStoreToItself(t *testing.T) {
 		t.Run("a program of before leaves it alone", func(t *testing.T) {
 			before := at.everything(t)
 			_, err := Open(ctx, at.Config)
-			if f := fault.Of(err); f == nil || f.Kind != fault.Refused || !strings.Contains(f.Message, "schema 2") || !strings.Contains(f.Hint, "newer") {
+			if f := fault.Of(err); f == nil || f.Kind != fault.Refused || !strings.Contains(f.Message, fmt.Sprintf("schema %d", schemaVersion+1)) || !strings.Contains(f.Hint, "newer") {
 				t.Fatalf("%v, want a refusal that tells of the newer schema", err)
 			}
 			if at.everything(t) != before {

@@ -53,7 +53,8 @@ func (tx *Tx) replayed(a Act) (kept []byte, err error) {
 		return nil, err
 	}
 	if !bytes.Equal(print, a.Print) {
-		return nil, fault.New(fault.Invalid, "this Idempotency-Key was used for another request").WithHint("use a new key for a new act")
+		return nil, fault.New(fault.Invalid, "this Idempotency-Key was used for another request").
+			WithHint("use a new key for a new act").WithFact("key", "used")
 	}
 	return kept, nil
 }

@@ -8,6 +8,7 @@ import (
 
 	"gorm.io/gorm/schema"
 
+	"pawl/model/calibration"
 	"pawl/model/custody"
 	"pawl/model/evidence"
 	"pawl/model/jobs"
@@ -43,8 +44,12 @@ var recorded = prepared([]*table{
 	{noun: "marking", row: markings.Marking{}, tools: func(r any) string { return r.(*markings.Marking).Tool }},
 	{noun: "loan", row: custody.Loan{}, tools: func(r any) string { return r.(*custody.Loan).Tool }},
 	{noun: "wrong", row: custody.Wrong{}, tools: func(r any) string { return r.(*custody.Wrong).Tool }},
+	{noun: "requirement", row: calibration.RequirementRow{}, tools: func(r any) string { return r.(*calibration.RequirementRow).Tool }},
+	{noun: "calibration", row: calibration.ResultRow{}, tools: func(r any) string { return r.(*calibration.ResultRow).Tool }},
+	{noun: "use", row: calibration.UseRow{}, tools: func(r any) string { return r.(*calibration.UseRow).Tool }},
 	{noun: "evidence", row: evidence.Record{}, tools: func(r any) string { return r.(*evidence.Record).Tool }},
 	{noun: "token", row: people.Token{}},
+	{noun: "device", row: people.Device{}},
 	{noun: "clock", row: ClockRow{}},
 	{noun: "import", row: register.ImportRow{}},
 	{noun: "mapping", row: register.MappingRow{}},
@@ -54,7 +59,7 @@ var recorded = prepared([]*table{
 // neither recorded nor rebuilt. lines is the ledger itself.
 var (
 	derived     = []string{"hashes", "line_tools", "words", "serial_keys"}
-	operational = []string{"store", "checkpoints", "replays", "secrets", "uploads"}
+	operational = []string{"store", "checkpoints", "replays", "secrets", "uploads", "enrolments", "sessions", "throttles"}
 )
 
 var byType = func() map[reflect.Type]*table {

@@ -1,0 +1,431 @@
+package browser
+
+import (
+	"crypto/rand"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/chromedp"
+
+	"pawl/api/page"
+	"pawl/model"
+	"pawl/model/people"
+	"pawl/model/register"
+)
+
+// sight is one page as somebody sees it.
+type sight struct {
+	name string
+	who  string // "" is nobody known
+	path func(*testing.T, *yard) string
+	then func(*tab) // what is done there until it shows; nil: nothing
+}
+
+// at is a page at a fixed address; NUMBER stands for the demo's impact wrench.
+func at(name, who, path string) sight {
+	return sight{name: name, who: who, path: func(_ *testing.T, y *yard) string { return strings.ReplaceAll(path, "NUMBER", y.wrench) }}
+}
+
+// of is the page of a tool that is found by words or is in a state.
+func of(name, who, path string, fits func(model.ToolRow) bool) sight {
+	return sight{name: name, who: who, path: func(t *testing.T, y *yard) string {
+		t.Helper()
+		rows, _, err := y.shop.Find(t.Context(), computer, model.FindQuery{Gone: true, Limit: 200})
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(rows, fits)
+		if i < 0 {
+			t.Fatalf("the demo has no tool for %q", name)
+		}
+		return strings.ReplaceAll(path, "NUMBER", string(rows[i].Number))
+	}}
+}
+
+func doNotUse(r model.ToolRow) bool { return r.DoNotUse != "" }
+func gone(r model.ToolRow) bool     { return r.GoneWhy != "" }
+func with(name string) func(model.ToolRow) bool {
+	return func(r model.ToolRow) bool { return r.Person == name }
+}
+func away(r model.ToolRow) bool { return string(r.State) == "away" }
+func set(r model.ToolRow) bool  { return r.Kind == "socket set" && r.GoneWhy == "" && r.Person == "" }
+
+// unfinished makes a tool that was photographed and not yet typed.
+func unfinished(name, path string) sight {
+	return sight{name: name, who: "Tech A", path: func(t *testing.T, y *yard) string {
+		t.Helper()
+		photo := paper(t, "plate "+name)
+		sha := y.upload(t, "Tech A", photo)
+		by, err := y.shop.ActorNamed(t.Context(), "Tech A")
+		if err != nil {
+			t.Fatal(err)
+		}
+		filed, err := y.shop.FilePhotos(t.Context(), model.By{Actor: by}, register.Photos{Start: true, Photos: []register.Attach{{SHA256: sha, Kind: "plate", Name: "plate.jpg"}}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return strings.ReplaceAll(path, "NUMBER", string(filed.Number))
+	}}
+}
+
+const boss = "Maren Oake"
+
+// sights shows every page of the program, by its route. A page that is not here
+// fails the test. Routes that show nothing are nil.
+var sights = map[string][]sight{
+	"/static/:name": nil, "/sw.js": nil, "/": nil, // files, and a way to /today
+	"/T/:number": nil, // the same page, as a label says it
+
+	"/offline": {at("offline", "", "/offline")},
+	"/parts":   {at("parts", boss, "/parts")},
+	"/today":   {at("today of a manager", boss, "/today"), at("today", "Tech B", "/today"), at("not known here", "", "/today")},
+	"/scan":    {at("scan", "Tech A", "/scan"), at("scan of something else", "Tech A", "/scan?code=hello")},
+	"/find":    {at("find", "Tech A", "/find"), at("found", "Tech A", "/find?text=impact"), at("found none", "Tech A", "/find?text=nothing")},
+	"/t/:number": {
+		at("tool", "Tech A", "/t/NUMBER"), at("tool of another", "Tech B", "/t/NUMBER"), at("tool at the board", "the board", "/t/NUMBER"), at("tool that is not there", "Tech A", "/t/23456789"),
+		of("tool not to use", "Tech A", "/t/NUMBER", doNotUse), of("tool not to use, to a manager", boss, "/t/NUMBER", doNotUse), of("tool away", "Tech A", "/t/NUMBER", away),
+		of("tool that another has", "Tech A", "/t/NUMBER", with("Tech B")), of("tool that is yours", "Tech B", "/t/NUMBER", with("Tech B")), of("tool that is gone", "Tech A", "/t/NUMBER", gone), of("set", "Tech A", "/t/NUMBER", set),
+	},
+	"/t/:number/history":  {at("history", "Tech A", "/t/NUMBER/history")},
+	"/t/:number/take":     {at("take", "Tech A", "/t/NUMBER/take"), at("take for another", boss, "/t/NUMBER/take"), at("take at the board", "the board", "/t/NUMBER/take")},
+	"/t/:number/return":   {of("return", "Tech B", "/t/NUMBER/return", with("Tech B")), of("return at the board", "the board", "/t/NUMBER/return", with("Tech B"))},
+	"/t/:number/handover": {of("hand over", "Tech B", "/t/NUMBER/handover", with("Tech B"))},
+	"/t/:number/away":     {at("send away", boss, "/t/NUMBER/away")},
+	"/t/:number/back":     {of("back", boss, "/t/NUMBER/back", away)},
+	"/t/:number/wrong":    {at("something wrong", "Tech A", "/t/NUMBER/wrong")},
+	"/t/:number/clear":    {of("clear", boss, "/t/NUMBER/clear", doNotUse)},
+	"/t/:number/gone":     {at("gone", "Tech A", "/t/NUMBER/gone")},
+	"/t/:number/swap":     {at("exchange", "Tech A", "/t/NUMBER/swap")},
+
+	"/add":                {at("add", "Tech A", "/add")},
+	"/add/new":            {at("add without photo", "Tech A", "/add/new")},
+	"/add/:number/serial": {unfinished("add, serial", "/add/NUMBER/serial")},
+	"/add/:number/rest":   {at("add, the rest", "Tech A", "/add/NUMBER/rest")},
+	"/add/:number/photos": {at("add photos", "Tech A", "/add/NUMBER/photos")},
+	"/add/unfinished":     {unfinished("unfinished", "/add/unfinished")},
+	"/add/unsorted": {{name: "unsorted", who: "Tech A", path: func(t *testing.T, y *yard) string {
+		y.upload(t, "Tech A", paper(t, "unsorted"))
+		return "/add/unsorted"
+	}}},
+
+	"/enter": {at("a way in", "", "/enter")},
+	"/enter/:secret": {
+		{name: "enter", path: func(t *testing.T, y *yard) string { return "/enter/" + y.link(t, "Tech C") }},
+		at("enter with a spent link", "", "/enter/AAAAAAAAAAAAAAAAAAAAAA"),
+	},
+	"/signed-out":         {at("signed out", "", "/signed-out")},
+	"/me":                 {at("me", "Tech A", "/me"), at("me, a manager", boss, "/me")},
+	"/people":             {at("people", boss, "/people"), at("people, to a technician", "Tech A", "/people")},
+	"/people/:id":         {person("person", "/people/ID")},
+	"/people/:id/leave":   {person("leaving", "/people/ID/leave")},
+	"/devices":            {at("devices", boss, "/devices"), at("devices, to a technician", "Tech A", "/devices")},
+	"/devices/add":        {at("add a device", boss, "/devices/add")},
+	"/settings":           {at("settings", boss, "/settings"), at("settings, to a technician", "Tech A", "/settings")},
+	"/import":             {at("import", boss, "/import")},
+	"/labels":             {at("labels", boss, "/labels"), at("label again", "Tech A", "/labels?number=NUMBER")},
+	"/labels/blank":       {at("blank labels", boss, "/labels/blank")},
+	"/labels/free":        {at("free labels", boss, "/labels/free")},
+	"/labels/join":        {at("join a label", "Tech A", "/labels/join")},
+	"/labels/print/:what": nil, // PDF and PNG
+	// Ways back to the page whose form led there.
+	"/people/:id/enroll": nil, "/me/enroll": nil, "/import/rows": nil,
+}
+
+// person is a page of a person.
+func person(name, path string) sight {
+	return sight{name: name, who: boss, path: func(t *testing.T, y *yard) string {
+		t.Helper()
+		all, err := y.shop.People(t.Context(), computer)
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(all, func(p people.Person) bool { return p.Name == "Tech A" })
+		return strings.ReplaceAll(path, "ID", all[i].ID)
+	}}
+}
+
+// behind are the pages that only a form shows.
+var behind = []sight{
+	at("a way in", boss, "/devices/add").after(func(p *tab) {
+		p.tap("A device of the shop")
+		p.write("#f-name", "Tool board")
+		p.leaves(func() { p.tap("Make the link") })
+	}),
+	at("a sheet that was looked at", boss, "/import").after(func(p *tab) { p.sheet("kind,serial,owner\nheat gun,HG-1,shop\n") }),
+	at("a sheet with faults", boss, "/import").after(func(p *tab) { p.sheet("kind,serial,owner,bought\nheat gun,HG-1,Nobody Here,03/04/2024\n,,,\n") }),
+	at("a take that was refused", "Tech A", "/t/NUMBER/take").after(func(p *tab) {
+		p.set("#f-due", "2001-01-01")
+		p.tap("main form button[type=submit]")
+		p.until("it says why not", `() => document.getElementById("problem") !== null`)
+	}),
+	at("a serial that was read twice and differs", "Tech A", "/add/new").after(func(p *tab) {
+		p.write("#f-serial", "AB0O1")
+		p.write("#f-serial_again", "AB001")
+		p.write("#f-kind", "caliper")
+		p.tap("Save and go on")
+		p.until("it says why not", `() => document.getElementById("problem") !== null`)
+	}),
+}
+
+func (s sight) after(then func(*tab)) sight {
+	s.then = then
+	return s
+}
+
+// sheet has a spreadsheet looked at.
+func (p *tab) sheet(rows string) {
+	p.Helper()
+	file := filepath.Join(p.TempDir(), "tools.csv")
+	p.do(os.WriteFile(file, []byte(rows), 0o600))
+	p.choose("[for=f-spreadsheet]", file)
+	p.leaves(func() { p.tap("Look at it") })
+}
+
+// show brings a page onto the screen.
+func (p *tab) show(s sight, path string) {
+	p.Helper()
+	p.visit(path)
+	if s.then != nil {
+		s.then(p)
+	}
+}
+
+// routes are the GETs of the program's pages.
+func routes(y *yard) (out []string) {
+	for _, r := range page.New(y.shop, page.Options{Chance: rand.Reader}).Routes() {
+		if r.Method == http.MethodGet {
+			out = append(out, r.Path)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// every runs a check on every page that there is; a page without an example
+// fails.
+func every(t *testing.T, y *yard, check func(t *testing.T, s sight, path string)) {
+	t.Helper()
+	for _, route := range routes(y) {
+		all, known := sights[route]
+		if !known {
+			t.Errorf("the page %s has no example among the sights", route)
+		}
+		for _, s := range all {
+			t.Run(strings.ReplaceAll(s.name, " ", "-"), func(t *testing.T) { check(t, s, s.path(t, y)) })
+		}
+	}
+	for _, s := range behind {
+		t.Run(strings.ReplaceAll(s.name, " ", "-"), func(t *testing.T) { check(t, s, s.path(t, y)) })
+	}
+}
+
+// pageRules holds a page against what can be measured in it; each answer is a
+// fault. Sizes are in CSS pixels.
+const pageRules = `(rules) => {
+	const bad = [];
+	const seen = (e) => e.checkVisibility({ visibilityProperty: true }) && e.getClientRects().length > 0;
+	const name = (e) => e.tagName.toLowerCase() + (e.id ? "#" + e.id : "") + (e.className && e.className.baseVal === undefined ? "." + e.className : "") + " " + JSON.stringify((e.innerText || e.value || "").slice(0, 40));
+	// WCAG 2.2 SC 1.4.10: no scrolling in two directions.
+	const wide = document.scrollingElement.scrollWidth;
+	if (wide > innerWidth) {
+		const out = [...document.querySelectorAll("body *")].filter((e) => seen(e) && e.getBoundingClientRect().right > innerWidth + 0.5);
+		bad.push("it is " + wide + " px wide, the screen " + innerWidth + ": " + out.slice(0, 3).map(name).join("; "));
+	}
+	// A field with letters under 16 px makes a phone zoom in.
+	for (const e of document.querySelectorAll("input:not([type=hidden]):not([type=checkbox]):not([type=radio]):not([type=file]), select, textarea"))
+		if (seen(e) && parseFloat(getComputedStyle(e).fontSize) < 16) bad.push(name(e) + " has letters of " + getComputedStyle(e).fontSize);
+	// WCAG 2.2 SC 2.5.5 for what is used while standing, 2.5.8 for links within text.
+	if (rules.targets) for (const e of document.querySelectorAll("a, button, input:not([type=hidden]), select, textarea, summary")) {
+		if (!seen(e) || e.classList.contains("skip")) continue;
+		const label = ["checkbox", "radio", "file"].includes(e.type) && e.labels && e.labels[0];
+		const t = label || e.querySelector("img") || e, r = t.getBoundingClientRect();
+		const inText = t.tagName === "A" && getComputedStyle(e).display === "inline";
+		const least = inText ? 24 : 44;
+		const short = inText ? Math.min(...[...e.getClientRects()].map((r) => r.height)) : Math.min(r.height, r.width);
+		if (short < least - 0.1) bad.push(name(e) + " is " + Math.round(r.width) + " by " + Math.round(short) + " px, less than " + least);
+	}
+	// WCAG 2.2 SC 1.4.11: the edge of what is tapped stands out 3:1.
+	const paint = document.createElement("canvas").getContext("2d", { willReadFrequently: true });
+	const rgba = (css) => { paint.clearRect(0, 0, 1, 1); paint.fillStyle = css; paint.fillRect(0, 0, 1, 1); const d = paint.getImageData(0, 0, 1, 1).data; return [d[0], d[1], d[2], d[3] / 255]; };
+	const over = (top, under) => top.slice(0, 3).map((c, i) => c * top[3] + under[i] * (1 - top[3]));
+	const behind = (e) => e ? over(rgba(getComputedStyle(e).backgroundColor), behind(e.parentElement)) : over(rgba("Canvas"), [255, 255, 255]);
+	const light = (c) => { const [r, g, b] = c.map((v) => (v /= 255) <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4); return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
+	const ratio = (a, b) => { const [x, y] = [light(a), light(b)].sort((p, q) => q - p); return (x + 0.05) / (y + 0.05); };
+	for (const e of document.querySelectorAll("main input:not([type=hidden]):not([type=checkbox]):not([type=radio]):not([type=file]), main select, main textarea, main button, main a.button")) {
+		if (!seen(e) || e.disabled) continue;
+		const under = behind(e.parentElement), s = getComputedStyle(e);
+		const edge = parseFloat(s.borderTopWidth) > 0 ? ratio(over(rgba(s.borderTopColor), under), under) : 1, face = ratio(behind(e), under);
+		if (Math.max(edge, face) < 3) bad.push(name(e) + " stands out " + Math.max(edge, face).toFixed(2) + ":1, less than 3:1");
+	}
+	// WCAG 2.2 SC 2.4.11: what has the focus is not hidden by a bar.
+	if (rules.focus) for (const e of document.querySelectorAll("a, button, input:not([type=hidden]), select, textarea, summary")) {
+		if (!seen(e) || e.disabled || e.classList.contains("skip")) continue;
+		e.focus({ focusVisible: true });
+		if (document.activeElement !== e) { bad.push(name(e) + " takes no focus"); continue; }
+		const t = ["checkbox", "radio", "file"].includes(e.type) && e.labels && e.labels[0] || e;
+		const shows = [...t.getClientRects()].some((r) => [[0.5, 0.5], [0.1, 0.2], [0.9, 0.8], [0.5, 0.1], [0.5, 0.9]].some(([x, y]) => {
+			const top = document.elementFromPoint(r.left + r.width * x, r.top + r.height * y);
+			return top && (t.contains(top) || top.contains(t) && top.tagName === "LABEL");
+		}));
+		if (!shows) bad.push(name(e) + " is hidden when it has the focus");
+	}
+	return bad;
+}`
+
+// Every page fits its screens, can be hit with a gloved finger, stands out, and
+// comes to 60 kB at most without its photos. Colors are measured in light and
+// dark.
+func TestPagesFit(t *testing.T) {
+	browser(t)
+	y := openDemo(t)
+	every(t, y, func(t *testing.T, s sight, path string) {
+		p := y.open(t, s.who, small)
+		_, err := chromedp.Call(p.ctx, network.SetCacheDisabled, network.SetCacheDisabledParams{CacheDisabled: true})
+		p.do(err)
+		p.visit(path)
+		if sum := p.transferred(); sum > 60_000 {
+			t.Errorf("%s is %.0f bytes with its style and script, more than 60000", path, sum)
+		}
+		if s.then != nil {
+			p.see(phone)
+			s.then(p)
+		}
+		for _, on := range []screen{small, phone, desktop} {
+			p.see(on)
+			for _, scheme := range []string{"light", "dark"} {
+				p.paint(scheme)
+				for _, bad := range eval[[]string](p, pageRules, rules{Targets: on == phone, Focus: on == small}) {
+					t.Errorf("%s, %s, %s: %s", path, on.name, scheme, bad)
+				}
+			}
+		}
+	})
+}
+
+// rules chooses among the rules that are not for every screen.
+type rules struct {
+	Targets bool `json:"targets"`
+	Focus   bool `json:"focus"`
+}
+
+// transferred is how many bytes came for a page, without photos.
+func (p *tab) transferred() (sum float64) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for _, a := range p.asked {
+		if a.kind != network.ResourceTypeImage {
+			sum += a.bytes
+		}
+	}
+	return sum
+}
+
+// nodeModule finds a pinned package of npm outside the tree: in the folder that
+// PAWL_NODE_MODULES names.
+func nodeModule(t *testing.T, name string) string {
+	t.Helper()
+	path := filepath.Join(os.Getenv("PAWL_NODE_MODULES"), filepath.FromSlash(name))
+	if _, err := os.Stat(path); err == nil && os.Getenv("PAWL_NODE_MODULES") != "" {
+		return path
+	}
+	if os.Getenv("CI") != "" {
+		t.Fatalf("PAWL_NODE_MODULES names no folder with %s", name)
+	}
+	t.Skipf("PAWL_NODE_MODULES names no folder with %s: this check is left out", name)
+	return ""
+}
+
+// No page breaks a rule of WCAG 2.2, levels A and AA, that axe-core can decide
+// (https://github.com/dequelabs/axe-core).
+func TestPagesAreAccessible(t *testing.T) {
+	browser(t)
+	axe, err := os.ReadFile(nodeModule(t, "axe-core/axe.min.js"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	y := openDemo(t)
+	every(t, y, func(t *testing.T, s sight, path string) {
+		p := y.open(t, s.who, phone)
+		p.show(s, path)
+		p.do(chromedp.Do(p.ctx, chromedp.Evaluate[chromedp.Void](string(axe))))
+		for _, on := range []screen{phone, desktop} {
+			p.see(on)
+			for _, scheme := range []string{"light", "dark"} {
+				p.paint(scheme)
+				for _, v := range eval[[]violation](p, runAxe) {
+					t.Errorf("%s, %s, %s: %s: %s\n\t%s", path, on.name, scheme, v.ID, v.Help, strings.Join(v.Nodes, "\n\t"))
+				}
+			}
+		}
+	})
+}
+
+type violation struct {
+	ID, Help string
+	Nodes    []string
+}
+
+// runAxe gives what breaks a rule, and what axe could not decide about contrast.
+const runAxe = `async () => {
+	const r = await axe.run(document, { runOnly: { type: "tag", values: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] }, rules: { "target-size": { enabled: true } }, resultTypes: ["violations", "incomplete"] });
+	return [...r.violations, ...r.incomplete.filter((v) => v.id === "color-contrast")].map((v) => ({ ID: v.id, Help: v.help, Nodes: v.nodes.slice(0, 4).map((n) => n.html.slice(0, 160) + " " + n.failureSummary.replace(/\s+/g, " ").slice(0, 300)) }));
+}`
+
+// The HTML of every page is valid (https://html-validate.org), as it comes from
+// the shop.
+func TestPagesAreValid(t *testing.T) {
+	validate := nodeModule(t, "html-validate/bin/html-validate.mjs")
+	node, err := exec.LookPath("node")
+	if err != nil {
+		t.Fatal("html-validate is there, node is not")
+	}
+	y, dir := openDemo(t), t.TempDir()
+	paths := map[string]string{}
+	every(t, y, func(t *testing.T, s sight, path string) {
+		if s.then != nil { // what a form shows is made of the same parts
+			return
+		}
+		raw, _ := y.get(t, s.who, path)
+		file := filepath.Join(dir, fmt.Sprintf("%03d.html", len(paths)))
+		paths[file] = path
+		if err := os.WriteFile(file, raw, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	})
+	config, err := filepath.Abs("testdata/htmlvalidate.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	said := filepath.Join(t.TempDir(), "said.json")
+	told, err := exec.Command(node, validate, "--formatter", "json="+said, "--config", config, dir).CombinedOutput()
+	out, unread := os.ReadFile(said)
+	if unread != nil {
+		t.Fatalf("html-validate says nothing: %v %s", err, told)
+	}
+	var report []struct {
+		FilePath string
+		Messages []struct {
+			RuleID, Message string
+			Line, Column    int
+		}
+	}
+	if err := json.Unmarshal(out, &report); err != nil {
+		t.Fatalf("html-validate answers %q: %v", out, err)
+	}
+	if len(paths) == 0 {
+		t.Fatal("no page was looked at")
+	}
+	for _, file := range report {
+		for _, m := range file.Messages {
+			t.Errorf("%s line %d column %d: %s (%s)", paths[file.FilePath], m.Line, m.Column, m.Message, m.RuleID)
+		}
+	}
+}

@@ -1,0 +1,234 @@
+package page
+
+import (
+	"net/url"
+	"strings"
+
+	"pawl/api/page/words"
+	"pawl/model"
+	"pawl/model/dates"
+	"pawl/model/evidence"
+	"pawl/model/register"
+)
+
+// entry is one act of a tool's history in plain sentences.
+type entry struct {
+	At   dates.Instant
+	Who  string
+	Says []string
+}
+
+// entries joins the lines of an act, in the order in which they are given.
+func entries(lang words.Language, lines []model.LineView) (out []entry) {
+	act := int64(-1)
+	for _, l := range lines {
+		if l.Act != act {
+			act = l.Act
+			out = append(out, entry{At: dates.Instant(l.At), Who: actorWords(lang, l.ActorName)})
+		}
+		last := &out[len(out)-1]
+		last.Says = append(last.Says, strings.TrimSuffix(sentence(lang, l), ".")+".")
+	}
+	return out
+}
+
+// actorWords is who acted, and by which way where that was not their own device.
+func actorWords(lang words.Language, actor string) string {
+	name, via, _ := strings.Cut(actor, " via ")
+	if key := "history.via." + via; words.Has(key) {
+		return name + " (" + words.Say(lang, key) + ")"
+	}
+	return name
+}
+
+// told is a line of the ledger with what it says, as text.
+type told struct {
+	model.LineView
+	lang words.Language
+}
+
+// get is a member of the record after the act, "" where there is none.
+func (l told) get(column string) string {
+	s, _ := l.After[column].(string)
+	return s
+}
+
+func (l told) say(key string, in ...any) string { return words.Say(l.lang, "history."+key, in...) }
+
+// with adds what a member says, where it says something.
+func (l told) with(text, key, value string) string {
+	if value == "" {
+		return text
+	}
+	more := l.say(key, value)
+	if !strings.ContainsAny(more[:1], ",;.") {
+		more = " " + more
+	}
+	return text + more
+}
+
+// sentence says one line of history as somebody would tell it. A line whose
+// record is hidden or of a sort that is not known still says what was done.
+func sentence(lang words.Language, line model.LineView) string {
+	l := told{line, lang}
+	if l.After == nil {
+		if l.Noun == "evidence" {
+			return l.say("evidence.hidden")
+		}
+		return l.say("hidden", l.Verb)
+	}
+	switch l.Noun {
+	case "tool":
+		return l.tool()
+	case "number":
+		return l.say("number", l.ID)
+	case "loan":
+		return l.loan()
+	case "wrong":
+		return l.wrong()
+	case "marking":
+		return l.with(l.with(l.say("marking", l.get("method")), "where", l.get("spot")), "protected", l.get("protection"))
+	case "evidence":
+		kind := evidence.Kind(l.get("kind"))
+		switch {
+		case l.After["withdrawn"] != nil:
+			return l.say("evidence.withdrawn", kind.Words())
+		case kind.Photo():
+			return l.say("evidence.photo", kind.Words())
+		}
+		return l.say("evidence.paper", kind.Words())
+	case "label":
+		return l.say("label", l.get("number"), l.get("why"))
+	case "requirement":
+		return l.say("requirement")
+	case "calibration":
+		if l.After["bench"] != nil {
+			return l.say("bench", l.get("on_day"))
+		}
+		return l.say("calibration", l.get("on_day"))
+	case "use":
+		return l.use()
+	}
+	return l.say("unknown", l.Verb, l.Noun)
+}
+
+func (l told) tool() string {
+	what := strings.Join(strings.Fields(l.get("kind")+" "+l.get("maker")+" "+l.get("model")), " ")
+	switch {
+	case l.get("gone") != "":
+		return l.with(l.say("gone", l.get("gone_why")), "note", l.get("gone_note"))
+	case l.Rev > 1 && l.Verb == "join":
+		return l.say("join", l.get("number"))
+	case l.Rev > 1:
+		return l.say("edit")
+	case l.get("exchanged_from") != "":
+		return l.say("exchanged", what)
+	case l.Verb == "import":
+		return l.say("import", what)
+	case what == "":
+		return l.say("started")
+	}
+	return l.say("register", what)
+}
+
+// use says a tightening or a measurement, with what was said of the tool then.
+func (l told) use() string {
+	key := "use." + l.get("what")
+	switch {
+	case l.get("signed_by") != "" && l.Rev > 1:
+		key = "use.signed"
+	case l.get("redone_by") != "":
+		key = "use.redone"
+	}
+	if !words.Has("history." + key) {
+		return l.say("unknown", l.Verb, l.Noun)
+	}
+	return l.with(l.say(key, l.get("name"), l.get("verdict")), "job", l.get("job"))
+}
+
+func (l told) loan() string {
+	if l.get("ended") == "" {
+		return l.begun()
+	}
+	condition := func(text string) string { return l.with(text, "condition", l.get("condition")) }
+	switch how := l.get("ended_how"); how {
+	case "returned":
+		text := condition(l.say("loan.returned"))
+		return l.with(text, "missing", pieceWords(l.After["missing"]))
+	case "back":
+		return condition(l.say("loan.back", l.get("whom")))
+	case "handed over":
+		return l.say("loan.on", l.get("person"))
+	case "sent away", "gone":
+		return l.say("loan.over", l.get("person")+l.get("whom"))
+	default:
+		return l.say("unknown", l.Verb, how)
+	}
+}
+
+func (l told) begun() string {
+	if l.get("state") == "away" {
+		key := "purpose." + l.get("purpose")
+		if !words.Has(key) {
+			return l.say("loan.away", l.get("whom"), l.get("purpose"))
+		}
+		return l.say("loan.away", l.get("whom"), words.Say(l.lang, key))
+	}
+	who, _, _ := strings.Cut(l.ActorName, " via ")
+	text := l.say("loan.took")
+	if to := l.get("person"); to != who {
+		text = l.say("loan.has", to)
+	}
+	return l.with(text, "job", l.get("job"))
+}
+
+func (l told) wrong() string {
+	what := l.get("what")
+	if key := "wrong." + strings.ReplaceAll(what, " ", "-"); words.Has(key) {
+		what = words.Say(l.lang, key)
+	}
+	if l.get("cleared") != "" {
+		return l.with(l.say("cleared", what), "note", l.get("why"))
+	}
+	key := "wrong"
+	if l.get("what") == "label gone" {
+		key = "label-gone"
+	}
+	return l.with(l.say(key, what), "note", l.get("note"))
+}
+
+// pieceWords names the pieces of a record.
+func pieceWords(v any) string {
+	list, _ := v.([]register.Piece)
+	names := make([]string, len(list))
+	for i, p := range list {
+		names[i] = pieceText(p)
+	}
+	return strings.Join(names, ", ")
+}
+
+// historyData is a page of a tool's history, oldest first.
+type historyData struct {
+	model.ToolView
+	Entries []entry
+	More    string // address of the next page; empty: this is the last
+}
+
+const linesPerPage = 100
+
+func (p *Pages) history(a *Ask) (Reply, error) {
+	number := a.Param("number")
+	v, err := p.shop.Tool(a.R.Context(), a.By, number)
+	if strange(err) {
+		return p.strangeNumber(a, err)
+	}
+	if err != nil {
+		return Reply{}, err
+	}
+	lines, next, err := p.shop.History(a.R.Context(), a.By, number, linesPerPage, a.Query("after"))
+	d := historyData{ToolView: v, Entries: entries(a.language(), lines)}
+	if next != "" {
+		d.More = toolPath(v.Tool.Number, "history") + "?after=" + url.QueryEscape(next)
+	}
+	return Show("history", d), err
+}

@@ -1,0 +1,75 @@
+// Package page is what people see: pages for a phone first, made by the program
+// from the same use-cases as the REST service, that work without a script. A
+// handler gets an Ask and gives a Reply: a page to show, a place to go, or a
+// fault. All text comes from the one catalog in words; all forms are made of the
+// parts in templates/formparts.html, which the page /parts shows.
+package page
+
+import (
+	"embed"
+	"html/template"
+	"io"
+	"net/http"
+
+	"pawl/api/page/words"
+	"pawl/model"
+)
+
+//go:embed templates
+var templateFiles embed.FS
+
+// Options is what the outside world gives the pages.
+type Options struct {
+	Chance io.Reader // one-use keys of forms; nil is a mistake
+	Door   Door      // how browsers come in; nil is a mistake
+}
+
+// Pages answers people.
+type Pages struct {
+	shop   *model.Shop
+	door   Door
+	chance io.Reader
+	sets   map[words.Language]*template.Template
+	static map[string]*static
+}
+
+// Route is one page: a method and a path as the router has it, and what answers.
+type Route struct {
+	Method, Path string
+	answer       func(*Ask) (Reply, error)
+
+	// refused, where set, shows the page of an act again that was refused for the
+	// badge that came with it, or for want of one.
+	refused func(*Ask) (Reply, error)
+}
+
+// New reads the templates, the catalog and the static files; a broken one is a
+// broken build.
+func New(shop *model.Shop, o Options) *Pages {
+	p := &Pages{shop: shop, door: o.Door, chance: o.Chance, sets: map[words.Language]*template.Template{}}
+	p.static = readStatic()
+	for _, lang := range words.Languages() {
+		p.sets[lang] = p.templates(lang)
+	}
+	return p
+}
+
+// Routes lists every page.
+func (p *Pages) Routes() []Route {
+	var all []Route
+	for _, area := range [][]Route{
+		p.staticRoutes(), p.enterRoutes(), p.todayRoutes(), p.scanRoutes(), p.findRoutes(), p.toolRoutes(), p.custodyRoutes(),
+		p.addRoutes(), p.labelRoutes(), p.peopleRoutes(), p.importRoutes(), p.settingRoutes(), p.partsRoutes(),
+	} {
+		all = append(all, area...)
+	}
+	return all
+}
+
+func get(path string, answer func(*Ask) (Reply, error)) Route {
+	return Route{Method: http.MethodGet, Path: path, answer: answer}
+}
+
+func post(path string, answer func(*Ask) (Reply, error)) Route {
+	return Route{Method: http.MethodPost, Path: path, answer: answer}
+}

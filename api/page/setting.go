@@ -1,0 +1,77 @@
+package page
+
+import (
+	"net/url"
+	"strconv"
+
+	"pawl/model/fault"
+	"pawl/model/settings"
+)
+
+func (p *Pages) settingRoutes() []Route {
+	return []Route{
+		get("/settings", p.settingsPage),
+		post("/settings", p.changeSettings),
+	}
+}
+
+// deciding is what the page of settings shows.
+type deciding struct {
+	settings.Settings
+	Leads                bool // the asker may change them
+	Papers, Systems, Way []Option
+}
+
+func (p *Pages) deciding(a *Ask, now settings.Settings) deciding {
+	lang := a.language()
+	return deciding{
+		Settings: now, Leads: a.leads(),
+		Papers:  p.Options(lang, "settings.paper.", string(settings.Letter), string(settings.A4)),
+		Systems: p.Options(lang, "settings.units.", string(settings.US), string(settings.Metric)),
+		Way:     p.Options(lang, "settings.plain.", "no", "yes"),
+	}
+}
+
+// settingValues are the settings as the form has them.
+func settingValues(s settings.Settings) url.Values {
+	return url.Values{"name": {s.Name}, "zone": {s.Zone}, "currency": {s.Currency}, "address": {s.Address}, "paper": {string(s.Paper)},
+		"units": {string(s.Units)}, "plain_http": {map[bool]string{true: "yes", false: "no"}[s.PlainHTTP]}}
+}
+
+func (p *Pages) settingsPage(a *Ask) (Reply, error) {
+	now, err := p.shop.Settings(a.R.Context())
+	values := settingValues(now)
+	values.Set("rev", strconv.FormatInt(now.Rev, 10))
+	return Show("settings", p.deciding(a, now)).WithForm(values), err
+}
+
+func (p *Pages) changeSettings(a *Ask) (Reply, error) {
+	text := func(name string) *string {
+		if !a.Has(name) {
+			return nil
+		}
+		s := a.Value(name)
+		return &s
+	}
+	c := settings.Change{Name: text("name"), Zone: text("zone"), Currency: text("currency"), Address: text("address"), Paper: text("paper"), Units: text("units")}
+	if a.Has("plain_http") {
+		yes := a.Value("plain_http") == "yes"
+		c.PlainHTTP = &yes
+	}
+	before, err := p.shop.Settings(a.R.Context())
+	if err != nil {
+		return Reply{}, err
+	}
+	now, err := p.shop.ChangeSettings(a.R.Context(), a.By, a.rev(), c)
+	if err == nil {
+		told := []string{p.say(a, "settings.kept")}
+		if now.PlainHTTP != before.PlainHTTP {
+			told = append(told, p.say(a, "settings.next-start"))
+		}
+		return Go("/settings", told...), nil
+	}
+	if fault.Is(err, fault.Stale) {
+		err = p.overtaken(a, settingValues(before), before.Rev, p.say(a, "settings.stale"))
+	}
+	return a.Again("settings", p.deciding(a, before), err), nil
+}

@@ -1,0 +1,61 @@
+// Reads labels with the page's own camera: the browser's reader where it has
+// one, else a reader that is loaded when it is first needed.
+"use strict";
+(() => {
+  const box = document.getElementById("camera");
+  const fine = matchMedia("(pointer: fine)").matches;
+  if (fine) document.getElementById("f-code")?.focus();
+  if (!navigator.mediaDevices || !navigator.mediaDevices.getUserMedia) return;
+  box.hidden = false;
+  const said = document.getElementById("camera-said"), video = document.getElementById("video");
+  const ours = /^(?:https?:\/\/[^\/\s]+\/t\/|t\/|p\/|job:)/i;
+
+  const load = (src) => new Promise((resolve, reject) => {
+    const s = document.createElement("script");
+    s.src = src; s.onload = resolve; s.onerror = reject;
+    document.head.append(s);
+  });
+  const reader = async () => {
+    if ("BarcodeDetector" in window && (await BarcodeDetector.getSupportedFormats()).includes("qr_code")) {
+      const d = new BarcodeDetector({ formats: ["qr_code"] });
+      return async () => (await d.detect(video)).map((c) => c.rawValue);
+    }
+    await load(box.dataset.lib);
+    const canvas = document.createElement("canvas"), at = canvas.getContext("2d", { willReadFrequently: true });
+    return async () => {
+      canvas.width = video.videoWidth; canvas.height = video.videoHeight;
+      at.drawImage(video, 0, 0);
+      const found = jsQR(at.getImageData(0, 0, canvas.width, canvas.height).data, canvas.width, canvas.height);
+      return found ? [found.data] : [];
+    };
+  };
+  document.getElementById("camera-start").addEventListener("click", async (e) => {
+    e.target.disabled = true;
+    try {
+      const [stream, read] = await Promise.all([navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } }), reader()]);
+      addEventListener("pagehide", () => stream.getTracks().forEach((t) => t.stop()));
+      document.getElementById("scanner").hidden = false;
+      video.srcObject = stream;
+      await video.play();
+      said.textContent = box.dataset.looking;
+      const look = async () => {
+        if (video.readyState >= 2) {
+          for (const text of await read()) {
+            if (ours.test(text.trim())) {
+              stream.getTracks().forEach((t) => t.stop());
+              if (navigator.vibrate) navigator.vibrate(80);
+              location.assign("/scan?by=camera&code=" + encodeURIComponent(text));
+              return;
+            }
+            said.textContent = box.dataset.foreign;
+          }
+        }
+        setTimeout(look, 120);
+      };
+      look();
+    } catch {
+      said.textContent = box.dataset.denied;
+      e.target.disabled = false;
+    }
+  });
+})();

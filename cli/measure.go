@@ -1,0 +1,53 @@
+package cli
+
+import (
+	"context"
+
+	"github.com/urfave/cli/v2"
+
+	"pawl/api/wire"
+)
+
+type measureOptions struct {
+	number string
+	wire.Measure
+}
+
+func (p *program) measureCommand() *cli.Command {
+	return &cli.Command{
+		Name: "measure", Usage: "record a value measured on a job",
+		Description: `pawl measure 00E-KM5 --job 1042 --what "front left rotor thickness" --value "26.1 mm" --limits 25.4..`,
+		ArgsUsage:   "NUMBER",
+		Flags: append([]cli.Flag{
+			value("job", "on the repair order of `NUMBER`"),
+			value("what", "what was measured, in `WORDS`"),
+			value("value", "the `VALUE` read, with its unit: \"26.1 mm\""),
+		}, append(useFlags(), askFlags()...)...),
+		Action: action(p, parseMeasure, runMeasure),
+	}
+}
+
+func parseMeasure(c *cli.Context) (o measureOptions, err error) {
+	numbers, err := operands(c, 1, 1, "a tool NUMBER")
+	if err != nil {
+		return o, err
+	}
+	o.number = numbers[0]
+	o.Ask, o.Happened, o.NotSafetyWhy, o.Redoes = askOf(c), c.String("happened"), c.String("not-safety-why"), c.String("redoes")
+	if o.Job, err = need(c, "job", "1042"); err != nil {
+		return o, err
+	}
+	if o.What, err = need(c, "what", `"front left rotor thickness"`); err != nil {
+		return o, err
+	}
+	o.Target, err = need(c, "value", `"26.1 mm"`)
+	return o, err
+}
+
+func runMeasure(ctx context.Context, s *session, o measureOptions) error {
+	v, err := s.client.Measure(ctx, o.number, o.Measure)
+	if err != nil {
+		return err
+	}
+	return s.used(v)
+}

@@ -1,0 +1,59 @@
+package model
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+
+	"pawl/labels/chart"
+	"pawl/model/calibration"
+	"pawl/model/fault"
+)
+
+// ChartOf gives the chart of one calibration or bench check of a tool, by its id; of
+// the newest with readings where none is named.
+func (s *Shop) ChartOf(ctx context.Context, by By, number, id string) (chart.Calibration, error) {
+	v, err := s.Calibrations(ctx, by, number)
+	if err != nil {
+		return chart.Calibration{}, err
+	}
+	for _, c := range v.Calibrations {
+		if id == "" && len(c.Points) > 0 || id != "" && c.ID == id {
+			return chartOf(v, c), nil
+		}
+	}
+	if id != "" {
+		return chart.Calibration{}, fault.New(fault.NotFound, "tool %s has no calibration %q", v.Number, id).
+			WithHint("see which it has: pawl calibrate %s", v.Number)
+	}
+	return chart.Calibration{}, fault.New(fault.NotFound, "tool %s has no calibration with readings, so there is nothing to draw", v.Number).
+		WithHint("enter one: pawl calibrate %s --as-left …", v.Number)
+}
+
+// chartOf takes the figures as they are shown elsewhere.
+func chartOf(v CalibrationsView, c calibration.Shown) chart.Calibration {
+	how := "calibrated"
+	if c.BenchCheck {
+		how = "bench check"
+	}
+	out := chart.Calibration{Title: fmt.Sprintf("%s %s, %s %s: %s", v.Number, v.Kind, how, c.On, strings.ToUpper(string(c.Verdict))), Unit: string(v.Requirement.Unit)}
+	for _, p := range c.Points {
+		out.Points = append(out.Points, chart.Point{
+			Phase: chart.Phase(p.Phase), Direction: chart.Direction(p.Direction.Words()), Set: calibration.Decimal(p.Set.Value).Float(),
+			Deviations: p.DeviationsPercent, Mean: p.MeanPercent, Limit: p.LimitPercent, Guarded: lessUncertainty(p), Words: p.Words,
+			Decision: string(p.Decision),
+		})
+	}
+	return out
+}
+
+// lessUncertainty is the limit less the expanded uncertainty, to six decimals as both
+// are given (ILAC-G8:09/2019 4.2.2); unknown with either.
+func lessUncertainty(p calibration.ShownPoint) *float64 {
+	if p.LimitPercent == nil || p.ExpandedPercent == nil {
+		return nil
+	}
+	left := max(0, math.Round((*p.LimitPercent-*p.ExpandedPercent)*1e6)/1e6)
+	return &left
+}

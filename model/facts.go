@@ -1,0 +1,265 @@
+package model
+
+import (
+	"encoding/json"
+	"fmt"
+	"maps"
+	"runtime"
+	"slices"
+	"sync"
+
+	"pawl/model/calibration"
+	"pawl/model/custody"
+	"pawl/model/dates"
+	"pawl/model/internal/store"
+	"pawl/model/register"
+)
+
+// measured is everything on record of the tools that measure, by tool: what each
+// answer about them rests on. It is read with one query of each sort.
+type measured struct {
+	*directory
+	today        dates.Date
+	clock        ClockView
+	tools        map[string]register.Tool
+	requirements map[string]*calibration.Requirement
+	unreadable   map[string][]string
+	results      map[string][]judged
+	wrongs       map[string][]custody.Wrong
+	loans        map[string][]custody.Loan
+	turns        map[string][]store.Turn
+	like         map[string][]calibration.Pair // by preset, as they are asked for
+}
+
+// judged is one calibration on record with what follows from it.
+type judged struct {
+	row    calibration.ResultRow
+	result calibration.Result
+	calibration.Kept
+}
+
+// measuredTools reads the facts of some tools, or of all that must hold something.
+func (d *directory) measuredTools(tools ...string) (m *measured, err error) {
+	m = &measured{directory: d, tools: map[string]register.Tool{}, requirements: map[string]*calibration.Requirement{},
+		unreadable: map[string][]string{}, results: map[string][]judged{}, wrongs: map[string][]custody.Wrong{},
+		loans: map[string][]custody.Loan{}, turns: map[string][]store.Turn{}, like: map[string][]calibration.Pair{}}
+	loc, err := d.settings.Location()
+	if err != nil {
+		return m, err
+	}
+	m.today = d.Now().Day(loc)
+	if m.clock, err = clockOf(d.Rx); err != nil {
+		return m, err
+	}
+	if err := m.readRequirements(tools); err != nil {
+		return m, err
+	}
+	if len(tools) == 0 {
+		for tool := range m.requirements {
+			tools = append(tools, tool)
+		}
+		slices.Sort(tools)
+		if m.tools, err = d.ToolsByID(tools); err != nil || len(tools) == 0 {
+			return m, err
+		}
+		tools = nil
+	} else if m.tools, err = d.ToolsByID(tools); err != nil {
+		return m, err
+	}
+	return m, m.readHistory(tools)
+}
+
+func (m *measured) readRequirements(tools []string) error {
+	rows, err := m.Requirements(tools...)
+	for _, row := range rows {
+		q, err := parseRequirement(row)
+		if err != nil {
+			m.unreadable[row.Tool] = append(m.unreadable[row.Tool], "what it must hold")
+			continue
+		}
+		m.requirements[row.Tool] = q
+	}
+	return err
+}
+
+func (m *measured) readHistory(tools []string) error {
+	rows, err := m.Results(tools...)
+	if err != nil {
+		return err
+	}
+	m.judgeAll(rows)
+	wrongs, err := m.Wrongs(tools...)
+	if err != nil {
+		return err
+	}
+	for _, w := range wrongs {
+		m.wrongs[w.Tool] = append(m.wrongs[w.Tool], w)
+	}
+	loans, err := m.LoansThatCount(tools...)
+	if err != nil {
+		return err
+	}
+	for _, l := range loans {
+		m.loans[l.Tool] = append(m.loans[l.Tool], l)
+	}
+	turns, err := m.Turns(tools...)
+	for _, t := range turns {
+		m.turns[t.Tool] = append(m.turns[t.Tool], t)
+	}
+	return err
+}
+
+// judgeAll judges calibrations by what is asked of each tool today, on every
+// processor, and keeps them in their order.
+func (m *measured) judgeAll(rows []calibration.ResultRow) {
+	rows = slices.DeleteFunc(rows, func(r calibration.ResultRow) bool { return m.requirements[r.Tool] == nil })
+	all, failed := make([]judged, len(rows)), make([]error, len(rows))
+	share := max(1, (len(rows)+runtime.GOMAXPROCS(0)-1)/runtime.GOMAXPROCS(0))
+	var work sync.WaitGroup
+	for from := 0; from < len(rows); from += share {
+		work.Go(func() {
+			for i := from; i < min(from+share, len(rows)); i++ {
+				row := rows[i]
+				r, j, err := judge(*m.requirements[row.Tool], row)
+				all[i], failed[i] = judged{row, r, calibration.Kept{ID: row.ID, At: row.DoneAt, Judgement: j}}, err
+			}
+		})
+	}
+	work.Wait()
+	for i, row := range rows {
+		if failed[i] != nil {
+			m.unreadable[row.Tool] = append(m.unreadable[row.Tool], fmt.Sprintf("its comparison of %s", row.OnDay))
+			continue
+		}
+		m.results[row.Tool] = append(m.results[row.Tool], all[i])
+	}
+}
+
+// judge reads a result and judges it. Whether a tool is used on safety jobs is not
+// known beforehand, which counts as yes.
+func judge(q calibration.Requirement, row calibration.ResultRow) (r calibration.Result, j calibration.Judgement, err error) {
+	if err := json.Unmarshal([]byte(row.Body), &r); err != nil {
+		return r, j, err
+	}
+	j, err = calibration.Judge(q, r, calibration.Around{SafetyJobs: true})
+	return r, j, err
+}
+
+// facts puts together what matters for an answer about one tool, for the person who
+// asks.
+func (m *measured) facts(id, person string) calibration.Facts {
+	t := m.tools[id]
+	f := calibration.Facts{
+		Number: t.Number.String(), Kind: t.Kind, Requirement: m.requirements[id], Today: m.today, Doubtful: m.clock.Doubtful,
+		Unreadable: m.unreadable[id], Pairs: m.pairs(id),
+	}
+	if t.Gone != 0 {
+		f.Gone = t.GoneWhy
+	}
+	f.DoNotUse = custody.Reasons(m.wrongs[id])
+	for _, l := range m.loans[id] {
+		switch {
+		case !l.Open():
+		case l.State == custody.Away:
+			f.Away = "at " + l.Whom + " for " + string(l.Purpose)
+		default:
+			f.Holder, f.Mine = m.person(l.Person), person != "" && l.Person == person
+		}
+	}
+	for _, k := range m.results[id] {
+		if k.row.Bench {
+			f.Checks = append(f.Checks, k.Kept)
+		} else {
+			f.Calibrations = append(f.Calibrations, k.Kept)
+		}
+	}
+	f.Events = m.events(t)
+	f.Cycles = m.cycles(id, f.Calibrations)
+	return f
+}
+
+// pairs are the changes between calibrations of this tool and of those that must
+// hold the same.
+func (m *measured) pairs(id string) []calibration.Pair {
+	mine := m.requirements[id]
+	if mine == nil || mine.Preset == "" {
+		return nil
+	}
+	if known, have := m.like[mine.Preset]; have {
+		return known
+	}
+	var out []calibration.Pair
+	for _, tool := range slices.Sorted(maps.Keys(m.requirements)) {
+		if m.requirements[tool].Preset != mine.Preset {
+			continue
+		}
+		var kept []calibration.Kept
+		for _, k := range m.results[tool] {
+			if !k.row.Bench {
+				kept = append(kept, k.Kept)
+			}
+		}
+		out = append(out, calibration.Pairs(kept)...)
+	}
+	m.like[mine.Preset] = out
+	return out
+}
+
+// endings are what a report says, as what ends trust.
+var endings = map[custody.What]calibration.EventKind{
+	"dropped": calibration.Dropped, "overloaded": calibration.Overloaded, "damaged": calibration.Damaged,
+	"failed": calibration.FoundFailed, "doubtful": calibration.FoundDoubtful,
+}
+
+// events are what ended trust in a tool: reports, repairs, and how it came back from
+// a laboratory.
+func (m *measured) events(t register.Tool) (out []calibration.Event) {
+	loc, err := m.settings.Location()
+	if err != nil {
+		return nil
+	}
+	add := func(kind calibration.EventKind, at dates.Instant) {
+		out = append(out, calibration.Event{Kind: kind, On: at.Day(loc), At: at})
+	}
+	for _, w := range m.wrongs[t.ID] {
+		if kind, ends := endings[w.What]; ends {
+			add(kind, w.At)
+		}
+	}
+	for _, l := range m.loans[t.ID] {
+		switch {
+		case l.Ended == 0:
+		case l.Purpose == custody.ForRepair:
+			add(calibration.Repaired, l.Ended)
+		case l.Purpose == custody.ForCalibration && !m.hasPaper(t.ID, l.Since.Day(loc)):
+			add(calibration.BackWithoutPaper, l.Ended)
+		}
+		if l.Ended != 0 && l.Serial != "" {
+			add(calibration.BackOtherSerial, l.Ended)
+		}
+	}
+	return out
+}
+
+// hasPaper says whether a calibration is recorded that was made on or after a day.
+func (m *measured) hasPaper(tool string, since dates.Date) bool {
+	return slices.ContainsFunc(m.results[tool], func(k judged) bool { return !k.row.Bench && !k.row.OnDay.Before(since) })
+}
+
+// cycles counts the uses since the newest calibration; those of its own day are
+// taken for later ones unless its hour is known.
+func (m *measured) cycles(tool string, calibrations []calibration.Kept) (c calibration.Cycles) {
+	loc, err := m.settings.Location()
+	if err != nil || len(calibrations) == 0 {
+		return c
+	}
+	last := calibrations[0]
+	for _, t := range m.turns[tool] {
+		if t.At.Day(loc).Before(last.On) || last.At != 0 && t.At <= last.At {
+			continue
+		}
+		c.Counted = true
+		c.AtLeast += t.Count
+	}
+	return c
+}

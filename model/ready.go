@@ -1,0 +1,250 @@
+package model
+
+import (
+	"context"
+	"slices"
+	"strings"
+
+	"pawl/model/calibration"
+	"pawl/model/custody"
+	"pawl/model/dates"
+	"pawl/model/fault"
+	"pawl/model/internal/store"
+	"pawl/model/units"
+)
+
+// Ask is the question "Can I use it for …?" as typed.
+type Ask struct {
+	Target, Limits, Direction, Method                               string
+	Crowfoot, Angle                                                 string // an offset adapter
+	Adapter                                                         string // or another one, by its kind
+	AdapterFactor, AdapterUncertainty, AdapterDue, AdapterNumber    string // its own certificate
+	AngleDevice                                                     string // number of the tool that measures the angle
+	NotSafety                                                       bool
+	SettingUnchanged, ZeroAndBattery, LengthInWrench, UnitConfirmed string
+	Ambient                                                         string
+}
+
+// ReadyView answers for one tool.
+type ReadyView struct {
+	Number, Kind, Holder string
+	calibration.ShownAnswer
+	Alternatives []AlternativeView
+	ComputedAt   dates.Instant
+}
+
+// AlternativeView is another tool's answer to the same question, in short.
+type AlternativeView struct {
+	Number, Kind, Place string
+	Verdict             calibration.Readiness
+	Available           bool
+	Holder              string
+	Setting             units.Quantity
+	InsideProbability   *float64
+	Reason              string // what decided
+}
+
+// RankedView answers for all tools, best first.
+type RankedView struct {
+	Verdict    calibration.Readiness // the best
+	Tools      []AlternativeView
+	Cautions   []string
+	ComputedAt dates.Instant
+}
+
+// most alternatives beside an answer, and tools in a list.
+const (
+	mostAlternatives = 5
+	mostRanked       = 200
+)
+
+// ReadyFor answers whether a tool can be used for what is asked, and what could be
+// used instead. It writes nothing.
+func (s *Shop) ReadyFor(ctx context.Context, by By, number string, in Ask) (v ReadyView, err error) {
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		t, err := resolve(rx, number)
+		if err != nil {
+			return err
+		}
+		m, q, err := asking(rx, in)
+		if err != nil {
+			return err
+		}
+		m.tools[t.ID] = t
+		if _, have := m.requirements[t.ID]; !have {
+			if err := m.readHistory([]string{t.ID}); err != nil {
+				return err
+			}
+		}
+		f := m.facts(t.ID, by.Person)
+		answer, err := calibration.Ready(f, q)
+		if err != nil {
+			return err
+		}
+		v = ReadyView{Number: t.Number.String(), Kind: t.Kind, Holder: holding(f), ShownAnswer: answer.Show(), ComputedAt: rx.Now(), Alternatives: []AlternativeView{}}
+		others, _, err := m.rank(by, q)
+		for _, o := range others {
+			if o.Number != v.Number && o.Verdict != calibration.No && len(v.Alternatives) < mostAlternatives {
+				v.Alternatives = append(v.Alternatives, o)
+			}
+		}
+		return err
+	})
+	return v, err
+}
+
+// ReadyTools answers one question for every tool that it is for, best first.
+func (s *Shop) ReadyTools(ctx context.Context, by By, in Ask) (v RankedView, err error) {
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		m, q, err := asking(rx, in)
+		if err != nil {
+			return err
+		}
+		v = RankedView{Verdict: calibration.CannotConfirm, ComputedAt: rx.Now()}
+		if v.Tools, v.Cautions, err = m.rank(by, q); err != nil {
+			return err
+		}
+		if len(v.Tools) > 0 {
+			v.Verdict = v.Tools[0].Verdict
+		}
+		return nil
+	})
+	return v, err
+}
+
+// asking reads the facts of all tools that measure, and the question.
+func asking(rx *store.Rx, in Ask) (*measured, calibration.Question, error) {
+	d, err := readNames(rx)
+	if err != nil {
+		return nil, calibration.Question{}, err
+	}
+	q, err := d.question(in)
+	if err != nil {
+		return nil, q, err
+	}
+	m, err := d.measuredTools()
+	return m, q, err
+}
+
+// rank answers for every tool, best first, with the cautions of all of them.
+func (m *measured) rank(by By, q calibration.Question) (out []AlternativeView, cautions []string, err error) {
+	var ids []string
+	for id := range m.requirements {
+		if t, have := m.tools[id]; have && t.Gone == 0 {
+			ids = append(ids, id)
+		}
+	}
+	slices.Sort(ids)
+	facts := make([]calibration.Facts, len(ids))
+	prepared := make([]calibration.Prepared, len(ids))
+	for i, id := range ids {
+		facts[i] = m.facts(id, by.Person)
+		prepared[i] = calibration.Prepare(facts[i])
+	}
+	ranked, err := calibration.Rank(prepared, q)
+	out, cautions = []AlternativeView{}, []string{}
+	for _, r := range ranked[:min(len(ranked), mostRanked)] {
+		shown := r.Answer.Show()
+		a := AlternativeView{Number: r.Number, Kind: facts[r.Index].Kind, Place: m.places.Path(m.tools[ids[r.Index]].Place), Verdict: shown.Verdict,
+			Available: shown.Available, Holder: holding(facts[r.Index]), Setting: shown.Setting, InsideProbability: shown.InsideProbability}
+		if len(shown.Reasons) > 0 {
+			a.Reason = shown.Reasons[0].Text
+		}
+		out = append(out, a)
+		for _, c := range shown.Cautions {
+			if !slices.Contains(cautions, c) {
+				cautions = append(cautions, c)
+			}
+		}
+	}
+	return out, cautions, err
+}
+
+func holding(f calibration.Facts) string {
+	if f.Away != "" {
+		return f.Away
+	}
+	return f.Holder
+}
+
+// question reads what was typed.
+func (d *directory) question(in Ask) (q calibration.Question, err error) {
+	var bad fault.Problems
+	if strings.TrimSpace(in.Target) == "" {
+		return q, fault.At("#/target", "say for which value, with its unit, such as 108 N·m")
+	}
+	q.Target, err = units.ParseQuantity(in.Target)
+	bad.Keep("#/target", err)
+	if err == nil {
+		q.Limits, err = calibration.ParseLimits(in.Limits, q.Target.Unit)
+		bad.Keep("#/limits", err)
+	}
+	if in.Direction != "" {
+		q.Direction, err = calibration.ParseDirection(in.Direction)
+		bad.Keep("#/direction", err)
+	}
+	q.Method, q.NotSafety = calibration.Method(strings.ToLower(strings.TrimSpace(in.Method))), in.NotSafety
+	q.Adapter = adapter(in, &bad)
+	for _, r := range []struct {
+		text string
+		to   *calibration.Reply
+	}{{in.SettingUnchanged, &q.SettingUnchanged}, {in.ZeroAndBattery, &q.ZeroAndBattery}, {in.LengthInWrench, &q.LengthInWrench}, {in.UnitConfirmed, &q.UnitConfirmed}} {
+		*r.to = calibration.Reply(strings.ToLower(strings.TrimSpace(r.text)))
+	}
+	if in.Ambient != "" {
+		q.Ambient, err = units.ParseQuantity(in.Ambient)
+		bad.Keep("#/ambient", err)
+	}
+	if in.AngleDevice != "" {
+		q.AngleDevice, err = d.angleDevice(in.AngleDevice)
+		bad.Keep("#/angle_device", err)
+	}
+	if err := bad.Err(); err != nil {
+		return q, err
+	}
+	return q, q.Check()
+}
+
+func adapter(in Ask, bad *fault.Problems) (a calibration.Adapter) {
+	var err error
+	switch {
+	case in.Crowfoot != "" && in.Adapter != "" && in.Adapter != string(calibration.Crowfoot):
+		bad.Add("#/adapter", "an offset adapter and a %s at once are not answered for", in.Adapter)
+	case in.Crowfoot != "":
+		a, err = calibration.ParseCrowfoot(in.Crowfoot, in.Angle)
+		bad.Keep("#/crowfoot", err)
+	case in.Angle != "":
+		bad.Add("#/angle", "an angle belongs to an offset adapter: give its length with --crowfoot")
+	case in.Adapter != "":
+		a.Kind = calibration.AdapterKind(strings.ToLower(strings.TrimSpace(in.Adapter)))
+		if !slices.Contains(calibration.AdapterKinds, a.Kind) {
+			bad.Add("#/adapter", "%q is not an adapter; use extension, offset adapter, torque-limiting, universal joint or multiplier", in.Adapter)
+		}
+	}
+	if in.AdapterFactor == "" {
+		return a
+	}
+	c := &calibration.AdapterCertificate{Number: strings.TrimSpace(in.AdapterNumber)}
+	c.Factor, err = calibration.ParseDecimal(in.AdapterFactor)
+	bad.Keep("#/adapter_factor", err)
+	c.Uncertainty, err = calibration.ParseDecimal(strings.TrimSuffix(strings.TrimSpace(in.AdapterUncertainty), "%"))
+	bad.Keep("#/adapter_uncertainty", err)
+	c.Due, err = dates.ParseDate(in.AdapterDue)
+	bad.Keep("#/adapter_due", err)
+	a.Certificate = c
+	return a
+}
+
+// angleDevice says whether the tool that is to measure the angle is here and in use.
+func (d *directory) angleDevice(number string) (bool, error) {
+	t, err := resolve(d.Rx, number)
+	if err != nil {
+		return false, err
+	}
+	open, err := d.OpenWrongs(t.ID)
+	if err != nil {
+		return false, err
+	}
+	_, out := custody.DoNotUse(open)
+	return t.Gone == 0 && !out, nil
+}
