@@ -132,7 +132,10 @@ func TestSentence(t *testing.T) {
 		{"evidence", "register", 1, nil, "A paper that is not shown to you."},
 		{"label", "label again", 1, map[string]any{"number": "00E-KM5", "why": "worn"}, "Its label 00E-KM5 was printed again: worn."},
 		{"tool", "edit", 4, nil, "Something that is not shown to you: edit."},
-		{"calibration", "calibrate", 1, map[string]any{"verdict": "pass"}, "A record changed: calibrate, calibration."},
+		{"calibration", "calibrate", 1, map[string]any{"on_day": "2026-05-04"}, "Tool calibration of 2026-05-04."},
+		{"calibration", "bench", 1, map[string]any{"on_day": "2026-05-04", "bench": true}, "Bench check of 2026-05-04."},
+		{"use", "tighten", 1, map[string]any{"what": "tightening", "name": "wheel nuts", "verdict": "yes", "job": "1042"}, "Tightened: wheel nuts; ready was “yes”, for job 1042"},
+		{"rumor", "hear", 1, map[string]any{"of": "something"}, "A record changed: hear, rumor."},
 	} {
 		l := model.LineView{Line: ledger.Line{Noun: c.noun, Verb: c.verb, Rev: c.rev, ID: "00E-KM5"}, ActorName: "Tech A via device", After: c.after}
 		if got := sentence(words.English, l); got != c.want {
