@@ -428,23 +428,6 @@ func trusted(f calibration.Facts) bool {
 	return len(left) == 0
 }
 
-// compare says how a tool that measures stands by its calibrations.
-func (d *directory) compare(id string) (c Compared, err error) {
-	m, err := d.measuredTools(id)
-	if err != nil {
-		return c, err
-	}
-	f := m.facts(id, "")
-	c.Trusted = trusted(f)
-	if len(f.Calibrations) == 0 {
-		return c, nil
-	}
-	newest := f.Calibrations[0]
-	c.On, c.Due, c.Failed = newest.On, newest.NextDue, newest.Verdict == calibration.Failed
-	c.InDate = c.Trusted && newest.Supports && newest.NextDue != "" && !m.today.After(newest.NextDue) && !m.clock.Doubtful
-	return c, nil
-}
-
 // asStandard fills in what a tool's own calibration says of it as a standard: the
 // stretch that every direction covers, its largest uncertainty and deviation, its
 // dates. A calibration that supports nothing brings nothing.
