@@ -77,6 +77,22 @@ func (p *Pages) parts(lang words.Language, set **template.Template) template.Fun
 		err := (*set).ExecuteTemplate(&b, part, data)
 		return template.HTML(b.String()), err
 	}
+	// offer draws a part that gives options, the one that was typed chosen.
+	offer := func(part string) func(Form, string, []Option) (template.HTML, error) {
+		return func(f Form, name string, options []Option) (template.HTML, error) {
+			one, err := make(f, name)
+			if err != nil {
+				return "", err
+			}
+			one.Options = slices.Clone(options)
+			for i := range one.Options {
+				if f.Values.Has(one.Name) {
+					one.Options[i].Chosen = one.Options[i].Value == one.Value
+				}
+			}
+			return draw(part, one)
+		}
+	}
 	return template.FuncMap{
 		// field FORM NAME KIND…: kinds are code, money, count, measure, date, time, long, required, alone, name, or value=….
 		"field": func(f Form, name string, kinds ...string) (template.HTML, error) {
@@ -87,33 +103,9 @@ func (p *Pages) parts(lang words.Language, set **template.Template) template.Fun
 			return draw("field", one)
 		},
 		// choice FORM NAME OPTIONS: one of several, each a large target.
-		"choice": func(f Form, name string, options []Option) (template.HTML, error) {
-			one, err := make(f, name)
-			if err != nil {
-				return "", err
-			}
-			one.Options = slices.Clone(options)
-			for i := range one.Options {
-				if f.Values.Has(one.Name) {
-					one.Options[i].Chosen = one.Options[i].Value == one.Value
-				}
-			}
-			return draw("choice", one)
-		},
+		"choice": offer("choice"),
 		// pick FORM NAME OPTIONS: one of many, as a list to pick from.
-		"pick": func(f Form, name string, options []Option) (template.HTML, error) {
-			one, err := make(f, name)
-			if err != nil {
-				return "", err
-			}
-			one.Options = slices.Clone(options)
-			for i := range one.Options {
-				if f.Values.Has(one.Name) {
-					one.Options[i].Chosen = one.Options[i].Value == one.Value
-				}
-			}
-			return draw("pick", one)
-		},
+		"pick": offer("pick"),
 		// photo FORM NAME: the camera, or a picture or paper that is there already.
 		"photo": func(f Form, name string) (template.HTML, error) {
 			one, err := make(f, name)

@@ -91,6 +91,7 @@ func TestMarkOf(t *testing.T) {
 		{"a label gone", model.ToolView{Tool: register.Tool{Kind: "breaker bar"}, Wrongs: []custody.Wrong{{What: custody.LabelGone}}}, InOrder},
 		{"a piece missing", model.ToolView{Tool: register.Tool{Kind: "socket set"}, Missing: register.Pieces{{Name: "10 mm socket", Count: 1}}}, InOrder},
 		{"it measures, and no check is on record", model.ToolView{Tool: register.Tool{Kind: "torque wrench"}}, NotChecked},
+		{"it measures by a part of its name", model.ToolView{Tool: register.Tool{Kind: "bore-gauge set"}}, NotChecked},
 		{"it insulates", model.ToolView{Tool: register.Tool{Kind: "insulating gloves"}}, NotChecked},
 		{"dropped", model.ToolView{Tool: register.Tool{Kind: "torque wrench"}, Wrongs: []custody.Wrong{{What: "dropped"}}}, DoNotUse},
 		{"gone", model.ToolView{Tool: register.Tool{Kind: "breaker bar", Gone: 1}}, NoMark},
