@@ -428,6 +428,8 @@ var ownAndOthers = []struct {
 	{"POST", "/tools/:number/bench", `{}`, 422, 403},
 	{"POST", "/tools/:number/tighten", `{"job":"1042","fastener":"cap","target":"108 N·m","count":1}`, 200, 200}, // done is done, with whose tool ever
 	{"POST", "/tools/:number/measure", `{"job":"1042","what":"gap","target":"1 mm"}`, 200, 200},
+	{"POST", "/tools/:number/inspect", `{"check":"look over","result":"pass","plan":{"months":1}}`, 200, 403},
+	{"POST", "/rechecks/:id/settle", `{"done":"fastener replaced"}`, 404, 404}, // whoever does the work again; nothing is in doubt here
 	{"POST", "/tools/:number/evidence", `{"evidence":[{"kind":"plate","sha256":"PHOTO"}]}`, 200, 403},
 	{"PATCH", "/tools/:number", `{"notes":"in the cart"}`, 200, 403},
 	{"POST", "/tools/:number/swap", `{"serial":"KD408C001","serial_again":"KD408C001"}`, 201, 403},
@@ -436,6 +438,7 @@ var ownAndOthers = []struct {
 	{"POST", "/people/:id/copy", `{}`, 200, 403},
 	{"POST", "/unsorted/:id/file", `{}`, 404, 404}, // what was photographed belongs to nobody
 	{"POST", "/devices/:id/revoke", `{}`, 200, 403},
+	{"POST", "/feeds/:id/revoke", `{}`, 200, 403},
 }
 
 func TestOwnAndOthers(t *testing.T) {
@@ -448,6 +451,9 @@ func TestOwnAndOthers(t *testing.T) {
 	photo := aPhoto(t, 70, asPNG)
 	h.ask(c, http.MethodPut, Prefix+"/evidence/"+shaOf(photo), string(photo), pngType).want(http.StatusCreated)
 	free := h.manager().issued(2)
+	var feeds [2]wire.Feed
+	h.ask(c, http.MethodPost, Prefix+"/feeds", `{"name":"phone"}`, jsonType).want(http.StatusCreated).into(&feeds[0])
+	h.manager().post("/feeds", wire.NewFeed{Name: "office", For: "shop"}).want(http.StatusCreated).into(&feeds[1])
 	for _, r := range ownAndOthers {
 		for i, want := range []int{r.own, r.others} {
 			fill := strings.NewReplacer("FREE", free[0], "PHOTO", shaOf(photo), "SERIAL", []string{moneyA.serial, moneyB.serial}[i])
@@ -459,6 +465,8 @@ func TestOwnAndOthers(t *testing.T) {
 			id := []string{h.techA, h.techB}[i]
 			if strings.HasPrefix(r.path, "/devices/") {
 				id = []string{h.secondA, deviceB}[i]
+			} else if strings.HasPrefix(r.path, "/feeds/") {
+				id = feeds[i].ID
 			}
 			path, kind, before := Prefix+strings.ReplaceAll(path, ":id", id), jsonType, h.rows()
 			if r.method == http.MethodPatch {

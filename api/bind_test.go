@@ -143,7 +143,7 @@ var patchMembers = map[string]string{
 	"notes": "text", "pieces": "pieces", "bought": "text", "price": "text", "tax": "text", "seller": "text", "terms": "text", "owed": "text",
 	"owed_to": "text", "owed_on": "text", "warranty_months": "whole", "warranty_from": "text",
 	"serial_again": "text", "marking": "marking",
-	"owner_outside": "text", "deposit": "text", "due_back": "text",
+	"owner_outside": "text", "deposit": "text", "due_back": "text", "no_serial": "text",
 }
 
 // FuzzMergePatch compares with a reading of the same bytes through

@@ -72,6 +72,7 @@ func calibrateOf(in wire.Calibrate) model.Calibrate {
 			Preset: q.Preset, Unit: q.Unit, Range: q.Range, Graduation: q.Graduation, SecondScale: q.SecondScale, Resolution: q.Resolution,
 			GripToDrive: q.GripToDrive, Directions: q.Directions, Limit: q.Limit, LimitFrom: q.LimitFrom, Reliability: q.Reliability, Rule: q.Rule,
 			AmbientLow: q.AmbientLow, AmbientHigh: q.AmbientHigh, IntervalFrom: q.IntervalFrom, Months: q.Months, Cycles: q.Cycles,
+			Maximum: q.Maximum, MaximumWhy: q.MaximumWhy,
 		}
 	}
 	return out
@@ -119,7 +120,8 @@ func (s *service) readyTools(c *gin.Context) (answer, error) {
 		return answer{}, err
 	}
 	v, err := s.shop.ReadyTools(c.Request.Context(), by(c), in)
-	return ok(wire.Ranked{Verdict: string(v.Verdict), Tools: list(v.Tools, viewAlternative), Cautions: words(v.Cautions), ComputedAt: v.ComputedAt}, 0), err
+	return ok(wire.Ranked{Verdict: string(v.Verdict), Tools: list(v.Tools, viewAlternative), Cautions: words(v.Cautions), ComputedAt: v.ComputedAt,
+		DefaultLimitsPercent: null(v.ByDefault)}, 0), err
 }
 
 func viewAlternative(v model.AlternativeView) wire.Alternative {
@@ -130,7 +132,7 @@ func viewAlternative(v model.AlternativeView) wire.Alternative {
 func viewUse(v model.UseView) wire.Use {
 	return wire.Use{
 		ID: v.ID, Number: v.Number, Kind: v.Kind, Job: v.Job, What: v.What, Name: v.Name, Count: v.Count, Happened: v.Happened, Entered: v.Entered,
-		Person: null(v.Person), Target: v.Target, Limits: v.Limits, Direction: v.Direction, Setting: v.Setting, Adapter: v.Adapter,
+		Person: null(v.Person), Target: v.Target, Limits: v.Limits, DefaultLimits: v.DefaultLimits, Direction: v.Direction, Setting: v.Setting, Adapter: v.Adapter,
 		Verdict: string(v.Verdict), InsideProbability: v.InsideProbability, Reasons: words(v.Reasons), Calibration: null(v.Calibration),
 		Outcome: string(v.Outcome), NotSafety: v.NotSafety, NotSafetyWhy: v.NotSafetyWhy, Unconfirmed: v.Unconfirmed, Holds: v.Holds, Settle: v.Settle,
 		RedoneBy: null(v.RedoneBy), SignedBy: null(v.SignedBy), SignedWhy: v.SignedWhy, SignedAt: v.SignedAt, Words: v.Words, Cautions: words(v.Cautions),

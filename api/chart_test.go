@@ -39,3 +39,26 @@ func TestChartOfNothing(t *testing.T) {
 		By:          "Own words", On: "2026-11-25", Uncertainty: "0.6%", AsLeft: "0=0"}).want(http.StatusOK)
 	m.get("/tools/" + gauge + "/chart").refused(http.StatusConflict)
 }
+
+// An offset adapter is drawn with its figures; without one, or without the length of
+// the wrench, there is nothing to draw.
+func TestAdapterDrawing(t *testing.T) {
+	s := openShop(t)
+	m := s.manager()
+	number := m.aWrench()
+	at := "/tools/" + number + "/adapter"
+	got := m.get(at + "?target=80+N%C2%B7m&crowfoot=50mm&angle=45deg").want(http.StatusOK)
+	if body := got.Body.String(); !strings.Contains(body, "= 73.503 N·m") || got.Header().Get("Content-Type") != svgType {
+		t.Errorf("%s: %s", got.Header().Get("Content-Type"), body)
+	}
+	if etag := got.Header().Get("ETag"); etag == "" {
+		t.Error("it has no ETag")
+	} else {
+		m.get(at+"?target=80+N%C2%B7m&crowfoot=50mm&angle=45deg", "If-None-Match: "+etag).want(http.StatusNotModified)
+	}
+	m.get(at + "?target=80+N%C2%B7m").refused(http.StatusConflict)
+	m.get(at + "?target=80&crowfoot=50mm&angle=45deg").refused(http.StatusUnprocessableEntity)
+	m.get("/tools/00E-KM5/adapter?target=80+N%C2%B7m&crowfoot=50mm&angle=45deg").refused(http.StatusNotFound)
+	bare := m.registered(aKind("torque wrench")).Number
+	m.get("/tools/" + bare + "/adapter?target=80+N%C2%B7m&crowfoot=50mm&angle=45deg").refused(http.StatusConflict)
+}

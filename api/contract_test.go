@@ -69,7 +69,7 @@ func newContract() *contract {
 	// A path that is plain comes before one with a parameter in that part.
 	slices.SortFunc(k.paths, func(a, b pathItem) int { return len(a.names) - len(b.names) })
 	openapi3filter.RegisterBodyDecoder(patchType, openapi3filter.JSONBodyDecoder)
-	for _, kind := range []string{pngType, svgType, pdfType, csvType, xlsxType, "image/jpeg", "image/webp", "image/heic", "image/heif", "application/zip"} {
+	for _, kind := range []string{pngType, svgType, pdfType, csvType, xlsxType, "image/jpeg", "image/webp", "image/heic", "image/heif", "application/zip", icsType} {
 		openapi3filter.RegisterBodyDecoder(kind, openapi3filter.FileBodyDecoder)
 	}
 	openapi3filter.RegisterBodyDecoder(htmlType, openapi3filter.PlainBodyDecoder)

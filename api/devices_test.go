@@ -229,7 +229,7 @@ func TestABadgeInAForm(t *testing.T) {
 		r := httptest.NewRequest(http.MethodPost, "/t/00E-KM5/take", strings.NewReader(c.body))
 		r.Header.Set("Content-Type", c.kind)
 		r = r.WithContext(client.WithActor(r.Context(), c.actor))
-		got, err := door.Actor(r)
+		got, err := door.Actor(httptest.NewRecorder(), r)
 		if (err != nil) != c.fails || got.Person != c.person {
 			t.Errorf("%s: %+v, %v", name, got, err)
 		}

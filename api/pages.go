@@ -42,6 +42,9 @@ func (s *service) answerPage(r page.Route, c *gin.Context) {
 		actor, a.Refused, err = device, err, nil
 	}
 	if err != nil {
+		if fault.Is(err, fault.Forbidden) {
+			a.By.Actor, _ = s.door.known(c.Writer, c.Request) // who is turned away, with ways on that are theirs
+		}
 		s.pages.Fail(a, err)
 		return
 	}
@@ -66,7 +69,7 @@ func (s *service) withoutBadge(c *gin.Context, err error) (people.Actor, bool) {
 	if !refused || c.Request.Method != http.MethodPost || !access.AllowedWithBadge(c.Request.Method, c.FullPath()) {
 		return people.Actor{}, false
 	}
-	device, unknown := s.door.known(c.Request)
+	device, unknown := s.door.known(c.Writer, c.Request)
 	return device, unknown == nil && device.Role == people.ShopDevice
 }
 

@@ -187,6 +187,7 @@ func (s *service) signOut(c *gin.Context, q *asked) (answer, error) {
 func (s *service) slip(c *gin.Context, q *asked) (answer, error) {
 	q.onlyPDF(c)
 	q.named(true)
+	marked := q.marked()
 	if err := q.bad.Err(); err != nil {
 		return answer{}, err
 	}
@@ -194,6 +195,7 @@ func (s *service) slip(c *gin.Context, q *asked) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
+	slip.Marked = marked
 	return drawn(pdfType, "slip", slip.PDF)
 }
 

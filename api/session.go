@@ -35,6 +35,10 @@ const (
 	BadgeField  = "badge"
 )
 
+// scanPath takes a photo of a label; looking for a tool is nobody's act, and needs
+// no badge.
+const scanPath = "/scan"
+
 // EnterPath is the page that takes a way in; its secret follows.
 const EnterPath = "/enter/"
 
@@ -49,9 +53,11 @@ type Door struct {
 
 // Actor is whoever asks: the actor whom the in-process transport put into the
 // context, else whose bearer token or cookie was sent. A badge names somebody
-// for this one request. The fault says that nobody known is asking.
-func (d *Door) Actor(r *http.Request) (people.Actor, error) {
-	actor, err := d.known(r)
+// for this one request. The fault says that nobody known is asking. The cookie of
+// a device in use is renewed once a day, so that it never runs out; it comes before
+// the body of the answer.
+func (d *Door) Actor(w http.ResponseWriter, r *http.Request) (people.Actor, error) {
+	actor, err := d.known(w, r)
 	if err != nil {
 		return people.Actor{}, err
 	}
@@ -62,13 +68,17 @@ func (d *Door) Actor(r *http.Request) (people.Actor, error) {
 	return d.shop.ShowBadge(r.Context(), actor, badge)
 }
 
-func (d *Door) known(r *http.Request) (people.Actor, error) {
+func (d *Door) known(w http.ResponseWriter, r *http.Request) (people.Actor, error) {
 	if actor, known := client.ActorFrom(r.Context()); known {
 		return actor, nil
 	}
 	if len(r.Header.Values("Authorization")) == 0 {
 		if secret := d.Session(r); secret != "" {
-			return d.shop.Session(r.Context(), secret)
+			actor, first, err := d.shop.Visit(r.Context(), secret)
+			if first {
+				d.SignIn(w, r, secret)
+			}
+			return actor, err
 		}
 	}
 	secret, err := bearer(r.Header)
@@ -92,7 +102,7 @@ func badgeOf(r *http.Request, actor people.Actor) (string, error) {
 		return stated[0], nil
 	}
 	kind, _, _ := strings.Cut(r.Header.Get("Content-Type"), ";")
-	if actor.Role != people.ShopDevice || r.Method != http.MethodPost {
+	if actor.Role != people.ShopDevice || r.Method != http.MethodPost || r.URL.Path == scanPath {
 		return "", nil
 	}
 	var err error
@@ -132,7 +142,7 @@ func (d *Door) cookieName(r *http.Request) string {
 	return plainCookie
 }
 
-// SignIn gives the device the secret that Shop.Enter made for it. It comes before
+// SignIn gives the device the secret that Shop.Enter made for it, or once more. It comes before
 // the body of the answer.
 func (d *Door) SignIn(w http.ResponseWriter, r *http.Request, secret string) {
 	d.setCookie(w, r, secret, cookieAge)
@@ -142,7 +152,10 @@ func (d *Door) SignIn(w http.ResponseWriter, r *http.Request, secret string) {
 func (d *Door) SignOut(w http.ResponseWriter, r *http.Request) { d.setCookie(w, r, "", -1) }
 
 func (d *Door) setCookie(w http.ResponseWriter, r *http.Request, secret string, age int) {
-	http.SetCookie(w, &http.Cookie{Name: d.cookieName(r), Value: secret, Path: "/", MaxAge: age,
+	// One answer sets a cookie once (RFC 6265 section 4.1.1).
+	name, set := d.cookieName(r), w.Header()
+	set["Set-Cookie"] = slices.DeleteFunc(set["Set-Cookie"], func(line string) bool { return strings.HasPrefix(line, name+"=") })
+	http.SetCookie(w, &http.Cookie{Name: name, Value: secret, Path: "/", MaxAge: age,
 		HttpOnly: true, Secure: d.HTTPS(r), SameSite: http.SameSiteLaxMode})
 }
 

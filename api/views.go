@@ -31,7 +31,7 @@ func viewWho(a people.Actor) wire.Who {
 func viewSettings(s settings.Settings) wire.Settings {
 	return wire.Settings{
 		Rev: s.Rev, Name: s.Name, Zone: s.Zone, Currency: s.Currency, Address: s.Address,
-		Paper: string(s.Paper), Units: string(s.Units), PlainHTTP: s.PlainHTTP,
+		Paper: string(s.Paper), Units: string(s.Units), DefaultLimitsPercent: s.DefaultLimitsPercent, PlainHTTP: s.PlainHTTP, Lead: viewLead(s.Lead),
 	}
 }
 
@@ -69,7 +69,7 @@ func viewTool(v model.ToolView) wire.Tool {
 	return wire.Tool{
 		ID: t.ID, Rev: t.Rev, Number: t.Number.String(), Numbers: list(v.Numbers, numbers.Number.String),
 		Kind: t.Kind, Maker: t.Maker, Model: t.Model, Owner: v.Owner,
-		Serial:  wire.Serial{AsRead: t.Serial, Key: t.SerialKey, Lot: t.Lot},
+		Serial:  wire.Serial{AsRead: t.Serial, Key: t.SerialKey, Lot: t.Lot, Why: string(t.NoSerial)},
 		Custody: viewCustody(v.Custody), DoNotUse: viewDoNotUse(v.Wrongs), LabelWanted: labelWanted(v.Wrongs),
 		Missing: append(register.Pieces{}, v.Missing...), Condition: v.Condition,
 		Place: null(v.Place), Usage: string(t.Usage), Notes: t.Notes, Pieces: append(register.Pieces{}, t.Pieces...),
@@ -122,7 +122,7 @@ func viewDoNotUse(open []custody.Wrong) *wire.DoNotUse {
 	if !out {
 		return nil
 	}
-	return &wire.DoNotUse{Reason: custody.Reasons(open), Note: w.Note, Since: w.At}
+	return &wire.DoNotUse{Reason: custody.Reasons(open), Note: w.Note, Since: w.At, Calibration: null(w.Calibration)}
 }
 
 func labelWanted(open []custody.Wrong) bool {

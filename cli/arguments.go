@@ -115,12 +115,16 @@ func (r *reader) operand(word string) error {
 		return nil
 	}
 	for _, c := range choices {
-		if c.HasName(word) {
+		if c.HasName(word) && len(r.line.operands) == 0 {
 			r.line.command = c
 			r.line.path = append(r.line.path, c.Name)
 			r.learn(c.Flags, false)
 			return nil
 		}
+	}
+	if r.line.command != nil && r.line.command.ArgsUsage != "" { // a verb that takes operands too
+		r.line.operands = append(r.line.operands, word)
+		return nil
 	}
 	return r.unknownVerb(word, choices)
 }

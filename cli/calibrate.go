@@ -20,6 +20,8 @@ type calibrateOptions struct {
 	file        string // of readings
 	chart       string // file to draw into
 	of          string // id of the calibration to draw
+	drift       bool   // draw that in place of one calibration
+	advice      bool   // on the interval
 	wire.Calibrate
 }
 
@@ -31,6 +33,8 @@ pawl calibrate 00E-KM5 --lab "Own words" --certificate-number C-118 --on 2026-05
 pawl calibrate 00E-KM5 --file readings.csv --standard 00F-LN6 --temperature "21 °C" --on 2026-11-02
 pawl calibrate 00E-KM5
 pawl calibrate 00E-KM5 --chart chart.svg
+pawl calibrate 00E-KM5 --chart drift.svg --drift
+pawl calibrate 00E-KM5 --advice
 pawl calibrate --presets`,
 		ArgsUsage: "NUMBER",
 		Flags:     slices.Concat(requirementFlags(), comparisonFlags(), chartFlags()),
@@ -54,6 +58,8 @@ func requirementFlags() []cli.Flag {
 		value("months", "calibrated every `N` months"),
 		value("cycles", "or after `N` cycles"),
 		value("interval-from", "where the interval was `READ`"),
+		value("maximum", "never more than `N` months: a law or a contract allows no more; 0 takes it away"),
+		value("maximum-why", "what `SETS` that maximum"),
 		value("rule", "decision `RULE`: simple, guarded or four-zone"),
 		value("reliability", "share in tolerance at the end of an interval, as `R`: 0.95"),
 		value("ambient-low", "its maker permits no less than `TEMPERATURE`"),
@@ -119,7 +125,7 @@ func parseCalibrate(c *cli.Context) (o calibrateOptions, err error) {
 	if o.Requirement, err = parseRequirement(c); err != nil {
 		return o, err
 	}
-	o.chart, o.of = c.String("chart"), c.String("of")
+	o.chart, o.of, o.drift, o.advice = c.String("chart"), c.String("of"), c.Bool("drift"), c.Bool("advice")
 	return o, o.checkChart()
 }
 
@@ -130,7 +136,7 @@ func parseRequirement(c *cli.Context) (*wire.NewRequirement, error) {
 		Preset: text("preset"), Unit: text("unit"), Range: text("range"), Graduation: text("graduation"), SecondScale: text("second-scale"),
 		Resolution: text("resolution"), GripToDrive: text("grip-to-drive"), Directions: text("directions"), Limit: text("limit"),
 		LimitFrom: text("limit-from"), Reliability: text("reliability"), Rule: text("rule"), AmbientLow: text("ambient-low"),
-		AmbientHigh: text("ambient-high"), IntervalFrom: text("interval-from"),
+		AmbientHigh: text("ambient-high"), IntervalFrom: text("interval-from"), MaximumWhy: text("maximum-why"),
 	}
 	months, err := wholeOf(c, "months")
 	if err != nil {
@@ -146,6 +152,9 @@ func parseRequirement(c *cli.Context) (*wire.NewRequirement, error) {
 	if cycles > 0 {
 		n := int64(cycles)
 		q.Cycles = &n
+	}
+	if q.Maximum, err = maximumOf(c); err != nil {
+		return nil, err
 	}
 	if q == (wire.NewRequirement{}) {
 		return nil, nil
@@ -166,6 +175,8 @@ func runCalibrate(ctx context.Context, s *session, o calibrateOptions) error {
 		return runPresets(ctx, s)
 	case o.chart != "":
 		return runChart(ctx, s, o)
+	case o.advice:
+		return runAdvice(ctx, s, o.number)
 	case o.nothing():
 		return runCalibrations(ctx, s, o.number)
 	}

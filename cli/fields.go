@@ -19,6 +19,7 @@ var toolFields = []toolField{
 	{"model", "model", "the maker's `MODEL`"},
 	{"serial", "serial", "the serial number as `READ` from the tool"},
 	{"serial-again", "serial_again", "the serial number `READ` a second time"},
+	{"no-serial", "no_serial", "`WHY` there is no serial: none, or unreadable"},
 	{"lot", "lot", "a lot `CODE`, where the number is not its own"},
 	{"owner", "owner", "`NAME` of the person whose tool it is; else the shop's"},
 	{"place", "place", "where it belongs, as `PATH`: Bay 1/Cart"},

@@ -46,6 +46,7 @@ pawl job list --open`,
 				Flags:       []cli.Flag{value("why", "the reason, in `WORDS`")},
 				Action:      action(p, parseJobSign, runJobSign),
 			},
+			fastenersCommand(p),
 			{
 				Name: "list", Usage: "list jobs, newest first",
 				Description: `pawl job list

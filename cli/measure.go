@@ -28,15 +28,12 @@ func (p *program) measureCommand() *cli.Command {
 }
 
 func parseMeasure(c *cli.Context) (o measureOptions, err error) {
-	numbers, err := operands(c, 1, 1, "a tool NUMBER")
+	use, number, err := useOf(c)
 	if err != nil {
 		return o, err
 	}
-	o.number = numbers[0]
-	o.Ask, o.Happened, o.NotSafetyWhy, o.Redoes = askOf(c), c.String("happened"), c.String("not-safety-why"), c.String("redoes")
-	if o.Job, err = need(c, "job", "1042"); err != nil {
-		return o, err
-	}
+	o.number = number
+	o.Measure = wire.Measure{Ask: use.Ask, Job: use.Job, Happened: use.Happened, NotSafetyWhy: use.NotSafetyWhy, Redoes: use.Redoes}
 	if o.What, err = need(c, "what", `"front left rotor thickness"`); err != nil {
 		return o, err
 	}

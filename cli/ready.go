@@ -8,10 +8,12 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"pawl/api/wire"
+	"pawl/model/fault"
 )
 
 type readyOptions struct {
-	number string // empty: which tools
+	number  string // empty: which tools
+	drawing string // file to draw the offset adapter into
 	wire.Ask
 }
 
@@ -19,11 +21,12 @@ func (p *program) readyCommand() *cli.Command {
 	return &cli.Command{
 		Name: "ready", Usage: "ask: can I use it for …?",
 		Description: `pawl ready 00E-KM5 --target "108 N·m" --limits 100..116
-pawl ready 00E-KM5 --target "80 N·m" --crowfoot 50mm --angle 45deg
+pawl ready 00E-KM5 --target "80 N·m" --crowfoot 50mm --angle 45deg --drawing adapter.svg
 pawl ready --target "80 ft-lb"`,
 		ArgsUsage: "[NUMBER]",
-		Flags:     append([]cli.Flag{value("target", "for `VALUE`, with its unit: \"108 N·m\"")}, askFlags()...),
-		Action:    action(p, parseReady, runReady),
+		Flags: append([]cli.Flag{value("target", "for `VALUE`, with its unit: \"108 N·m\""),
+			value("drawing", "draw the offset adapter to `FILE`, an SVG picture, beside the answer")}, askFlags()...),
+		Action: action(p, parseReady, runReady),
 	}
 }
 
@@ -69,7 +72,9 @@ func parseReady(c *cli.Context) (o readyOptions, err error) {
 	if len(numbers) == 1 {
 		o.number = numbers[0]
 	}
-	o.Ask = askOf(c)
+	if o.Ask, o.drawing = askOf(c), c.String("drawing"); o.drawing != "" && (o.number == "" || o.Crowfoot == "" || o.drawing == "-") {
+		return o, fault.New(fault.Malformed, "--drawing draws the offset adapter on one tool into a file").WithHint("name the tool, --crowfoot and --angle, and a file such as adapter.svg")
+	}
 	_, err = need(c, "target", `"108 N·m"`)
 	return o, err
 }
@@ -97,10 +102,26 @@ func runReady(ctx context.Context, s *session, o readyOptions) error {
 	} else {
 		err = s.answered(ctx, v)
 	}
+	if err == nil && o.drawing != "" {
+		err = s.drawAdapter(ctx, o)
+	}
 	if err != nil {
 		return err
 	}
 	return verdict(string(v.Verdict))
+}
+
+// drawAdapter writes the drawing beside the answer, which says nothing of it.
+func (s *session) drawAdapter(ctx context.Context, o readyOptions) error {
+	file, err := create(o.drawing, s.out, 0o644)
+	if err != nil {
+		return err
+	}
+	defer file.drop()
+	if err := s.client.Adapter(ctx, o.number, o.Target, o.Crowfoot, o.Angle, file); err != nil {
+		return err
+	}
+	return file.keep()
 }
 
 // answered says an answer in words: what it is first, then why, then what else.
@@ -145,6 +166,9 @@ func runRanked(ctx context.Context, s *session, in wire.Ask) error {
 		}
 		if len(rows) == 0 {
 			s.note("no tool is on record that could be asked")
+		}
+		if by := text(v.DefaultLimitsPercent); by != "" {
+			s.note("you gave no limits: by the shop's default of ±" + by + " %; the vehicle maker's service information governs")
 		}
 		err = s.table([]string{"NUMBER", "KIND", "ANSWER", "SET", "INSIDE", "PLACE", "HELD", "WHY"}, rows)
 		s.note(v.Cautions...)

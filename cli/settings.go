@@ -2,6 +2,8 @@ package cli
 
 import (
 	"context"
+	"fmt"
+	"strconv"
 
 	"github.com/urfave/cli/v2"
 
@@ -16,6 +18,11 @@ var settingNames = []struct{ name, usage string }{
 	{"address", "`URL` that labels link to, such as https://tools.example"},
 	{"paper", "`PAPER` for documents: letter or a4"},
 	{"units", "`UNITS` that come first: us or metric"},
+	{"default-limits", "± `PERCENT` that a job is taken to permit where nobody gave its limits, such as 4; empty for none"},
+	{"lead-calibration", "show a tool calibration as due `DAYS` before its day"},
+	{"lead-inspection", "an inspection `DAYS` before"},
+	{"lead-return", "a return `DAYS` before"},
+	{"lead-warranty", "the end of a warranty `DAYS` before"},
 	{"plain-http", "`yes` or no: whether a server may answer others than its own computer without a certificate"},
 }
 
@@ -38,6 +45,21 @@ func parseSettings(c *cli.Context) (map[string]any, error) {
 	for _, n := range settingNames {
 		if c.IsSet(n.name) {
 			changes[n.name] = c.String(n.name)
+		}
+	}
+	if percent, given := changes["default-limits"]; given {
+		delete(changes, "default-limits")
+		changes["default_limits_percent"] = percent
+	}
+	for _, sort := range []string{"calibration", "inspection", "return", "warranty"} {
+		name := "lead-" + sort
+		if said, given := changes[name]; given {
+			delete(changes, name)
+			days, err := strconv.Atoi(fmt.Sprint(said))
+			if err != nil {
+				return nil, fault.New(fault.Malformed, "--%s is %q", name, said).WithHint("give a whole number of days, 0 to 366")
+			}
+			changes["lead_"+sort] = days
 		}
 	}
 	if said, given := changes["plain-http"]; given {
@@ -70,6 +92,9 @@ func runSettings(ctx context.Context, s *session, changes map[string]any) error 
 	return s.record([]field{
 		{"name", settings.Name}, {"zone", settings.Zone}, {"currency", settings.Currency},
 		{"address", settings.Address}, {"paper", settings.Paper}, {"units", settings.Units},
+		{"default-limits", settings.DefaultLimitsPercent},
+		{"lead-calibration", strconv.FormatInt(settings.Lead.Calibration, 10)}, {"lead-inspection", strconv.FormatInt(settings.Lead.Inspection, 10)},
+		{"lead-return", strconv.FormatInt(settings.Lead.Return, 10)}, {"lead-warranty", strconv.FormatInt(settings.Lead.Warranty, 10)},
 		{"plain-http", map[bool]string{true: "yes", false: "no"}[settings.PlainHTTP]},
 	})
 }

@@ -55,6 +55,7 @@ func (s *session) toolRecord(t wire.Tool) []field {
 	add("maker", t.Maker)
 	add("model", t.Model)
 	add("serial", t.Serial.AsRead)
+	add("no serial", t.Serial.Why)
 	add("lot", t.Serial.Lot)
 	add("owner", t.Owner)
 	add("place", text(t.Place))

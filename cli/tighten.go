@@ -38,14 +38,20 @@ func useFlags() []cli.Flag {
 	}
 }
 
-func parseTighten(c *cli.Context) (o tightenOptions, err error) {
+// useOf reads what tightenings and measurements have in common: the tool, the job and
+// the question, with happened, not-safety-why and redoes.
+func useOf(c *cli.Context) (u wire.Tighten, number string, err error) {
 	numbers, err := operands(c, 1, 1, "a tool NUMBER")
 	if err != nil {
-		return o, err
+		return u, "", err
 	}
-	o.number = numbers[0]
-	o.Ask, o.Happened, o.NotSafetyWhy, o.Redoes = askOf(c), c.String("happened"), c.String("not-safety-why"), c.String("redoes")
-	if o.Job, err = need(c, "job", "1042"); err != nil {
+	u.Ask, u.Happened, u.NotSafetyWhy, u.Redoes = askOf(c), c.String("happened"), c.String("not-safety-why"), c.String("redoes")
+	u.Job, err = need(c, "job", "1042")
+	return u, numbers[0], err
+}
+
+func parseTighten(c *cli.Context) (o tightenOptions, err error) {
+	if o.Tighten, o.number, err = useOf(c); err != nil {
 		return o, err
 	}
 	if o.Fastener, err = need(c, "fastener", `"front wheel nuts"`); err != nil {

@@ -23,6 +23,8 @@ type Slip struct {
 	Readings     int      // at each point, at least
 	BothWays     bool     // it turns, and is to be compared clockwise and counterclockwise
 	Paper        string   // letter or a4
+	Caution      string   // stands at the foot
+	Marked       bool     // letters that the face lacks print as "?", else they are refused
 }
 
 // Lengths of a slip in mm.
@@ -79,6 +81,9 @@ func (s Slip) PDF(w io.Writer) error {
 	if clean := numberFace.clean(s.Number); clean != s.Number || clean == "" {
 		return fault.At("#/number", "the number %q cannot be printed as it is", s.Number)
 	}
+	if err := printable(s.Marked, append([]string{s.What, s.Serial, s.To, s.Shop, s.Holds, s.Unit, s.Caution}, s.Points...)...); err != nil {
+		return err
+	}
 	symbol, err := encodeStrong(s.Symbol, 0)
 	if err != nil {
 		return err
@@ -97,6 +102,7 @@ func (s Slip) PDF(w io.Writer) error {
 		p.doc.Rect(slipMargin, p.y+slipType*0.95-slipBox, slipBox, slipBox, "D")
 		p.item("", line)
 	}
+	p.one(lineFace, s.Caution, 3, p.h-slipMargin/3, p.w-2*slipMargin)
 	if p.y > p.h-slipMargin/2 {
 		return fault.New(fault.Invalid, "the slip of %q does not fit one page", s.Number).WithHint("shorten what is recorded of the tool")
 	}

@@ -11,7 +11,7 @@ import (
 func slip(paper string) Slip {
 	return Slip{Symbol: link, Number: "00E-KM5", What: "Tarn TW-200, torque wrench", Serial: "KD408B217", To: "Lab", Shop: "Demo garage",
 		As: "2026-11-28 09:14", Holds: "4 % of reference, 40 to 200 N·m by 1 N·m", Unit: "N·m", Points: []string{"40", "120", "200"}, Readings: 5,
-		BothWays: true, Paper: paper}
+		BothWays: true, Paper: paper, Caution: "The vehicle maker's service information governs."}
 }
 
 func slipText(t *testing.T, s Slip) string {
@@ -41,7 +41,7 @@ func TestCalibrationSlip(t *testing.T) {
 	for _, paper := range []string{"letter", "a4"} {
 		text := slipText(t, slip(paper))
 		for _, want := range []string{"00E-KM5", "KD408B217", "Tarn TW-200, torque wrench", "4 % of reference", "AS FOUND first", "AS LEFT", "Both directions",
-			"READINGS, not percents", "Points: 40, 120, 200 N·m, 5 readings or more at each.", "expanded uncertainty", "Confirm the serial number",
+			"READINGS, not percents", "Points: 40, 120, 200 N·m, 5 readings or more at each.", "expanded uncertainty", "Confirm the serial number", "The vehicle maker's service information governs.",
 			"When it is back", "a certificate that names that serial number"} {
 			if !strings.Contains(text, want) {
 				t.Errorf("%s: %q is not in %q", paper, want, text)
@@ -61,6 +61,14 @@ func TestCalibrationSlipRefuses(t *testing.T) {
 		if err := s.PDF(&bytes.Buffer{}); !fault.Is(err, fault.Invalid) {
 			t.Errorf("%s: %v", name, err)
 		}
+	}
+	foreign := slip("letter")
+	foreign.What = "扭矩扳手"
+	if err := foreign.PDF(&bytes.Buffer{}); !fault.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "扭") {
+		t.Errorf("letters that cannot be printed: %v", err)
+	}
+	if foreign.Marked = true; !strings.Contains(slipText(t, foreign), "????") {
+		t.Error("marked, they are not there as ?")
 	}
 	long := slip("letter")
 	text := strings.Repeat("very long words ", 60)

@@ -17,7 +17,8 @@ const (
 )
 
 // NotAfterDrop ends every calibration sticker: what is printed on it cannot know
-// what happened since.
+// what happened since. The cautions about torque are behind the scan: a line of them
+// in letters that can be read takes the room of a strong symbol or of the range.
 const NotAfterDrop = "NOT VALID AFTER A DROP: scan."
 
 // Card lays a sticker out. Dates and what they hold for are never cut.

@@ -20,14 +20,16 @@ var (
 	leaves      = []string{"model/fault", "model/units", "model/dates", "model/numbers", "model/serials", "model/ledger", "model/sheets", "model/names"}
 	proving     = []string{"model/bag", "model/proofs", "model/copies"} // what is handed over, and how it is checked
 	aboutThings = []string{"model/register", "model/people", "model/evidence", "model/jobs", "model/settings"}
-	onTool      = []string{"model/markings", "model/calibration", "model/custody"}
+	reckoned    = []string{"model/calibration/intervals"} // what many results on a tool say
+	onTool      = []string{"model/markings", "model/calibration", "model/custody", "model/inspections"}
 	onMany      = []string{"model/counts", "model/claims", "model/worth", "model/due"}
-	features    = slices.Concat(leaves, aboutThings, onTool, onMany)
+	features    = slices.Concat(leaves, aboutThings, onTool, reckoned, onMany)
 
 	arrows = []arrow{
 		{leaves, []string{"model/fault"}},
 		{aboutThings, leaves},
 		{onTool, slices.Concat(leaves, aboutThings)},
+		{reckoned, slices.Concat(leaves, aboutThings, onTool)},
 		{onMany, slices.Concat(leaves, aboutThings, onTool)},
 		{[]string{"labels", "labels/chart"}, slices.Concat(features, []string{"labels/chart"})},
 		{[]string{"model/internal/store"}, features},

@@ -4,13 +4,13 @@ import (
 	"context"
 	"encoding/json"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 
 	"pawl/model/calibration"
 	"pawl/model/custody"
 	"pawl/model/dates"
-	"pawl/model/evidence"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
 	"pawl/model/names"
@@ -73,7 +73,7 @@ func (s *Shop) Calibrate(ctx context.Context, by By, number string, in Calibrate
 		if err := c.read(in); err != nil {
 			return CalibrationView{}, err
 		}
-		if c.row.Paper, err = s.attachCertificate(tx, by, h, in.Evidence); err != nil {
+		if c.row.Paper, err = s.attachPaper(tx, by, h, in.Evidence); err != nil {
 			return CalibrationView{}, err
 		}
 		return c.record()
@@ -319,6 +319,10 @@ func (c *comparing) paper(in Calibrate) {
 	}
 }
 
+// numberLike is what may be a tool number with a slip in it: six letters and digits,
+// perhaps parted, or about as many with the hyphen.
+var numberLike = regexp.MustCompile(`^\s*([0-9A-Za-z]{3}[- ]?[0-9A-Za-z]{3}|[0-9A-Za-z]{2,4}-[0-9A-Za-z]{2,4}|[Tt]/\S*)\s*$`)
+
 // standard says what it was compared with. A tool here brings its own calibration
 // with it: range, uncertainty, deviation, dates, as they are when it is recorded.
 func (c *comparing) standard(in Calibrate) error {
@@ -330,6 +334,9 @@ func (c *comparing) standard(in Calibrate) error {
 		if err := c.standardHere(n.String()); err != nil {
 			return err
 		}
+	} else if numberLike.MatchString(in.Standard) && strings.ContainsAny(in.Standard, "0123456789") {
+		return fault.At("#/standard", "%q reads like a tool number, and is none: %s", in.Standard, fault.Of(err).Error()).
+			WithHint("look at the label of the standard; one that is no tool here is named in words, such as \"bench tester of Own words, TX1-000\"")
 	} else {
 		st.Name = c.line("#/standard", in.Standard)
 	}
@@ -393,38 +400,21 @@ func (m *measured) doubted(tool string) bool {
 	if f.Gone != "" || f.DoNotUse != "" || f.Requirement == nil {
 		return f.Gone != "" || f.DoNotUse != ""
 	}
-	left, _ := calibration.Trust(f.Events, f.Checks, lastPassed(f.Calibrations), *f.Requirement)
+	left, _ := calibration.Trust(f.Events, f.Checks, f.Calibrations, *f.Requirement)
 	return len(left) > 0
-}
-
-// lastPassed is the newest calibration that passed, the one that was entered last
-// where the hour of several on a day is not known.
-func lastPassed(newestFirst []calibration.Kept) *calibration.Kept {
-	i := slices.IndexFunc(newestFirst, func(k calibration.Kept) bool { return k.Verdict == calibration.Passed })
-	if i < 0 {
-		return nil
-	}
-	return &newestFirst[i]
 }
 
 // trusted says whether a calibration that passed, or a bench check of the whole range
 // both ways, came after everything that ended trust in the tool.
-func (h *hand) trusted() (bool, error) {
-	m, err := h.measuredTools(h.tool.ID)
-	if err != nil {
-		return false, err
-	}
-	return trusted(m.facts(h.tool.ID, "")), nil
-}
-
 func trusted(f calibration.Facts) bool {
-	if f.Requirement == nil || lastPassed(f.Calibrations) == nil && len(f.Checks) == 0 {
+	passed := slices.ContainsFunc(f.Calibrations, func(k calibration.Kept) bool { return k.Verdict == calibration.Passed })
+	if f.Requirement == nil || !passed && len(f.Checks) == 0 {
 		return false
 	}
 	if len(f.Calibrations) > 0 && f.Calibrations[0].Verdict == calibration.Failed {
 		return false
 	}
-	left, _ := calibration.Trust(f.Events, f.Checks, lastPassed(f.Calibrations), *f.Requirement)
+	left, _ := calibration.Trust(f.Events, f.Checks, f.Calibrations, *f.Requirement)
 	return len(left) == 0
 }
 
@@ -470,11 +460,19 @@ func (c *comparing) record() (CalibrationView, error) {
 	if c.row.ID, err = c.tx.NewID('A'); err != nil {
 		return CalibrationView{}, err
 	}
-	shown, err := c.show(c.q, c.row)
+	if err := store.Put(c.tx, &c.row); err != nil {
+		return CalibrationView{}, err
+	}
+	m, err := c.measuredTools(c.tool.ID)
 	if err != nil {
 		return CalibrationView{}, err
 	}
-	if err := store.Put(c.tx, &c.row); err != nil {
+	shown, err := m.show(c.q, c.row)
+	if err != nil {
+		return CalibrationView{}, err
+	}
+	marked, err := c.markFailed(m, shown)
+	if err != nil {
 		return CalibrationView{}, err
 	}
 	v := c.calibrationView(c.q, &shown)
@@ -483,11 +481,17 @@ func (c *comparing) record() (CalibrationView, error) {
 		return v, err
 	}
 	v.DoNotUse = custody.Reasons(open)
+	number := c.tool.Number.String()
+	if findsOut(shown) {
+		v.Advice = append(v.Advice, "Work done with it since it was last shown good is in doubt: pawl recheck "+number)
+	}
 	switch {
-	case shown.Verdict == calibration.Failed:
-		v.Advice = append(v.Advice, "It FAILED: do not use it. Work done with it since its last good calibration is in doubt.")
+	case marked:
+		v.Advice = append(v.Advice, "It FAILED and is marked DO NOT USE.")
+	case shown.Verdict == calibration.Failed && !shown.Disagrees && v.DoNotUse == "":
+		v.Advice = append(v.Advice, "It failed then, and was made good since: it is not marked.")
 	case v.DoNotUse != "" && shown.Verdict == calibration.Passed:
-		v.Advice = append(v.Advice, "It is still marked DO NOT USE: "+v.DoNotUse+". A manager clears it: pawl clear "+c.tool.Number.String()+" --why …")
+		v.Advice = append(v.Advice, "It is still marked DO NOT USE: "+v.DoNotUse+". A manager clears it: pawl clear "+number+" --why …")
 	}
 	return v, nil
 }
@@ -496,8 +500,17 @@ func (c *comparing) record() (CalibrationView, error) {
 const doubtUnfit calibration.DoubtCode = "does not fit the requirement"
 
 // show puts a calibration on record into what is shown, by what is asked of the tool.
-func (d *directory) show(q calibration.Requirement, row calibration.ResultRow) (calibration.Shown, error) {
-	r, j, err := judge(q, row)
+func (m *measured) show(q calibration.Requirement, row calibration.ResultRow) (calibration.Shown, error) {
+	around := m.around(row.Tool, row)
+	var err error
+	if around.Like, err = m.likeOnce(q.Preset); err != nil {
+		return calibration.Shown{}, err
+	}
+	by, refused := q.Judging()
+	r, j, err := judge(by, row, around)
+	if refused != nil {
+		err = refused
+	}
 	if err != nil {
 		j.TUR = math.NaN()
 	}
@@ -510,34 +523,13 @@ func (d *directory) show(q calibration.Requirement, row calibration.ResultRow) (
 	}
 	out.ID, out.Entered = row.ID, row.Entered
 	if row.Standard != "" {
-		t, _, err := d.Tool(row.Standard)
+		t, _, err := m.Tool(row.Standard)
 		if err != nil {
 			return out, err
 		}
 		out.Standard = t.Number.String()
 	}
 	return out, nil
-}
-
-// attachCertificate joins a paper to the tool and gives the id of its record.
-func (s *Shop) attachCertificate(tx *store.Tx, by By, h *hand, in []register.Attach) (string, error) {
-	if len(in) == 0 {
-		return "", nil
-	}
-	if _, err := s.attach(tx, by, h.directory, h.tool, in); err != nil {
-		if fault.Is(err, fault.NotFound) {
-			err = fault.At("#/evidence", "%s", fault.Of(err).Error())
-		}
-		return "", err
-	}
-	all, err := tx.Evidence(h.tool.ID)
-	id := ""
-	for _, e := range all {
-		if e.SHA256 == in[0].SHA256 && e.Kind == evidence.Certificate {
-			id = e.ID
-		}
-	}
-	return id, err
 }
 
 // CalibrationsView is the record of a tool that measures, newest first.
@@ -553,26 +545,22 @@ type CalibrationsView struct {
 // Calibrations gives what a tool must hold, and every calibration and bench check
 // of it, judged by that.
 func (s *Shop) Calibrations(ctx context.Context, by By, number string) (v CalibrationsView, err error) {
-	err = s.db.Read(ctx, func(rx *store.Rx) error {
-		t, err := resolve(rx, number)
-		if err != nil {
-			return err
-		}
-		d, err := readNames(rx)
-		if err != nil {
-			return err
-		}
+	err = s.about(ctx, number, func(d *directory, t register.Tool) error {
 		v = CalibrationsView{Tool: t.ID, Number: t.Number, Kind: t.Kind, Calibrations: []calibration.Shown{}}
-		if v.Requirement, err = requirementOf(rx, t.ID); err != nil || v.Requirement == nil {
+		if v.Requirement, err = requirementOf(d.Rx, t.ID); err != nil || v.Requirement == nil {
 			return err
 		}
 		v.Cautions = calibration.Cautions(calibration.Hazards(v.Requirement.Instrument, v.Requirement.Class)...)
-		rows, err := rx.Results(t.ID)
+		m, err := d.measuredTools(t.ID)
+		if err != nil {
+			return err
+		}
+		rows, err := d.Results(t.ID)
 		if err != nil {
 			return err
 		}
 		for _, row := range rows {
-			shown, err := d.show(*v.Requirement, row)
+			shown, err := m.show(*v.Requirement, row)
 			if err != nil {
 				return err
 			}

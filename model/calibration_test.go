@@ -2,6 +2,7 @@ package model
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -123,7 +124,13 @@ func TestADoubtfulClockConfirmsNothing(t *testing.T) {
 		if err != nil || u.Verdict != calibration.CannotConfirm || !u.Holds {
 			t.Errorf("%+v, %v", u, err)
 		}
+		if _, err := g.Sticker(ctx, g.boss, w); !fault.Is(err, fault.Conflict) || !strings.Contains(err.Error(), "clock") {
+			t.Errorf("a sticker: %v", err)
+		}
 		g.clock.advance(time.Hour)
+		if _, err := g.Sticker(ctx, g.boss, w); err != nil {
+			t.Errorf("a sticker, by a clock that is right: %v", err)
+		}
 	})
 }
 

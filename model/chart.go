@@ -3,7 +3,6 @@ package model
 import (
 	"context"
 	"fmt"
-	"math"
 	"strings"
 
 	"pawl/labels/chart"
@@ -37,23 +36,14 @@ func chartOf(v CalibrationsView, c calibration.Shown) chart.Calibration {
 	if c.BenchCheck {
 		how = "bench check"
 	}
-	out := chart.Calibration{Title: fmt.Sprintf("%s %s, %s %s: %s", v.Number, v.Kind, how, c.On, strings.ToUpper(string(c.Verdict))), Unit: string(v.Requirement.Unit)}
+	out := chart.Calibration{Title: fmt.Sprintf("%s %s, %s %s: %s", v.Number, v.Kind, how, c.On, strings.ToUpper(string(c.Verdict))), Unit: string(v.Requirement.Unit),
+		Caution: calibration.ShortCaution(v.Requirement.Instrument)}
 	for _, p := range c.Points {
 		out.Points = append(out.Points, chart.Point{
 			Phase: chart.Phase(p.Phase), Direction: chart.Direction(p.Direction.Words()), Set: calibration.Decimal(p.Set.Value).Float(),
-			Deviations: p.DeviationsPercent, Mean: p.MeanPercent, Limit: p.LimitPercent, Guarded: lessUncertainty(p), Words: p.Words,
+			Deviations: p.DeviationsPercent, Mean: p.MeanPercent, Limit: p.LimitPercent, Guarded: p.GuardedLimitPercent, Words: p.Words,
 			Decision: string(p.Decision),
 		})
 	}
 	return out
-}
-
-// lessUncertainty is the limit less the expanded uncertainty, to six decimals as both
-// are given (ILAC-G8:09/2019 4.2.2); unknown with either.
-func lessUncertainty(p calibration.ShownPoint) *float64 {
-	if p.LimitPercent == nil || p.ExpandedPercent == nil {
-		return nil
-	}
-	left := max(0, math.Round((*p.LimitPercent-*p.ExpandedPercent)*1e6)/1e6)
-	return &left
 }

@@ -447,11 +447,14 @@ func (s *Shop) Clear(ctx context.Context, by By, number string, in Clear) (Done,
 		if err != nil {
 			return err
 		}
-		shown, err := h.trusted()
+		shown, err := h.mayClear()
 		if err != nil {
 			return err
 		}
 		if err := custody.MayClear(open, h.tool.Kind, shown); err != nil {
+			return err
+		}
+		if err := h.passedSince(open); err != nil {
 			return err
 		}
 		for _, o := range open {

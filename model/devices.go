@@ -102,7 +102,8 @@ func stillUntil(rx *store.Rx, until dates.Date) (bool, error) {
 }
 
 // RevokeDevice shuts a device out at once: any by a manager, their own by a
-// person.
+// person. It is Refused of the only one by which a manager comes in, but at the
+// computer.
 func (s *Shop) RevokeDevice(ctx context.Context, by By, id string) (DeviceView, error) {
 	return act(ctx, s, by, "device revoke", id, func(tx *store.Tx) (v DeviceView, err error) {
 		if v.Device, err = load[people.Device](tx, id, "device "+id); err != nil {
@@ -113,16 +114,63 @@ func (s *Shop) RevokeDevice(ctx context.Context, by By, id string) (DeviceView, 
 				return v, err
 			}
 		}
-		if v.Revoked != 0 {
-			return v, fault.New(fault.Conflict, "device %s was revoked already", id).WithFact("since", v.Revoked.String())
-		}
-		p, _, err := tx.Person(v.Person)
-		v.PersonName = p.Name
-		if err != nil {
-			return v, err
-		}
-		return v, revokeDevice(tx, &v.Device)
+		return v, endDevice(tx, by, &v)
 	})
+}
+
+// endDevice ends a device for somebody who may.
+func endDevice(tx *store.Tx, by By, v *DeviceView) error {
+	if v.Revoked != 0 {
+		return fault.New(fault.Conflict, "device %s was revoked already", v.ID).WithFact("since", v.Revoked.String())
+	}
+	p, _, err := tx.Person(v.Person)
+	if v.PersonName = p.Name; err != nil {
+		return err
+	}
+	if err := managersComeIn(tx, by, v.Device); err != nil {
+		return err
+	}
+	return revokeDevice(tx, &v.Device)
+}
+
+// managersComeIn is Refused where a device is the only one in force by which a
+// manager comes in: without it nobody could let anybody in but at the computer,
+// where this is asked of nobody.
+func managersComeIn(tx *store.Tx, by By, v people.Device) error {
+	if by.AtComputer() || v.Kind != people.PersonDevice {
+		return nil
+	}
+	// Two who leave at once are each the other's.
+	if err := tx.Lock("managers"); err != nil {
+		return err
+	}
+	d, err := readNames(&tx.Rx)
+	if err != nil {
+		return err
+	}
+	leads := func(v people.Device) bool {
+		p := d.byID[v.Person]
+		return v.Kind == people.PersonDevice && p.Role == people.Manager && p.Left == 0
+	}
+	all, err := d.devices()
+	if err != nil || !leads(v) {
+		return err
+	}
+	opens := false
+	for _, each := range all {
+		switch {
+		case !each.InForce:
+		case each.ID == v.ID:
+			opens = true
+		case leads(each.Device):
+			return nil
+		}
+	}
+	if !opens { // it is over already
+		return nil
+	}
+	return fault.New(fault.Refused, "%s is the only device by which a manager comes in", v.Name).
+		WithHint("let in another device of a manager first, and do it then; at the shop's computer it can be ended now (pawl people revoke %s)", v.ID)
 }
 
 // revokeDevice ends a device, how it is known again, and the links that it made
@@ -138,34 +186,69 @@ func revokeDevice(tx *store.Tx, v *people.Device) error {
 	return store.Put(tx, v)
 }
 
-// EndSession ends the device that asks: without its session it could never come
-// back.
+// EndSession ends the device that asks, whoever's it is: without its session it
+// could never come back. At a shop device somebody shows their badge for it. Of
+// the only one by which a manager comes in it is Refused.
 func (s *Shop) EndSession(ctx context.Context, by By) error {
 	if by.Device == "" {
 		return fault.New(fault.Conflict, "no device is signed in here").WithHint("a token is ended with: pawl token revoke ID")
 	}
-	_, err := s.RevokeDevice(ctx, by, by.Device)
+	_, err := act(ctx, s, by, "device revoke", by.Device, func(tx *store.Tx) (v DeviceView, err error) {
+		if v.Device, err = load[people.Device](tx, by.Device, "device "+by.Device); err != nil {
+			return v, err
+		}
+		return v, endDevice(tx, by, &v)
+	})
 	return err
 }
 
-// Session turns the secret of a session into an actor, who may do no more than
+// OwnDevice gives the device that asks, as a list would show it.
+func (s *Shop) OwnDevice(ctx context.Context, by By) (out DeviceView, err error) {
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		d, err := readNames(rx)
+		if err != nil {
+			return err
+		}
+		all, err := d.devices()
+		for _, v := range all {
+			if by.Device != "" && v.ID == by.Device {
+				out = v
+			}
+		}
+		if err == nil && out.ID == "" {
+			err = fault.New(fault.NotFound, "no device is signed in here")
+		}
+		return err
+	})
+	return out, err
+}
+
+// Session is Visit where it does not matter which of the day it is.
+func (s *Shop) Session(ctx context.Context, secret string) (Actor, error) {
+	a, _, err := s.Visit(ctx, secret)
+	return a, err
+}
+
+// Visit turns the secret of a session into an actor, who may do no more than
 // the person has the role for by now. Sessions that are unknown, revoked or
 // unused for 90 days are Unauthenticated, as are those of people who left and of
 // viewers whose time is over. Its 256 bits are not to be guessed, so that wrong
-// ones are not counted. The last use is kept to 5 minutes.
-func (s *Shop) Session(ctx context.Context, secret string) (a Actor, err error) {
+// ones are not counted. The last use is kept to 5 minutes. First says that it is
+// the first of a day in UTC: what the device keeps of it is to be renewed then.
+func (s *Shop) Visit(ctx context.Context, secret string) (a Actor, first bool, err error) {
 	hash, stale := hashSecret(secret), false
 	err = s.db.Read(ctx, func(rx *store.Rx) error {
 		session, found, err := rx.SessionOf(hash)
 		if err != nil || !found || session.Used <= rx.Now()-sessionDays*microsPerDay {
 			return orElse(err, errSignedOut())
 		}
-		stale = session.Used <= rx.Now()-useEvery
+		first = session.Used/microsPerDay != rx.Now()/microsPerDay
+		stale = first || session.Used <= rx.Now()-useEvery
 		a, err = actorOfDevice(rx, session.Device)
 		return err
 	})
 	if err != nil || !stale {
-		return a, err
+		return a, false, err
 	}
 	_, err = store.Write(ctx, s.db, store.Act{Verb: "use", Actor: a.Recorded()}, func(tx *store.Tx) (bool, error) {
 		return true, tx.UseSession(hash)
@@ -173,7 +256,7 @@ func (s *Shop) Session(ctx context.Context, secret string) (a Actor, err error) 
 	if err != nil {
 		s.log.Warn("the last use of a device could not be kept", "device", a.Device, "error", err)
 	}
-	return a, nil
+	return a, first, nil
 }
 
 func errSignedOut() *fault.Error {

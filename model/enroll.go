@@ -283,8 +283,8 @@ func errSpent() *fault.Error {
 
 // Enter takes a way in and lets the device in; of two that come with one link,
 // one. Other links that wait for the person open nothing any more, and what the
-// device was let in as before ends. In the ledger it is the act of whoever made the
-// link: they let it in.
+// device was let in as before ends; where no manager could come in after that, it
+// is Refused. In the ledger it is the act of whoever made the link: they let it in.
 func (s *Shop) Enter(ctx context.Context, in Entry, address string) (Entered, error) {
 	e, err := s.link(ctx, in.Secret, address)
 	if err != nil {
@@ -305,7 +305,7 @@ func (s *Shop) Enter(ctx context.Context, in Entry, address string) (Entered, er
 				return out, fault.At("#/device", "%s", fault.Of(err).Error())
 			}
 		}
-		if err := endSession(tx, in.Session); err != nil {
+		if err := endSession(tx, in.Session, p); err != nil {
 			return out, err
 		}
 		if v.ID, err = tx.NewID('D'); err != nil {
@@ -338,8 +338,9 @@ func take(tx *store.Tx, e store.Enrolment) error {
 	return tx.DropEnrolments(e.Person)
 }
 
-// endSession ends the device that a session is of, if it is in force.
-func endSession(tx *store.Tx, secret string) error {
+// endSession ends the device that a session is of, if it is in force: its browser
+// becomes one of next, or nobody's own. By it the last manager would go too.
+func endSession(tx *store.Tx, secret string, next people.Person) error {
 	session, found, err := tx.SessionOf(hashSecret(secret))
 	if err != nil || !found {
 		return err
@@ -347,6 +348,11 @@ func endSession(tx *store.Tx, secret string) error {
 	v, found, err := store.Change[people.Device](tx, session.Device)
 	if err != nil || !found || v.Revoked != 0 {
 		return err
+	}
+	if next.Role != people.Manager {
+		if err := managersComeIn(tx, By{}, v); err != nil {
+			return err
+		}
 	}
 	return revokeDevice(tx, &v)
 }

@@ -213,9 +213,13 @@ func (d *directory) visibleEvidence(by By, sha256 string) (evidence.Record, erro
 }
 
 // OpenOriginal gives the bytes to somebody who uploaded or may see them; to
-// others there is no such original.
+// others there is no such original. A shop device gets views alone: an original
+// also tells when, where and with what it was taken.
 func (s *Shop) OpenOriginal(ctx context.Context, by By, sha256 string) (io.ReadSeekCloser, Original, error) {
 	o, err := s.seen(ctx, by, sha256)
+	if err == nil && by.Role == people.ShopDevice {
+		err = fault.New(fault.NotFound, "there is no original %s", short(sha256))
+	}
 	if err != nil {
 		return nil, o, err
 	}

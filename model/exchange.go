@@ -29,9 +29,11 @@ type SheetOptions struct {
 	CreatePlaces bool   `json:"create_places"` // make places that are missing
 	Mapping      string `json:"mapping"`       // read it as was kept under this name
 	SaveMapping  string `json:"save_mapping"`  // keep how it was read under this name
+	Whole        bool   `json:"-"`             // a dry run lists whatever is at fault
 }
 
-// MaxTroubles is the most values at fault that one report lists.
+// MaxTroubles is the most values at fault that one report lists, unless all are
+// asked for.
 const MaxTroubles = 1000
 
 // SheetReport is what an import did, or in a dry run would do.
@@ -46,9 +48,10 @@ type SheetReport struct {
 	Columns   []register.Heading
 	Tools     []SheetTool   // added and updated ones; none in a dry run
 	Places    []string      // paths that are made
-	Errors    []fault.Field // at most MaxTroubles
+	Errors    []fault.Field // at most MaxTroubles, and so are Warnings
 	More      int           // errors that are not listed
 	Warnings  []fault.Field
+	MoreWarns int // warnings that are not listed
 	Said      []string
 }
 

@@ -2,6 +2,7 @@ package model
 
 import (
 	"fmt"
+	"math"
 	"reflect"
 	"slices"
 	"strings"
@@ -162,7 +163,7 @@ func (p *sheetPlan) sum() {
 // wrong notes a value at fault; its row is left out.
 func (p *sheetPlan) wrong(f fault.Field) {
 	p.missed[f.Row] = true
-	if p.count++; p.count > MaxTroubles {
+	if p.count++; p.count > p.troubles() {
 		p.report.More++
 		return
 	}
@@ -170,9 +171,19 @@ func (p *sheetPlan) wrong(f fault.Field) {
 }
 
 func (p *sheetPlan) warn(f fault.Field) {
-	if len(p.report.Warnings) < MaxTroubles {
-		p.report.Warnings = append(p.report.Warnings, f)
+	if len(p.report.Warnings) >= p.troubles() {
+		p.report.MoreWarns++
+		return
 	}
+	p.report.Warnings = append(p.report.Warnings, f)
+}
+
+// troubles is how many values at fault, and how many warnings, are listed.
+func (p *sheetPlan) troubles() int {
+	if p.in.Whole && p.in.DryRun {
+		return math.MaxInt
+	}
+	return MaxTroubles
 }
 
 // at makes a fault about a column of an entry, by where the value stands in a

@@ -4,13 +4,13 @@ import (
 	"encoding/json"
 	"fmt"
 	"maps"
-	"runtime"
 	"slices"
-	"sync"
+	"time"
 
 	"pawl/model/calibration"
 	"pawl/model/custody"
 	"pawl/model/dates"
+	"pawl/model/fault"
 	"pawl/model/internal/store"
 	"pawl/model/register"
 )
@@ -28,7 +28,9 @@ type measured struct {
 	wrongs       map[string][]custody.Wrong
 	loans        map[string][]custody.Loan
 	turns        map[string][]store.Turn
+	outings      map[string][]store.Outing
 	like         map[string][]calibration.Pair // by preset, as they are asked for
+	found        map[string]calibration.Like   // so too: how tools like it were found
 }
 
 // judged is one calibration on record with what follows from it.
@@ -42,7 +44,7 @@ type judged struct {
 func (d *directory) measuredTools(tools ...string) (m *measured, err error) {
 	m = &measured{directory: d, tools: map[string]register.Tool{}, requirements: map[string]*calibration.Requirement{},
 		unreadable: map[string][]string{}, results: map[string][]judged{}, wrongs: map[string][]custody.Wrong{},
-		loans: map[string][]custody.Loan{}, turns: map[string][]store.Turn{}, like: map[string][]calibration.Pair{}}
+		loans: map[string][]custody.Loan{}, turns: map[string][]store.Turn{}, outings: map[string][]store.Outing{}, like: map[string][]calibration.Pair{}, found: map[string]calibration.Like{}}
 	loc, err := d.settings.Location()
 	if err != nil {
 		return m, err
@@ -69,13 +71,19 @@ func (d *directory) measuredTools(tools ...string) (m *measured, err error) {
 	return m, m.readHistory(tools)
 }
 
+// readRequirements reads what tools must hold. Tools that must hold the very same
+// share what was read.
 func (m *measured) readRequirements(tools []string) error {
 	rows, err := m.Requirements(tools...)
+	read := make(map[string]*calibration.Requirement, 64)
 	for _, row := range rows {
-		q, err := parseRequirement(row)
-		if err != nil {
-			m.unreadable[row.Tool] = append(m.unreadable[row.Tool], "what it must hold")
-			continue
+		q, have := read[row.Body]
+		if !have {
+			if q, err = parseRequirement(row); err != nil {
+				m.unreadable[row.Tool], err = append(m.unreadable[row.Tool], "what it must hold"), nil
+				continue
+			}
+			read[row.Body] = q
 		}
 		m.requirements[row.Tool] = q
 	}
@@ -83,6 +91,13 @@ func (m *measured) readRequirements(tools []string) error {
 }
 
 func (m *measured) readHistory(tools []string) error {
+	outings, err := m.Outings(tools...)
+	if err != nil {
+		return err
+	}
+	for _, o := range outings {
+		m.outings[o.Tool] = append(m.outings[o.Tool], o)
+	}
 	rows, err := m.Results(tools...)
 	if err != nil {
 		return err
@@ -113,21 +128,23 @@ func (m *measured) readHistory(tools []string) error {
 // processor, and keeps them in their order.
 func (m *measured) judgeAll(rows []calibration.ResultRow) {
 	rows = slices.DeleteFunc(rows, func(r calibration.ResultRow) bool { return m.requirements[r.Tool] == nil })
-	all, failed := make([]judged, len(rows)), make([]error, len(rows))
-	share := max(1, (len(rows)+runtime.GOMAXPROCS(0)-1)/runtime.GOMAXPROCS(0))
-	var work sync.WaitGroup
-	for from := 0; from < len(rows); from += share {
-		work.Go(func() {
-			for i := from; i < min(from+share, len(rows)); i++ {
-				row := rows[i]
-				r, j, err := judge(*m.requirements[row.Tool], row)
-				all[i], failed[i] = judged{row, r, calibration.Kept{ID: row.ID, At: row.DoneAt, Judgement: j}}, err
-			}
-		})
+	ready := make(map[*calibration.Requirement]*calibration.Judging, 64)
+	for _, row := range rows {
+		q := m.requirements[row.Tool]
+		if _, have := ready[q]; !have {
+			ready[q], _ = q.Judging() // nil: not acceptable, and so is what is judged by it
+		}
 	}
-	work.Wait()
+	all, failed := make([]judged, len(rows)), make([]bool, len(rows))
+	calibration.Shares(len(rows), func(from, to int) {
+		for i := from; i < to; i++ {
+			row := rows[i]
+			r, j, err := judge(ready[m.requirements[row.Tool]], row, m.around(row.Tool, row))
+			all[i], failed[i] = judged{row, r, calibration.Kept{ID: row.ID, At: row.DoneAt, Judgement: j}}, err != nil
+		}
+	})
 	for i, row := range rows {
-		if failed[i] != nil {
+		if failed[i] {
 			m.unreadable[row.Tool] = append(m.unreadable[row.Tool], fmt.Sprintf("its comparison of %s", row.OnDay))
 			continue
 		}
@@ -135,13 +152,16 @@ func (m *measured) judgeAll(rows []calibration.ResultRow) {
 	}
 }
 
-// judge reads a result and judges it. Whether a tool is used on safety jobs is not
-// known beforehand, which counts as yes.
-func judge(q calibration.Requirement, row calibration.ResultRow) (r calibration.Result, j calibration.Judgement, err error) {
+// judge reads a result and judges it by a requirement, which may be none that is
+// acceptable.
+func judge(by *calibration.Judging, row calibration.ResultRow, a calibration.Around) (r calibration.Result, j calibration.Judgement, err error) {
 	if err := json.Unmarshal([]byte(row.Body), &r); err != nil {
 		return r, j, err
 	}
-	j, err = calibration.Judge(q, r, calibration.Around{SafetyJobs: true})
+	if by == nil {
+		return r, j, fault.New(fault.Invalid, "what the tool must hold is not acceptable")
+	}
+	j, err = by.Judge(r, a)
 	return r, j, err
 }
 
@@ -222,7 +242,12 @@ func (m *measured) events(t register.Tool) (out []calibration.Event) {
 		out = append(out, calibration.Event{Kind: kind, On: at.Day(loc), At: at})
 	}
 	for _, w := range m.wrongs[t.ID] {
-		if kind, ends := endings[w.What]; ends {
+		kind, ends := endings[w.What]
+		switch k := m.comparison(t.ID, w.Calibration); {
+		case !ends:
+		case k != nil: // as certain as the comparison's own time is
+			out = append(out, calibration.Event{Kind: kind, On: k.On, At: k.At})
+		default:
 			add(kind, w.At)
 		}
 	}
@@ -231,7 +256,7 @@ func (m *measured) events(t register.Tool) (out []calibration.Event) {
 		case l.Ended == 0:
 		case l.Purpose == custody.ForRepair:
 			add(calibration.Repaired, l.Ended)
-		case l.Purpose == custody.ForCalibration && !m.hasPaper(t.ID, l.Since.Day(loc)):
+		case l.Purpose == custody.ForCalibration && !m.hasPaper(t.ID, l, loc):
 			add(calibration.BackWithoutPaper, l.Ended)
 		}
 		if l.Ended != 0 && l.Serial != "" {
@@ -241,9 +266,24 @@ func (m *measured) events(t register.Tool) (out []calibration.Event) {
 	return out
 }
 
-// hasPaper says whether a calibration is recorded that was made on or after a day.
-func (m *measured) hasPaper(tool string, since dates.Date) bool {
-	return slices.ContainsFunc(m.results[tool], func(k judged) bool { return !k.row.Bench && !k.row.OnDay.Before(since) })
+// comparison gives a calibration or bench check of a tool by its id; nil is none.
+func (m *measured) comparison(tool, id string) *judged {
+	for i := range m.results[tool] {
+		if k := &m.results[tool][i]; id != "" && k.ID == id {
+			return k
+		}
+	}
+	return nil
+}
+
+// hasPaper says whether a calibration is recorded that was made while the tool was
+// away, and not here.
+func (m *measured) hasPaper(tool string, away custody.Loan, loc *time.Location) bool {
+	since, ended := away.Since.Day(loc), away.Ended.Day(loc)
+	return slices.ContainsFunc(m.results[tool], func(k judged) bool {
+		here := k.row.Bench || k.Paper == calibration.Own
+		return !here && !k.row.OnDay.Before(since) && !k.row.OnDay.After(ended)
+	})
 }
 
 // cycles counts the uses since the newest calibration; those of its own day are

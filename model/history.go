@@ -108,7 +108,7 @@ func bare(by By, noun string, after ledger.Image) bool {
 
 // instants are the columns that hold a time in microseconds.
 var instants = []string{"created", "gone", "since", "entered", "due", "ended", "at", "cleared", "received_at", "withdrawn", "revoked",
-	"opened", "closed", "confirmed", "left", "happened", "done_at", "signed_at"}
+	"opened", "closed", "confirmed", "left", "happened", "done_at", "signed_at", "settled_at"}
 
 // legible puts an image as people and programs read it: names for ids, times as
 // text, pieces as a list.

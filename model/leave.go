@@ -57,7 +57,7 @@ func (s *Shop) Leave(ctx context.Context, by By, id string, in Leave) (Left, err
 		if l.d, err = readNames(&tx.Rx); err != nil {
 			return out, err
 		}
-		for _, step := range []func() error{l.held, l.own, l.refuse, l.tokens, l.devices} {
+		for _, step := range []func() error{l.held, l.own, l.refuse, l.tokens, l.devices, l.feeds} {
 			if err := step(); err != nil {
 				return out, err
 			}
@@ -157,6 +157,27 @@ func (l *leaving) tokens() error {
 			return err
 		}
 		l.out.Tokens = append(l.out.Tokens, t.Name)
+	}
+	return nil
+}
+
+// feeds ends every calendar of theirs.
+func (l *leaving) feeds() error {
+	all, err := l.tx.Feeds()
+	if err != nil {
+		return err
+	}
+	for _, each := range all {
+		if each.Person != l.out.Person.ID || each.Revoked != 0 {
+			continue
+		}
+		f, err := load[people.Feed](l.tx, each.ID, "calendar "+each.ID)
+		if err != nil {
+			return err
+		}
+		if err := revokeFeed(l.tx, &f); err != nil {
+			return err
+		}
 	}
 	return nil
 }

@@ -54,6 +54,7 @@ type Shop struct {
 	keys      keyring
 	clock     func() time.Time
 	log       *slog.Logger
+	rechecks  recheckCache
 }
 
 // Open opens or makes the shop in a data folder and brings its schema up to

@@ -3,6 +3,7 @@ package model
 import (
 	"context"
 	"fmt"
+	"io"
 	"slices"
 	"strings"
 
@@ -85,7 +86,23 @@ func (s *Shop) Codes(ctx context.Context, by By, sha256 string) (v CodesView, er
 		return v, err
 	}
 	v.Unreadable = unreadable
-	err = s.db.Read(ctx, func(rx *store.Rx) error {
+	return v, s.labelsIn(ctx, &v, texts)
+}
+
+// CodesIn reads the labels in a photo of size bytes, and keeps nothing of it. It
+// tells no more than typing their numbers would, and so is for whoever asks.
+func (s *Shop) CodesIn(ctx context.Context, _ By, photo io.ReadSeeker, size int64) (v CodesView, err error) {
+	texts, unreadable, err := s.views.CodesIn(ctx, photo, size)
+	if err != nil {
+		return v, err
+	}
+	v.Unreadable = unreadable
+	return v, s.labelsIn(ctx, &v, texts)
+}
+
+// labelsIn parts the labels among codes into ours and those of others.
+func (s *Shop) labelsIn(ctx context.Context, v *CodesView, texts []string) error {
+	return s.db.Read(ctx, func(rx *store.Rx) error {
 		for _, text := range texts {
 			sym, err := numbers.ParseSymbol(text)
 			if err != nil || sym.Kind != numbers.Tool {
@@ -103,7 +120,6 @@ func (s *Shop) Codes(ctx context.Context, by By, sha256 string) (v CodesView, er
 		}
 		return nil
 	})
-	return v, err
 }
 
 // FiledPhoto is one photo after it was filed. Already says that it was so before.

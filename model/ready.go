@@ -48,6 +48,7 @@ type AlternativeView struct {
 type RankedView struct {
 	Verdict    calibration.Readiness // the best
 	Tools      []AlternativeView
+	ByDefault  string // ± percent of the shop's default, where nobody gave limits; empty: they are the job's
 	Cautions   []string
 	ComputedAt dates.Instant
 }
@@ -100,7 +101,7 @@ func (s *Shop) ReadyTools(ctx context.Context, by By, in Ask) (v RankedView, err
 		if err != nil {
 			return err
 		}
-		v = RankedView{Verdict: calibration.CannotConfirm, ComputedAt: rx.Now()}
+		v = RankedView{Verdict: calibration.CannotConfirm, ByDefault: string(q.DefaultPercent), ComputedAt: rx.Now()}
 		if v.Tools, v.Cautions, err = m.rank(by, q); err != nil {
 			return err
 		}
@@ -139,8 +140,12 @@ func (m *measured) rank(by By, q calibration.Question) (out []AlternativeView, c
 	prepared := make([]calibration.Prepared, len(ids))
 	for i, id := range ids {
 		facts[i] = m.facts(id, by.Person)
-		prepared[i] = calibration.Prepare(facts[i])
 	}
+	calibration.Shares(len(ids), func(from, to int) {
+		for i := from; i < to; i++ {
+			prepared[i] = calibration.Prepare(facts[i])
+		}
+	})
 	ranked, err := calibration.Rank(prepared, q)
 	out, cautions = []AlternativeView{}, []string{}
 	for _, r := range ranked[:min(len(ranked), mostRanked)] {
@@ -178,6 +183,9 @@ func (d *directory) question(in Ask) (q calibration.Question, err error) {
 	if err == nil {
 		q.Limits, err = calibration.ParseLimits(in.Limits, q.Target.Unit)
 		bad.Keep("#/limits", err)
+	}
+	if q.Limits.IsZero() && q.Target.Unit.Dimension() == units.Torque {
+		q.DefaultPercent = calibration.Decimal(d.settings.DefaultLimitsPercent)
 	}
 	if in.Direction != "" {
 		q.Direction, err = calibration.ParseDirection(in.Direction)

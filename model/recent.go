@@ -3,8 +3,8 @@ package model
 import (
 	"context"
 
-	"pawl/model/internal/store"
 	"pawl/model/people"
+	"pawl/model/register"
 )
 
 // Recent gives the last lines about a tool, newest first, without what the asker
@@ -13,16 +13,8 @@ func (s *Shop) Recent(ctx context.Context, by By, number string, limit int) (lin
 	if limit, err = pageLimit(limit); err != nil {
 		return nil, err
 	}
-	err = s.db.Read(ctx, func(rx *store.Rx) error {
-		t, err := resolve(rx, number)
-		if err != nil {
-			return err
-		}
-		d, err := readNames(rx)
-		if err != nil {
-			return err
-		}
-		entries, err := rx.Recent(t.ID, limit)
+	err = s.about(ctx, number, func(d *directory, t register.Tool) error {
+		entries, err := d.Recent(t.ID, limit)
 		if err != nil {
 			return err
 		}

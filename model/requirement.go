@@ -7,6 +7,7 @@ import (
 	"pawl/model/calibration"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
+	"pawl/model/names"
 	"pawl/model/register"
 	"pawl/model/units"
 )
@@ -19,6 +20,8 @@ type Requirement struct {
 	Rule, AmbientLow, AmbientHigh, IntervalFrom              string
 	Months                                                   *int
 	Cycles                                                   *int64
+	Maximum                                                  *int   // months; legal or contractual, 0 takes it away
+	MaximumWhy                                               string // what sets it
 }
 
 // readRequirement puts what was typed over what is on record, which may be none.
@@ -182,6 +185,7 @@ func overRest(q *calibration.Requirement, in Requirement, bad *fault.Problems) {
 		bad.Keep("#/requirement/reliability", err)
 		q.Reliability = d
 	}
+	overMaximum(q, in, bad)
 	if in.Months == nil && in.Cycles == nil {
 		return
 	}
@@ -194,6 +198,21 @@ func overRest(q *calibration.Requirement, in Requirement, bad *fault.Problems) {
 	q.IntervalSource = calibration.Source{Standing: calibration.ShopRule}
 	if in.IntervalFrom != "" {
 		q.IntervalSource = readAt(in.IntervalFrom)
+	}
+}
+
+// overMaximum reads the longest interval that a law or a contract allows.
+func overMaximum(q *calibration.Requirement, in Requirement, bad *fault.Problems) {
+	if in.MaximumWhy != "" {
+		why, err := names.Line(in.MaximumWhy)
+		bad.Keep("#/requirement/maximum_why", err)
+		q.MaximumWhy = why
+	}
+	if in.Maximum == nil {
+		return
+	}
+	if q.MaximumMonths = *in.Maximum; q.MaximumMonths == 0 {
+		q.MaximumWhy = ""
 	}
 }
 

@@ -46,6 +46,7 @@ func (s *Shop) Slip(ctx context.Context, by By, number string) (out labels.Slip,
 // both ways whatever the shop needs today: a stretch that was not compared cannot
 // be used later.
 func askFor(out *labels.Slip, q calibration.Requirement) {
+	out.Caution = calibration.ShortCaution(q.Instrument)
 	out.Holds = q.Limit.Words() + ", " + q.Scale.String()
 	out.Unit, out.Readings, out.BothWays = string(q.Unit), q.ReadingsPerPoint(), q.Instrument.Turns()
 	for _, at := range q.Points() {

@@ -49,6 +49,8 @@ func (m *measured) holds(tool string) (calibration.Kept, error) {
 		return refuse("it is not here", "it is gone: %s", f.Gone)
 	case f.DoNotUse != "":
 		return refuse("a manager clears it when it is in order", "DO NOT USE: %s", f.DoNotUse)
+	case f.Doubtful:
+		return refuse("set the clock right; a manager then vouches for it: pawl clock confirm", "the clock of this computer is in doubt, so nobody can say whether it is in date")
 	case len(f.Unreadable) > 0:
 		return refuse("verify the register: pawl verify", "%s cannot be read", f.Unreadable[0])
 	case len(f.Calibrations) == 0:
@@ -58,8 +60,11 @@ func (m *measured) holds(tool string) (calibration.Kept, error) {
 	if last.Verdict != calibration.Passed || !last.Supports || len(last.Covered) == 0 {
 		return refuse("see why: pawl calibrate "+f.Number, "its calibration of %s supports no yes", last.On)
 	}
-	if left, _ := calibration.Trust(f.Events, f.Checks, &last, *f.Requirement); len(left) > 0 {
+	if left, _ := calibration.Trust(f.Events, f.Checks, f.Calibrations[:1], *f.Requirement); len(left) > 0 {
 		return refuse("calibrate it again", "it was %s on %s, after its calibration of %s", left[0].Kind, left[0].On, last.On)
+	}
+	if last.On.After(f.Today) {
+		return refuse("look at its date, and at the clock", "its calibration is dated %s, which is in the future", last.On)
 	}
 	if f.Today.After(last.NextDue) {
 		return refuse("calibrate it again", "its calibration was good through %s", last.NextDue)

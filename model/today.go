@@ -17,10 +17,13 @@ type TodayView struct {
 	Mine       []TodayRow // what the asker has
 	Overdue    []TodayRow // not back in time: all for a manager, the asker's own else
 	DoNotUse   []ToolRow
-	NoLabel    []ToolRow // whose label is gone
-	Unfinished []ToolRow // photographed, not yet typed, dearest first
-	Unsorted   bool      // there are photos of no tool
-	Clock      []string  // what to say of a doubtful clock
+	Rechecks   []UnsettledRecheck // tools with work in doubt that nobody has settled, worst first
+	NoLabel    []ToolRow          // whose label is gone
+	Due        []DueRow           // soon or already, by the lead times; not what is to be back
+	MoreDue    bool               // there is more than is listed
+	Unfinished []ToolRow          // photographed, not yet typed, dearest first
+	Unsorted   bool               // there are photos of no tool
+	Clock      []string           // what to say of a doubtful clock
 }
 
 // TodayRow is a tool that somebody has.
@@ -47,6 +50,13 @@ func (s *Shop) Today(ctx context.Context, by By) (v TodayView, err error) {
 		if err := d.todayWrongs(&v); err != nil {
 			return err
 		}
+		if err := s.todayDue(d, by, &v); err != nil {
+			return err
+		}
+		if v.Rechecks, err = s.rechecks.unsettled(d); err != nil {
+			return err
+		}
+		v.Rechecks = v.Rechecks[:min(len(v.Rechecks), todayRows)]
 		v.Unfinished, _, err = d.unfinished(by, store.ToolQuery{}, 5, cursor{})
 		if err != nil {
 			return err

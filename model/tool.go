@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"pawl/model/custody"
 	"pawl/model/evidence"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
@@ -55,10 +54,9 @@ func resolve(rx *store.Rx, text string) (register.Tool, error) {
 	return t, err
 }
 
-// Tool gives everything about one tool that the asker may see. It takes any
-// number that the tool ever had, with or without hyphen, or a scanned symbol.
-func (s *Shop) Tool(ctx context.Context, by By, number string) (v ToolView, err error) {
-	err = s.db.Read(ctx, func(rx *store.Rx) error {
+// about reads one tool, with the names of what hangs on it.
+func (s *Shop) about(ctx context.Context, number string, read func(d *directory, t register.Tool) error) error {
+	return s.db.Read(ctx, func(rx *store.Rx) error {
 		t, err := resolve(rx, number)
 		if err != nil {
 			return err
@@ -67,6 +65,14 @@ func (s *Shop) Tool(ctx context.Context, by By, number string) (v ToolView, err 
 		if err != nil {
 			return err
 		}
+		return read(d, t)
+	})
+}
+
+// Tool gives everything about one tool that the asker may see. It takes any
+// number that the tool ever had, with or without hyphen, or a scanned symbol.
+func (s *Shop) Tool(ctx context.Context, by By, number string) (v ToolView, err error) {
+	err = s.about(ctx, number, func(d *directory, t register.Tool) error {
 		v, err = d.view(by, t)
 		return err
 	})
@@ -83,7 +89,7 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 	for _, r := range rows {
 		v.Numbers = append(v.Numbers, numbers.Number(r.ID))
 	}
-	if custody.Measures(t.Kind) {
+	if register.Measures(t.Kind) {
 		if v.Compared, err = d.compare(t.ID); err != nil {
 			return v, err
 		}
@@ -162,5 +168,6 @@ func incomplete(missing register.Pieces) (out []string) {
 // seesEvidence says whether somebody who may not see a tool's money may see
 // this: photos of the tool itself, and what they added.
 func seesEvidence(by By, e evidence.Record) bool {
-	return e.Kind.Photo() || by.Person != "" && e.UploadedBy == by.Person && by.Role != people.ShopDevice
+	shows := e.Kind.Photo() && people.May(by.Actor, people.SeePhoto, people.Object{PlainSight: e.Kind.InPlainSight()})
+	return shows || by.Person != "" && e.UploadedBy == by.Person && by.Role != people.ShopDevice
 }

@@ -34,7 +34,8 @@ type UseView struct {
 	Happened, Entered                 dates.Instant
 	Person                            string
 	Target                            units.Quantity
-	Limits                            string
+	Limits                            string // the job's, or by the shop's default
+	DefaultLimits                     bool
 	Direction                         calibration.Direction
 	Setting                           units.Quantity
 	Adapter                           string
@@ -131,6 +132,9 @@ func (u *using) ask() (calibration.Answer, error) {
 	if err != nil {
 		return calibration.Answer{}, err
 	}
+	if u.row.What == calibration.UsedToMeasure {
+		q.DefaultPercent = "" // about the value that was read, it would always be inside
+	}
 	why, err := names.Line(u.in.NotSafetyWhy)
 	if err != nil {
 		return calibration.Answer{}, fault.At("#/not_safety_why", "%s", fault.Of(err).Error())
@@ -162,18 +166,19 @@ func (u *using) ask() (calibration.Answer, error) {
 }
 
 // asOf leaves out what came after a time. A comparison of that very day counts only
-// where its hour is known to be before.
+// where its hour is known to be before, or where it failed and may have been.
 func asOf(f calibration.Facts, at dates.Instant, day dates.Date) calibration.Facts {
 	before := func(all []calibration.Kept) (out []calibration.Kept) {
 		for _, k := range all {
-			if k.On.Before(day) || k.At != 0 && k.At <= at {
+			mayBeBefore := k.On == day && k.At == 0 && k.Verdict == calibration.Failed
+			if k.On.Before(day) || k.At != 0 && k.At <= at || mayBeBefore {
 				out = append(out, k)
 			}
 		}
 		return out
 	}
 	f.Today, f.Calibrations, f.Checks = day, before(f.Calibrations), before(f.Checks)
-	f.Events = slices.DeleteFunc(slices.Clone(f.Events), func(e calibration.Event) bool { return e.At > at })
+	f.Events = slices.DeleteFunc(slices.Clone(f.Events), func(e calibration.Event) bool { return e.At > at || e.On.After(day) })
 	return f
 }
 
@@ -287,8 +292,9 @@ func (d *directory) useView(row calibration.UseRow, safetyJob bool) (v UseView, 
 		return v, err
 	}
 	job, err := d.job(row.Job)
+	limits, byDefault := said.Asked.JobLimits()
 	v = UseView{ID: row.ID, Number: t.Number.String(), Kind: t.Kind, Job: job, What: string(row.What), Name: row.Name, Count: row.Count,
-		Happened: row.Happened, Entered: row.Entered, Person: d.person(row.Person), Target: said.Asked.Target, Limits: said.Asked.Limits.String(),
+		Happened: row.Happened, Entered: row.Entered, Person: d.person(row.Person), Target: said.Asked.Target, Limits: limits.String(), DefaultLimits: byDefault,
 		Direction: said.Asked.Direction, Setting: said.Set, Adapter: adapterWords(said.Asked.Adapter), Verdict: u.Verdict,
 		Reasons: append([]string{}, said.Reasons...), Calibration: said.Calibration, Outcome: said.Outcome, NotSafety: u.NotSafety,
 		NotSafetyWhy: u.NotSafetyWhy, Unconfirmed: u.Unconfirmed(), RedoneBy: row.RedoneBy, SignedBy: d.person(row.SignedBy),

@@ -37,6 +37,7 @@ type Compared struct {
 	On, Due dates.Date // of the newest; empty: none is on record, or none is due
 	Failed  bool       // the newest one did
 	Trusted bool       // nothing ended the trust in it since
+	Clears  bool       // something shows that it is good again, so that reports may be cleared
 	InDate  bool       // it passed, supports a yes and is not past its due day
 }
 

@@ -66,7 +66,8 @@ func TestManagersMayUseEveryRoute(t *testing.T) {
 	}
 }
 
-// Besides what tells nothing of the shop, a link lets in whoever holds it.
+// Besides what tells nothing of the shop, a link lets in whoever holds it, and the
+// address of a calendar shows its dates.
 func TestFewRoutesAreOpenToAnyone(t *testing.T) {
 	var open []string
 	for _, r := range Routes() {
@@ -79,7 +80,7 @@ func TestFewRoutesAreOpenToAnyone(t *testing.T) {
 			t.Errorf("%s %s changes something and is open to anyone", r.Method, r.Path)
 		}
 	}
-	want := "GET /api/v1/docs, GET /api/v1/enrolments/:secret, POST /api/v1/enrolments/:secret/enter, GET /api/v1/openapi.json, GET /livez, GET /readyz"
+	want := "GET /api/v1/calendar/:secret, GET /api/v1/docs, GET /api/v1/enrolments/:secret, POST /api/v1/enrolments/:secret/enter, GET /api/v1/openapi.json, GET /livez, GET /readyz"
 	if got := strings.Join(open, ", "); got != want {
 		t.Errorf("open to anyone: %s\nwant %s", got, want)
 	}

@@ -29,6 +29,12 @@ func (c *Client) Calibrations(ctx context.Context, number string) (wire.Calibrat
 	return all, err
 }
 
+// IntervalAdvice returns what the record makes of a tool's interval.
+func (c *Client) IntervalAdvice(ctx context.Context, number string) (wire.IntervalAdvice, error) {
+	advice, _, err := get[wire.IntervalAdvice](ctx, c, nil, "tools", number, "advice")
+	return advice, err
+}
+
 // ReadyFor asks whether a tool can be used for something.
 func (c *Client) ReadyFor(ctx context.Context, number string, in wire.Ask) (wire.Ready, error) {
 	answer, _, err := get[wire.Ready](ctx, c, query(in), "tools", number, "ready")

@@ -120,7 +120,10 @@ var routes = []struct {
 		return err
 	}, "POST /api/v1/tools/00E-KM5/bench", `{"standard":"00F-LN6","at":["cw:40=40"]}`},
 	{func(c *client.Client) error { _, err := c.Calibrations(ctx, "00E-KM5"); return err }, "GET /api/v1/tools/00E-KM5/calibrations", ""},
+	{func(c *client.Client) error { _, err := c.IntervalAdvice(ctx, "00E-KM5"); return err }, "GET /api/v1/tools/00E-KM5/advice", ""},
+	{func(c *client.Client) error { return c.Drift(ctx, "00E-KM5", io.Discard) }, "GET /api/v1/tools/00E-KM5/drift", ""},
 	{func(c *client.Client) error { return c.Chart(ctx, "00E-KM5", "A-1", io.Discard) }, "GET /api/v1/tools/00E-KM5/chart?calibration=A-1", ""},
+	{func(c *client.Client) error { return c.Adapter(ctx, "00E-KM5", "80 N·m", "50mm", "45deg", io.Discard) }, "GET /api/v1/tools/00E-KM5/adapter?angle=45deg&crowfoot=50mm&target=80+N%C2%B7m", ""},
 	{func(c *client.Client) error {
 		_, err := c.ReadyFor(ctx, "00E-KM5", wire.Ask{Target: "108 N·m", Limits: "100..116", NotSafety: true})
 		return err

@@ -103,7 +103,7 @@ type identity struct {
 }
 
 func (p *Pages) identityData(a *Ask, v *model.ToolView) identity {
-	d := identity{Tool: v, Adding: v == nil || adding(a, v), Has: p.Options(a.language(), "add.has.", "serial", "lot", "none")}
+	d := identity{Tool: v, Adding: v == nil || adding(a, v), Has: p.Options(a.language(), "add.has.", "serial", "lot", "none", "unreadable")}
 	chosen := "serial"
 	if v != nil {
 		d.Rev = v.Tool.Rev
@@ -116,8 +116,10 @@ func (p *Pages) identityData(a *Ask, v *model.ToolView) identity {
 		case v.Tool.Serial != "":
 		case v.Tool.Lot != "":
 			chosen = "lot"
-		case v.Tool.Kind != "":
-			chosen = "none"
+		case v.Tool.NoSerial != "":
+			chosen = string(v.Tool.NoSerial)
+		case v.Tool.Kind != "": // nobody said why, and nobody is made to have said it
+			chosen = ""
 		}
 	}
 	for i := range d.Has {
@@ -171,14 +173,16 @@ func identityOf(a *Ask) (c register.Change, err error) {
 			return c, fault.At("#/serial", "no serial number was entered").WithHint("read it from the plate, or choose below that there is none")
 		}
 		c.Serial, c.SerialAgain = text("serial"), text("serial_again")
-	case "lot", "none":
+	case "lot", string(register.NeverMarked), string(register.Unreadable):
 		switch {
 		case typed:
 			return c, fault.At("#/has", "a serial number was typed as well").WithHint("take it out of its fields, or choose that the tool has one")
 		case has == "lot" && a.Value("lot") == "":
 			return c, fault.At("#/lot", "no lot code was entered")
-		case has == "none":
-			c.Lot = &none
+		case has == "lot":
+			c.NoSerial = &none
+		default:
+			c.Lot, c.NoSerial = &none, &has
 		}
 		c.Serial = &none
 	default:

@@ -138,12 +138,35 @@ func TestWithoutASerial(t *testing.T) {
 		{"a choice of nobody's", []string{"kind=jack", "has=perhaps"}, 422, "is not one of the choices"},
 		{"a lot", []string{"kind=jack", "has=lot", "lot=L-77"}, 200, "Step 3 of 3"},
 		{"none", []string{"kind=jack", "has=none"}, 200, "Step 3 of 3"},
+		{"one that nobody can read", []string{"kind=jack", "has=unreadable"}, 200, "Step 3 of 3"},
 	} {
 		page := b.techA.started().press("Save and go on", c.typed...).with(c.status).says(c.says)
 		if c.status != 200 {
 			page.keeps(c.typed[:len(c.typed)-1]...)
 		}
 	}
+}
+
+// That there is no serial and that it cannot be read any more are two answers, kept
+// apart and shown so; a serial that is found later ends either.
+func TestWhyThereIsNoSerial(t *testing.T) {
+	b := openBay(t)
+	for has, says := range map[string]string{"none": "none on it", "unreadable": "cannot be read any more"} {
+		page := b.techA.started().press("Save and go on", "kind=jack", "has="+has)
+		number := numberIn(page.path)
+		if got := string(b.view(number).Tool.NoSerial); got != has {
+			t.Errorf("%s is recorded as %q", has, got)
+		}
+		b.techA.open("/t/" + number).says(says)
+		again := b.techA.open("/add/" + number + "/serial").keeps("has=" + has)
+		again.press("Save and go on", "has=serial", "serial=KD-77"+has, "serial_again=KD-77"+has).with(200)
+		if got := b.view(number).Tool; got.NoSerial != "" || got.Serial == "" {
+			t.Errorf("after it was found: %q, serial %q", got.NoSerial, got.Serial)
+		}
+	}
+	// Of what was registered elsewhere nobody said it.
+	old := b.tool("vise")
+	b.techA.open(old).says("none recorded").without("none on it", "cannot be read any more")
 }
 
 // Two windows change one tool: the second is told by whom and what differs now,

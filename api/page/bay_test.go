@@ -368,3 +368,12 @@ func drawnPicture(shade uint8) []byte {
 	}
 	return b.Bytes()
 }
+
+// named gives a tool its maker and model.
+func (b *bay) named(v model.ToolView, maker, name string) {
+	b.Helper()
+	_, err := b.shop.ChangeTool(b.Context(), model.By{Actor: computer}, string(v.Tool.Number), v.Tool.Rev, register.Change{Maker: &maker, Model: &name})
+	if err != nil {
+		b.Fatal(err)
+	}
+}

@@ -189,6 +189,17 @@ func (p *Pages) badgeRefused(a *Ask, page string) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	told := p.badgeInWords(a)
+	if v.Tool.Gone != 0 {
+		return p.tapRefused(a, v, told)
+	}
+	d, err := p.handData(a, page, v)
+	return a.Again(page, d, told), err
+}
+
+// badgeInWords says why the badge of an act does not count, beside its field,
+// which it empties: a scanner types into what stands there.
+func (p *Pages) badgeInWords(a *Ask) error {
 	told := *fault.Of(a.Refused)
 	switch {
 	case told.Facts["badge"] != "":
@@ -197,12 +208,8 @@ func (p *Pages) badgeRefused(a *Ask, page string) (Reply, error) {
 		told.Message, told.Hint = p.say(a, "badge.unread"), p.say(a, "badge.scan")
 	}
 	told.Fields = []fault.Field{{Pointer: "#/badge", Detail: told.Message}}
-	if v.Tool.Gone != 0 {
-		return p.tapRefused(a, v, &told)
-	}
-	a.form.Del("badge") // a scanner types into what stands there
-	d, err := p.handData(a, page, v)
-	return a.Again(page, d, &told), err
+	a.form.Del("badge")
+	return &told
 }
 
 // handRefused shows why an act was not done: on the tool's page, where its one
@@ -223,7 +230,7 @@ func (p *Pages) handRefused(a *Ask, page string, v model.ToolView, err error) (R
 func (p *Pages) tapRefused(a *Ask, v model.ToolView, told error) (Reply, error) {
 	if a.R.Header.Get(byScript) == "1" && (fault.Is(told, fault.Conflict) || fault.Is(told, fault.Refused)) {
 		// Nothing was typed, and what the page shows is old: it is shown anew.
-		return Go(toolPath(v.Tool.Number), words.Say(a.language(), "custody.not-done", problemOf(told).Detail)), nil
+		return Go(toolPath(v.Tool.Number), words.Say(a.language(), "custody.not-done", faultWords(a.language(), problemOf(told).Detail))), nil
 	}
 	d, bad := p.toolData(a, a.Param("number"))
 	if bad != nil {
@@ -437,9 +444,7 @@ func (p *Pages) handData(a *Ask, page string, v model.ToolView) (d handData, err
 			d.Whats = append(d.Whats, Option{Value: string(w), Label: wrongWord(lang, w)})
 		}
 	case "return":
-		if d.pieces(a); d.Device {
-			d.Drawer = nil // no photo is shown there
-		}
+		d.pieces(a)
 	}
 	return d, err
 }

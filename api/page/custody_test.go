@@ -70,7 +70,7 @@ func TestBoardKeepsWhatWasTyped(t *testing.T) {
 	}
 	spanish := b.board()
 	spanish.lang = "es"
-	spanish.open(bar + "/take").press("Tomarla").with(403).says("Diga quién es: este dispositivo es del taller")
+	spanish.open(bar + "/take").press("Tomarla").with(403).says("Diga quién es: este aparato es del taller")
 	b.techA.open(bar).says("It is in its place.", "IN ORDER")
 }
 

@@ -21,6 +21,7 @@ type Door interface {
 	SignOut(w http.ResponseWriter, r *http.Request)
 	Address(r *http.Request) string // where the asker is, for counting wrong tries
 	Link(r *http.Request, secret string) (string, error)
+	Calendar(r *http.Request, secret string) (string, error)
 	Plain(r *http.Request) bool // it came in plain HTTP from beyond this computer
 }
 

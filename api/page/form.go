@@ -12,6 +12,7 @@ import (
 
 	"pawl/api/page/words"
 	"pawl/model/fault"
+	"pawl/model/units"
 )
 
 // Form is what was typed into the forms of a page, and what was wrong with it.
@@ -36,6 +37,7 @@ func formOf(values url.Values, err error) Form {
 type field struct {
 	Name, ID, Label, Hint, Value, Error string
 	Type, Mode, Auto                    string // of the input
+	List                                string // id of a list of proposals
 	Code, Long, Required, Alone         bool   // Alone: nothing is said of whether it may stay empty
 	Options                             []Option
 }
@@ -94,7 +96,7 @@ func (p *Pages) parts(lang words.Language, set **template.Template) template.Fun
 		}
 	}
 	return template.FuncMap{
-		// field FORM NAME KIND…: kinds are code, money, count, measure, date, time, long, required, alone, name, or value=….
+		// field FORM NAME KIND…: kinds are code, money, count, measure, date, time, long, required, alone, name, list=… (of proposals), unit=…, or value=….
 		"field": func(f Form, name string, kinds ...string) (template.HTML, error) {
 			one, err := make(f, name, kinds...)
 			if err != nil {
@@ -139,6 +141,14 @@ func (f *field) be(kind string) error {
 	case "name":
 		f.Auto = "name"
 	default:
+		if list, found := strings.CutPrefix(kind, "list="); found {
+			f.List = list
+			return nil
+		}
+		if unit, found := strings.CutPrefix(kind, "unit="); found {
+			f.Label += ", " + units.Unit(unit).Words()
+			return nil
+		}
 		value, found := strings.CutPrefix(kind, "value=")
 		if !found {
 			return fmt.Errorf("%q is no kind of field", kind)

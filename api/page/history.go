@@ -87,16 +87,16 @@ func sentence(lang words.Language, line model.LineView) string {
 	case "wrong":
 		return l.wrong()
 	case "marking":
-		return l.with(l.with(l.say("marking", l.get("method")), "where", l.get("spot")), "protected", l.get("protection"))
+		return l.with(l.with(l.say("marking", word(l.lang, "marking.", l.get("method"))), "where", l.get("spot")), "protected", word(l.lang, "protection.", l.get("protection")))
 	case "evidence":
 		kind := evidence.Kind(l.get("kind"))
 		switch {
 		case l.After["withdrawn"] != nil:
-			return l.say("evidence.withdrawn", kind.Words())
+			return l.say("evidence.withdrawn", word(l.lang, "evidence.", string(kind)))
 		case kind.Photo():
-			return l.say("evidence.photo", kind.Words())
+			return l.say("evidence.photo", word(l.lang, "evidence.", string(kind)))
 		}
-		return l.say("evidence.paper", kind.Words())
+		return l.say("evidence.paper", word(l.lang, "evidence.", string(kind)))
 	case "label":
 		return l.say("label", l.get("number"), l.get("why"))
 	case "requirement":
@@ -106,6 +106,12 @@ func sentence(lang words.Language, line model.LineView) string {
 			return l.say("bench", l.get("on_day"))
 		}
 		return l.say("calibration", l.get("on_day"))
+	case "recheck":
+		return l.say("recheck", l.get("done"))
+	case "inspection":
+		return l.with(l.say("inspection", l.get("name"), l.get("on_day"), words.Say(lang, "inspect.result."+l.get("result"))), "inspector", l.get("inspector"))
+	case "plan":
+		return l.say("plan", l.get("name"))
 	case "use":
 		return l.use()
 	}
@@ -116,7 +122,7 @@ func (l told) tool() string {
 	what := strings.Join(strings.Fields(l.get("kind")+" "+l.get("maker")+" "+l.get("model")), " ")
 	switch {
 	case l.get("gone") != "":
-		return l.with(l.say("gone", l.get("gone_why")), "note", l.get("gone_note"))
+		return l.with(l.say("gone", word(l.lang, "gone.", l.get("gone_why"))), "note", l.get("gone_note"))
 	case l.Rev > 1 && l.Verb == "join":
 		return l.say("join", l.get("number"))
 	case l.Rev > 1:

@@ -2,9 +2,7 @@ package page
 
 import (
 	"bytes"
-	"compress/gzip"
 	"crypto/sha256"
-	"encoding/base64"
 	"encoding/hex"
 	"encoding/json"
 	"io"
@@ -21,7 +19,7 @@ import (
 
 // A spreadsheet is looked at first: what each column is taken for, and what is
 // wrong with which row. It is imported from the page that shows that. Until then
-// nothing of it is kept here: it travels with the page, packed.
+// nothing of it is recorded.
 func (p *Pages) importRoutes() []Route {
 	return []Route{
 		get("/import", func(*Ask) (Reply, error) { return Show("import", nil), nil }),
@@ -32,11 +30,20 @@ func (p *Pages) importRoutes() []Route {
 }
 
 const (
-	// maxKept is the largest file that travels with a page, in bytes.
-	maxKept = 8 << 20
-
-	// shownRows is how many rows at fault one page lists.
+	// shownRows is how many rows left out are named after an import.
 	shownRows = 100
+
+	// shownFaults is how many rows at fault one page lists, and shownOfSort how many
+	// of one sort; of the rest it says how many, and the file has all.
+	shownFaults = 30
+	shownOfSort = 5
+
+	// openColumns is how many columns that are not decided offer every choice at
+	// once; each such list has 2 kB.
+	openColumns = 4
+
+	// shownValue is how many characters of a value or of a fault stand on the page.
+	shownValue = 120
 
 	// leaveOut and undecided are what a column can be besides one of ours.
 	leaveOut  = "-"
@@ -45,13 +52,14 @@ const (
 
 // looked is what an import would do, as its page shows it.
 type looked struct {
-	File, Kept string // its name, and its bytes: packed, base 64
+	File, Kept string // its name, and by what its bytes are found again
 	Seen       string // how it was read for this page
 	Report     *model.SheetReport
 	Columns    []pickedColumn
 	Errors     []rowFault
-	MoreErrors int
+	MoreErrors []moreFaults // of each sort, what is not listed
 	Warnings   []rowFault
+	MoreWarns  []moreFaults
 	Change     int  // rows that would change something
 	Good       bool // all of them can be taken
 	Partial    bool // the good ones can
@@ -87,8 +95,8 @@ func (a *Ask) spreadsheet() (raw []byte, name string, err error) {
 		return nil, "", fault.At("#/spreadsheet", "%s", a.pages.say(a, "import.no-file"))
 	}
 	f := a.files["spreadsheet"][0]
-	if f.Size > maxKept {
-		return nil, "", fault.At("#/spreadsheet", "%s", a.pages.say(a, "import.too-large", f.Size>>20+1, maxKept>>20))
+	if f.Size > sheets.MaxBytes {
+		return nil, "", fault.At("#/spreadsheet", "%s", a.pages.say(a, "import.too-large", f.Size>>20+1, sheets.MaxBytes>>20))
 	}
 	r, err := f.Open()
 	if err != nil {
@@ -101,12 +109,15 @@ func (a *Ask) spreadsheet() (raw []byte, name string, err error) {
 
 // importRows looks again after something was changed, or imports.
 func (p *Pages) importRows(a *Ask) (Reply, error) {
-	file, err := unpack(a.Value("kept"))
+	file, err := p.sheets.again(a.Value("kept"), a.who(), p.shop.Now())
 	if err != nil {
 		return a.Again("import", nil, fault.At("#/spreadsheet", "%s", p.say(a, "import.lost"))), nil
 	}
 	name, do := a.Value("file"), a.Value("do")
 	o, err := a.sheetOptions(file, name)
+	if err == nil && do == "report" {
+		return p.wholeReport(a, file, o)
+	}
 	if err != nil || do == "" || do == "look" {
 		return p.lookAt(a, file, name)
 	}
@@ -149,11 +160,15 @@ func (p *Pages) lookAt(a *Ask, file []byte, name string) (Reply, error) {
 
 // lookAgain shows what an import would do, and why that was not done.
 func (p *Pages) lookAgain(a *Ask, file []byte, name string, why error) (Reply, error) {
-	v := looked{File: name, Kept: pack(file), Places: a.leads()}
+	kept := a.Value("kept")
+	if kept == "" { // it came just now
+		kept = p.sheets.keep(file, a.who(), p.shop.Now(), p.newKey)
+	}
+	v := looked{File: name, Kept: kept, Places: a.leads()}
 	p.readingOptions(a, &v)
 	o, err := a.sheetOptions(file, name)
 	if err == nil {
-		o.DryRun = true
+		o.DryRun, o.Whole = true, true // of every sort some are shown
 		var report model.SheetReport
 		if report, err = p.shop.Import(a.R.Context(), a.By, bytes.NewReader(file), o); err == nil {
 			p.report(a, &v, report)
@@ -182,22 +197,92 @@ func (p *Pages) report(a *Ask, v *looked, r model.SheetReport) {
 	for _, e := range r.Errors {
 		open[e.Column] = open[e.Column] || e.Row == 1
 	}
+	undecideds := 0
 	for i, c := range r.Columns {
 		key := c.Key
 		if key == "" && !open[c.Header] {
 			key = leaveOut
 		}
-		if c.Header != "" {
-			v.Columns = append(v.Columns, p.column(a, i, c.Header, key))
+		if c.Header == "" {
+			continue
+		}
+		if key == undecided {
+			undecideds++
+		}
+		v.Columns = append(v.Columns, p.column(a, i, c.Header, key, key == undecided && undecideds <= openColumns))
+	}
+	v.Errors, v.MoreErrors = p.someFaults(a, r.Errors, r.More)
+	v.Warnings, v.MoreWarns = p.someFaults(a, r.Warnings, r.MoreWarns)
+}
+
+// moreFaults is how many values of one sort are at fault and not listed, with how
+// the first of them reads.
+type moreFaults struct {
+	Count int
+	Like  string
+}
+
+// someFaults picks the first of each sort, and counts the rest.
+func (p *Pages) someFaults(a *Ask, all []fault.Field, unlisted int) (shown []rowFault, more []moreFaults) {
+	ofSort, rest := map[string]int{}, map[string]int{}
+	for _, f := range all {
+		sort := f.Code + " " + f.Column
+		if ofSort[sort]++; ofSort[sort] <= shownOfSort && len(shown) < shownFaults {
+			shown = append(shown, p.rowFault(a, f))
+			continue
+		}
+		if len(more) == 0 || rest[sort] == 0 {
+			if len(more) < shownFaults {
+				more = append(more, moreFaults{Like: strings.TrimPrefix(f.Column+": "+clipped(f.Detail), ": ")})
+				rest[sort] = len(more)
+			} else { // many sorts: the last says how many of all others
+				rest[sort] = len(more)
+				more[len(more)-1].Like = ""
+			}
+		}
+		more[rest[sort]-1].Count++
+	}
+	if unlisted > 0 {
+		more = append(more, moreFaults{Count: unlisted})
+	}
+	return shown, more
+}
+
+// clipped is the beginning of a text that is long.
+func clipped(text string) string {
+	if all := []rune(text); len(all) > shownValue {
+		return string(all[:shownValue]) + " …"
+	}
+	return text
+}
+
+// wholeReport gives all that is wrong with a file, as one.
+func (p *Pages) wholeReport(a *Ask, file []byte, o model.SheetOptions) (Reply, error) {
+	o.DryRun, o.Whole = true, true
+	r, err := p.shop.Import(a.R.Context(), a.By, bytes.NewReader(file), o)
+	if err != nil {
+		return Reply{}, err
+	}
+	var b bytes.Buffer
+	out := sheets.NewCSV(&b, sheets.CSVOptions{BOM: true})
+	rows := [][]string{{p.say(a, "importrows.sort"), p.say(a, "importrows.row"), p.say(a, "importrows.column"), p.say(a, "importrows.value"), p.say(a, "importrows.what")}}
+	for _, part := range []struct {
+		sort   string
+		faults []fault.Field
+	}{{p.say(a, "importrows.error"), r.Errors}, {p.say(a, "importrows.warning"), r.Warnings}} {
+		for _, f := range part.faults {
+			rows = append(rows, []string{part.sort, strconv.Itoa(f.Row), f.Column, f.Value, f.Detail})
 		}
 	}
-	v.MoreErrors = max(0, bad-shownRows)
-	for _, e := range r.Errors[:min(len(r.Errors), shownRows)] {
-		v.Errors = append(v.Errors, p.rowFault(a, e))
+	for _, row := range rows {
+		if err := out.Write(row); err != nil {
+			return Reply{}, err
+		}
 	}
-	for _, w := range r.Warnings[:min(len(r.Warnings), shownRows)] {
-		v.Warnings = append(v.Warnings, p.rowFault(a, w))
+	if err := out.Close(); err != nil {
+		return Reply{}, err
 	}
+	return Reply{file: &given{name: "import-report.csv", mediaType: "text/csv; charset=utf-8; header=present", bytes: b.Bytes()}}, nil
 }
 
 // rowFault says what is wrong with a value in the words of a screen: what a
@@ -206,6 +291,7 @@ func (p *Pages) rowFault(a *Ask, f fault.Field) rowFault {
 	if before, inside, found := strings.Cut(f.Detail, " ("); found && strings.Contains(inside, "--") {
 		f.Detail = before
 	}
+	f.Value, f.Detail = clipped(f.Value), clipped(f.Detail)
 	out := rowFault{Field: f}
 	if key := "import.help." + strings.ReplaceAll(f.Code, " ", "-"); words.Has(key) {
 		out.Help = p.say(a, key)
@@ -213,11 +299,16 @@ func (p *Pages) rowFault(a *Ask, f fault.Field) rowFault {
 	return out
 }
 
-// column offers what a column of the file may be taken for.
-func (p *Pages) column(a *Ask, i int, header, key string) pickedColumn {
+// column offers what a column of the file may be taken for. One that is decided
+// can be left undecided, and offers everything when it is looked at again: the page
+// stays small.
+func (p *Pages) column(a *Ask, i int, header, key string, everything bool) pickedColumn {
 	out := pickedColumn{Index: i, Header: header, Keys: []Option{
 		{Value: undecided, Label: p.say(a, "import.undecided")}, {Value: leaveOut, Label: p.say(a, "import.leave-out")}}}
 	for _, c := range register.Columns {
+		if !everything && c.Key != key {
+			continue
+		}
 		out.Keys = append(out.Keys, Option{Value: c.Key, Label: c.Header})
 	}
 	for j := range out.Keys {
@@ -230,7 +321,7 @@ func (p *Pages) column(a *Ask, i int, header, key string) pickedColumn {
 func (a *Ask) typedColumns(p *Pages) (out []pickedColumn) {
 	for i := range sheets.MaxColumns {
 		if header := a.Value("h" + strconv.Itoa(i)); header != "" {
-			out = append(out, p.column(a, i, header, a.Value("k"+strconv.Itoa(i))))
+			out = append(out, p.column(a, i, header, a.Value("k"+strconv.Itoa(i)), i < openColumns))
 		}
 	}
 	return out
@@ -313,30 +404,4 @@ func (p *Pages) readingOptions(a *Ask, v *looked) {
 
 func (p *Pages) findOut(a *Ask, prefix string, values ...string) []Option {
 	return append([]Option{{Label: p.say(a, "import.find-out")}}, p.Options(a.language(), prefix, values...)...)
-}
-
-// pack makes a file small enough to travel with a page.
-func pack(file []byte) string {
-	var b bytes.Buffer
-	z := gzip.NewWriter(&b)
-	_, _ = z.Write(file) // a buffer takes all
-	_ = z.Close()
-	return base64.StdEncoding.EncodeToString(b.Bytes())
-}
-
-// unpack gives the file back that came with a page.
-func unpack(kept string) ([]byte, error) {
-	raw, err := base64.StdEncoding.DecodeString(kept)
-	if err != nil {
-		return nil, err
-	}
-	z, err := gzip.NewReader(bytes.NewReader(raw))
-	if err != nil {
-		return nil, err
-	}
-	file, err := io.ReadAll(io.LimitReader(z, maxKept+1))
-	if err == nil && len(file) > maxKept {
-		err = io.ErrShortBuffer
-	}
-	return file, err
 }

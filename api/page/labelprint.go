@@ -28,6 +28,8 @@ var prints = map[string]onPaper{
 	"place":      {of: "place", sheet: true, alone: true, starts: true, picture: true},
 	"job":        {of: "job", sheet: true, alone: true, starts: true, picture: true},
 	"do-not-use": {of: "tool", sheet: true, alone: true, starts: true, picture: true},
+	"sticker":    {of: "tool", sheet: true, alone: true, starts: true, picture: true},
+	"slip":       {of: "tool"},
 	"cards":      {sheet: true, alone: true, starts: true},
 	"sign-out":   {of: "place"},
 }
@@ -203,6 +205,13 @@ func (p *Pages) drawnCard(a *Ask, what, name string, marked bool, onto labels.Sh
 		sheet.Marked = sheet.Marked || marked
 		return sheet.PDF(io.Discard)
 	}
+	if what == "slip" {
+		slip, err := p.shop.Slip(a.R.Context(), a.By, name)
+		if err != nil {
+			return err
+		}
+		return slip.PDF(io.Discard)
+	}
 	cards, err := p.cards(a.R.Context(), a.By, what, name)
 	if err != nil {
 		return err
@@ -230,6 +239,9 @@ func (p *Pages) cards(ctx context.Context, by model.By, what, name string) ([]la
 	case "do-not-use":
 		t, err := p.shop.DoNotUseTag(ctx, by, name)
 		return []labels.Card{t.Card()}, err
+	case "sticker":
+		s, err := p.shop.Sticker(ctx, by, name)
+		return []labels.Card{s.Card()}, err
 	case "cards":
 		return p.shop.BoardCards(ctx, by)
 	}

@@ -26,7 +26,7 @@ func markOf(v model.ToolView) Mark {
 		return NoMark
 	case custody.Reasons(v.Wrongs) != "" || v.Compared.Failed:
 		return DoNotUse
-	case (register.NeedsCheck(v.Tool.Kind) || custody.Measures(v.Tool.Kind)) && !v.Compared.InDate:
+	case register.NeedsCheck(v.Tool.Kind) && !v.Compared.InDate:
 		return NotChecked
 	}
 	return InOrder

@@ -31,6 +31,7 @@ type Pages struct {
 	chance io.Reader
 	sets   map[words.Language]*template.Template
 	static map[string]*static
+	sheets waitingSheets
 }
 
 // Route is one page: a method and a path as the router has it, and what answers.
@@ -59,7 +60,8 @@ func (p *Pages) Routes() []Route {
 	var all []Route
 	for _, area := range [][]Route{
 		p.staticRoutes(), p.enterRoutes(), p.todayRoutes(), p.scanRoutes(), p.findRoutes(), p.toolRoutes(), p.custodyRoutes(),
-		p.addRoutes(), p.labelRoutes(), p.peopleRoutes(), p.importRoutes(), p.settingRoutes(), p.partsRoutes(),
+		p.addRoutes(), p.labelRoutes(), p.peopleRoutes(), p.importRoutes(), p.settingRoutes(), p.dueRoutes(), p.partsRoutes(),
+		p.readyRoutes(), p.useRoutes(), p.compareRoutes(), p.adviceRoutes(), p.recheckRoutes(),
 	} {
 		all = append(all, area...)
 	}

@@ -1,12 +1,14 @@
 package page
 
 import (
+	"net/http"
 	"net/url"
 	"strconv"
 
 	"pawl/api/page/words"
 	"pawl/model"
 	"pawl/model/custody"
+	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/people"
 )
@@ -267,8 +269,11 @@ func (p *Pages) revokeDevice(a *Ask) (Reply, error) {
 			back = personPath(gone.Device.Person)
 		}
 	}
-	if fault.Is(err, fault.Conflict) {
+	switch {
+	case fault.Is(err, fault.Conflict):
 		return Go("/devices", p.say(a, "devices.already")), nil
+	case fault.Is(err, fault.Refused):
+		return Reply{}, fault.New(fault.Refused, "%s", p.say(a, "me.out-last")).WithHint("%s", p.say(a, "me.out-last-hint"))
 	}
 	return Go(back, p.say(a, "devices.revoked", gone.Name)), err
 }
@@ -332,7 +337,7 @@ func (p *Pages) meRoutes() []Route {
 		get("/me", p.mePage),
 		post("/me/language", p.setLanguage),
 		post("/me/share", p.share),
-		post("/me/out", p.signOut),
+		{Method: http.MethodPost, Path: "/me/out", answer: p.signOut, refused: p.signOutRefused},
 		get("/me/enroll", func(*Ask) (Reply, error) { return Go("/me"), nil }),
 		post("/me/enroll", p.enrollMine),
 	}
@@ -343,6 +348,7 @@ type self struct {
 	people.Person                    // zero: a board, a viewer, or the shop itself
 	Role          people.Role        // on this device
 	Device        string             // id of the one that asks
+	Until         dates.Date         // last day of a viewer's access; empty: none is set
 	Devices       []model.DeviceView // own ones in force
 	Languages     []Option
 	Shares        []Option
@@ -353,6 +359,11 @@ func (p *Pages) self(a *Ask) (v self, err error) {
 	v = self{Role: me.Role, Device: me.Device, Shares: p.Options(a.language(), "me.shares.", "yes", "no")}
 	for _, l := range words.Languages() {
 		v.Languages = append(v.Languages, Option{Value: string(l), Label: words.Say(l, "language"), Chosen: l == a.language()})
+	}
+	if me.Role == people.Viewer {
+		own, err := p.shop.OwnDevice(ctx, a.By)
+		v.Until = own.Until
+		return v, err
 	}
 	if me.Person == "" || me.Role == people.ShopDevice {
 		return v, nil
@@ -403,13 +414,30 @@ func (p *Pages) share(a *Ask) (Reply, error) {
 	return a.Again("me", v, err), nil
 }
 
-// signOut ends this device.
+// signOut ends this device. Where it may not go, its page says what to do first.
 func (p *Pages) signOut(a *Ask) (Reply, error) {
-	if err := p.shop.EndSession(a.R.Context(), a.By); err != nil {
+	err := p.shop.EndSession(a.R.Context(), a.By)
+	if fault.Is(err, fault.Refused) {
+		v, failed := p.self(a)
+		if failed != nil {
+			return Reply{}, failed
+		}
+		return a.Again("me", v, fault.New(fault.Refused, "%s", p.say(a, "me.out-last")).WithHint("%s", p.say(a, "me.out-last-hint"))), nil
+	}
+	if err != nil {
 		return Reply{}, err
 	}
 	p.door.SignOut(a.W, a.R)
 	return Go("/signed-out"), nil
+}
+
+// signOutRefused asks at a shop device for the badge of whoever signs it out.
+func (p *Pages) signOutRefused(a *Ask) (Reply, error) {
+	v, err := p.self(a)
+	if err != nil {
+		return Reply{}, err
+	}
+	return a.Again("me", v, p.badgeInWords(a)), nil
 }
 
 // enrollMine shows a link by which a further device of the asker is let in.

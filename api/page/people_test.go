@@ -8,6 +8,7 @@ import (
 	"image"
 	"image/draw"
 	"image/png"
+	"io"
 	"log/slog"
 	"mime/multipart"
 	"net/http"
@@ -266,12 +267,12 @@ func TestShopDevicesAndViewers(t *testing.T) {
 	page.press("Make the link", "kind=viewer", "name=Adjuster", "until=2020-01-01").with(422).says("2020-01-01 is over").keeps("name=Adjuster", "kind=viewer")
 	board, viewer := b.phone(), b.phone()
 	at := board.open(page.press("Make the link", "kind=shop", "name=Board 1").with(200).wayIn()).says("makes this device the shop's own: Board 1").press("Let this device in").with(200)
-	at.says("This device is let in: Board 1", "Scan a label").without("Read the label in the photo")
+	at.says("This device is let in: Board 1", "Scan a label", "Read the label in the photo")
 	board.open("/").with(200)
-	board.open("/me").with(200).says("This device is the shop's own").without("Sign out", "Prices and papers")
+	board.open("/me").with(200).says("This device is the shop's own", "Sign out").without("Prices and papers")
 	board.open("/today").with(403).link("Go on")
-	viewer.open(page.press("Make the link", "kind=viewer", "name=Adjuster", "until=2027-01-01").wayIn()).says("Adjuster, through 1 Jan 2027").press("Let this device in").with(200).says("let in to look")
-	viewer.open("/people").with(403)
+	viewer.open(page.press("Make the link", "kind=viewer", "name=Adjuster", "until=2027-01-01").wayIn()).says("Adjuster, through 1 Jan 2027").press("Let this device in").with(200).says("let in to look", "Nothing has been shared with you yet", "until the end of 1 Jan 2027").without("Your devices", "Prices and papers")
+	viewer.open("/people").with(403).says("Nothing has been shared with you yet")
 	b.boss.open("/devices").says("Board 1", "the shop's", "Adjuster", "through 1 Jan 2027")
 }
 
@@ -465,6 +466,88 @@ func TestImport(t *testing.T) {
 	again := look().press("Look again", "k4=-", "k5=-").with(200).says("Rows that say nothing new 2", "Tools to be added 1")
 	again.press("Import 1 rows").says("Tools added: 1", "Left as they were: 2")
 	look().press("Look again", "k4=-", "k5=-").says("nothing changes: all 3 rows are here already").without("Import 1 rows")
+}
+
+// A sheet of thousands of rows, all of them at fault, comes to a page of at most
+// 60 kB: some of each sort, how many more, and the whole as a file. It is found
+// again from there by whoever sent it, and by nobody else.
+func TestImportOfThousands(t *testing.T) {
+	b := openBay(t)
+	const rows = 4000
+	var sheet strings.Builder
+	sheet.WriteString("Kind,Serial number,Owner,Place,Purchase date")
+	for i := range 60 {
+		fmt.Fprintf(&sheet, ",Column %d of a program of long ago", i)
+	}
+	sheet.WriteString("\n")
+	for i := range rows {
+		owner, month := fmt.Sprint("Nobody ", i), 1
+		if i%2 == 0 { // of a row that cannot be read no more is asked
+			owner, month = "", 13
+		}
+		fmt.Fprintf(&sheet, "caliper,CA-%d,%s,,2026-%02d-%02d%s\n", i, owner, month, i%28+1, strings.Repeat(",x", 60))
+	}
+	page := b.boss.open("/import").choose("Look at it", "spreadsheet", "tools.csv", []byte(sheet.String())).with(200).says("it is not known what this column holds")
+	small := func(page shown) {
+		t.Helper()
+		var raw bytes.Buffer
+		if err := html.Render(&raw, page.Node); err != nil {
+			t.Fatal(err)
+		}
+		if raw.Len() > 60_000 {
+			t.Errorf("the page has %d bytes, more than 60000", raw.Len())
+		}
+		t.Logf("%d bytes", raw.Len())
+	}
+	small(page)
+	var left []string
+	for i := range 60 {
+		left = append(left, fmt.Sprintf("k%d=-", i+5))
+	}
+	page = page.press("Look again", left...).with(200).says("Rows below the header 4000", "Rows at fault 4000", "more like: Owner", "more like: Purchase date")
+	small(page)
+	report := page.pressForFile("The whole report (CSV)")
+	if got := strings.Count(report, "Nobody "); got < rows/2 {
+		t.Errorf("the report names %d owners, want %d", got, rows/2)
+	}
+	if got := strings.Count(report, "2026-13-"); got < rows/2 {
+		t.Errorf("the report names %d days, want %d", got, rows/2)
+	}
+	kept := page.all("input", func(n *html.Node) bool { return nodeAttr(n, "name") == "kept" })
+	if len(kept) != 1 || !strings.HasPrefix(nodeAttr(kept[0], "value"), "here:") {
+		t.Fatal("the file travels with the page")
+	}
+	b.techA.open("/import").choose("Look at it", "spreadsheet", "tools.csv", []byte("Kind\ncaliper\n")).
+		press("Look again", "kept="+nodeAttr(kept[0], "value")).with(422).says("choose it again")
+}
+
+// pressForFile sends the form of a button and gives the file that comes.
+func (s shown) pressForFile(button string) string {
+	s.Helper()
+	for _, form := range s.all("form", anyNode) {
+		at := shown{s.walker, form, 0, ""}
+		for _, b := range at.all("button", func(n *html.Node) bool { return text(n) == button }) {
+			in := typedInto(form)
+			in.Set(nodeAttr(b, "name"), nodeAttr(b, "value"))
+			r, err := http.NewRequestWithContext(s.Context(), http.MethodPost, s.url+nodeAttr(form, "action"), strings.NewReader(in.Encode()))
+			if err != nil {
+				s.Fatal(err)
+			}
+			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+			answer, err := s.Do(r)
+			if err != nil {
+				s.Fatal(err)
+			}
+			defer answer.Body.Close()
+			raw, err := io.ReadAll(answer.Body)
+			if err != nil || answer.StatusCode != http.StatusOK || !strings.HasPrefix(answer.Header.Get("Content-Disposition"), "attachment") {
+				s.Fatalf("%s: %d %q, %v", button, answer.StatusCode, answer.Header.Get("Content-Disposition"), err)
+			}
+			return string(raw)
+		}
+	}
+	s.Fatalf("%s has no button %q", s.path, button)
+	return ""
 }
 
 // A file that is no spreadsheet, and one that got lost on the way.

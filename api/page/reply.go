@@ -29,6 +29,22 @@ type Reply struct {
 	said   []string // told on the next page, or on this one
 	status int      // 0: 200
 	static *static
+	file   *given
+}
+
+// given is a file that somebody takes along.
+type given struct {
+	name, mediaType string
+	bytes           []byte
+}
+
+func (g *given) give(a *Ask) {
+	h := a.W.Header()
+	h.Set("Content-Type", g.mediaType)
+	h.Set("Content-Disposition", `attachment; filename="`+g.name+`"`)
+	h.Set("Content-Length", strconv.Itoa(len(g.bytes)))
+	a.W.WriteHeader(http.StatusOK)
+	_, _ = a.W.Write(g.bytes) // an asker who went away is not told
 }
 
 // Show shows a page with its data; its forms are empty.
@@ -88,6 +104,9 @@ func (v view) Day(d dates.Date) string {
 	}
 	return v.day(then)
 }
+
+// DayOf is Day for a date that came as text.
+func (v view) DayOf(d string) string { return v.Day(dates.Date(d)) }
 
 func (v view) day(t time.Time) string {
 	return words.Say(v.Lang, "time.day", t.Day(), words.Say(v.Lang, "month."+strconv.Itoa(int(t.Month()))), t.Year())
@@ -204,7 +223,25 @@ func (p *Pages) Fail(a *Ask, err error) {
 		p.give(a, p.strange(a))
 		return
 	}
+	if fault.Is(err, fault.Forbidden) && a.Me().Role == people.Viewer && a.R.Header.Get(byScript) == "" {
+		p.give(a, p.viewers(a, err))
+		return
+	}
 	p.give(a, Reply{page: "problem", err: err})
+}
+
+// viewers tells a viewer who asks for anything else what they are let in for.
+func (p *Pages) viewers(a *Ask, err error) Reply {
+	v, failed := p.self(a)
+	if failed != nil {
+		return Reply{page: "problem", err: err}
+	}
+	if a.Failed != nil {
+		a.Failed(err)
+	}
+	r := Show("me", v)
+	r.status = http.StatusForbidden
+	return r
 }
 
 // headers are those of every page: nothing from elsewhere, nothing kept.
@@ -224,6 +261,10 @@ const byScript = "Pawl-Script"
 func (p *Pages) give(a *Ask, r Reply) {
 	if r.static != nil {
 		r.static.give(a)
+		return
+	}
+	if r.file != nil {
+		r.file.give(a)
 		return
 	}
 	if r.to != "" {
@@ -252,7 +293,7 @@ func (p *Pages) give(a *Ask, r Reply) {
 		if fault.Of(r.err).Facts["key"] == "used" {
 			v.Problem.Detail, v.Problem.Hint = p.say(a, "problem.sent"), p.say(a, "problem.sent-hint")
 		}
-		v.sayTimes()
+		v.sayWhy()
 		v.Problem.Looked = a.R.Method != http.MethodPost
 		status = v.Problem.Status
 		if v.Problem.Retry { // RFC 9110 section 10.2.3
@@ -288,27 +329,6 @@ func (p *Pages) give(a *Ask, r Reply) {
 
 // instant is how a fault writes one.
 var instant = regexp.MustCompile(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d+)?Z`)
-
-// sayTimes says the instants in a problem as the rest of the page does: in words,
-// in the shop's zone.
-func (v *view) sayTimes() {
-	inWords := func(text string) string {
-		return instant.ReplaceAllStringFunc(text, func(s string) string {
-			i, err := dates.ParseTime(s, time.UTC)
-			if err != nil {
-				return s
-			}
-			return v.When(i)
-		})
-	}
-	v.Problem.Detail, v.Problem.Hint = inWords(v.Problem.Detail), inWords(v.Problem.Hint)
-	for i := range v.Problem.Fields {
-		v.Problem.Fields[i].Detail = inWords(v.Problem.Fields[i].Detail)
-	}
-	for name, text := range v.Form.Errors {
-		v.Form.Errors[name] = inWords(text)
-	}
-}
 
 // replayable says whether the refused form may be sent again under its key:
 // after a fault that decided nothing it must be, so that what did get through is

@@ -1,10 +1,11 @@
 package page
 
 import (
+	"mime/multipart"
 	"net/url"
 	"strings"
 
-	"pawl/model/evidence"
+	"pawl/model"
 	"pawl/model/fault"
 	"pawl/model/numbers"
 	"pawl/model/people"
@@ -109,15 +110,14 @@ func (p *Pages) scanPhoto(a *Ask) (Reply, error) {
 	if !a.HasFile("label") {
 		return a.Again("scan", scanned{}, fault.At("#/label", "choose or take a photo of the label")), nil
 	}
-	photos, err := a.Originals("label", evidence.Label)
-	if err != nil {
-		return a.Again("scan", scanned{}, err), nil
-	}
 	var v scanned
-	for _, photo := range photos {
-		codes, err := p.shop.Codes(a.R.Context(), a.By, photo.SHA256)
+	for _, photo := range a.files["label"] {
+		codes, err := p.codesIn(a, photo)
+		if fault.Is(err, fault.NotFound) { // no picture that can be drawn: no label in it either
+			continue
+		}
 		if err != nil {
-			return a.Again("scan", v, err), nil
+			return a.Again("scan", v, at("label", err)), nil
 		}
 		v.Numbers, v.Strange = append(v.Numbers, codes.Numbers...), append(v.Strange, codes.Strange...)
 	}
@@ -128,4 +128,17 @@ func (p *Pages) scanPhoto(a *Ask) (Reply, error) {
 		return Go(toolPath(v.Numbers[0])), nil
 	}
 	return Show("scan", v), nil
+}
+
+// codesIn reads a photo that is kept nowhere.
+func (p *Pages) codesIn(a *Ask, photo *multipart.FileHeader) (model.CodesView, error) {
+	if photo.Size == 0 { // an untouched picker sends an empty file
+		return model.CodesView{}, nil
+	}
+	f, err := photo.Open()
+	if err != nil {
+		return model.CodesView{}, err
+	}
+	defer f.Close()
+	return p.shop.CodesIn(a.R.Context(), a.By, f, photo.Size)
 }

@@ -34,8 +34,11 @@ func (p *Pages) deciding(a *Ask, now settings.Settings) deciding {
 
 // settingValues are the settings as the form has them.
 func settingValues(s settings.Settings) url.Values {
-	return url.Values{"name": {s.Name}, "zone": {s.Zone}, "currency": {s.Currency}, "address": {s.Address}, "paper": {string(s.Paper)},
-		"units": {string(s.Units)}, "plain_http": {map[bool]string{true: "yes", false: "no"}[s.PlainHTTP]}}
+	days := func(n int64) []string { return []string{strconv.FormatInt(n, 10)} }
+	calibration, inspection, back, warranty := s.Lead.Days()
+	return url.Values{"lead_calibration": days(calibration), "lead_inspection": days(inspection), "lead_return": days(back), "lead_warranty": days(warranty),
+		"name": {s.Name}, "zone": {s.Zone}, "currency": {s.Currency}, "address": {s.Address}, "paper": {string(s.Paper)},
+		"units": {string(s.Units)}, "default_limits_percent": {s.DefaultLimitsPercent}, "plain_http": {map[bool]string{true: "yes", false: "no"}[s.PlainHTTP]}}
 }
 
 func (p *Pages) settingsPage(a *Ask) (Reply, error) {
@@ -53,7 +56,8 @@ func (p *Pages) changeSettings(a *Ask) (Reply, error) {
 		s := a.Value(name)
 		return &s
 	}
-	c := settings.Change{Name: text("name"), Zone: text("zone"), Currency: text("currency"), Address: text("address"), Paper: text("paper"), Units: text("units")}
+	c := settings.Change{Name: text("name"), Zone: text("zone"), Currency: text("currency"), Address: text("address"), Paper: text("paper"), Units: text("units"),
+		DefaultLimitsPercent: text("default_limits_percent")}
 	if a.Has("plain_http") {
 		yes := a.Value("plain_http") == "yes"
 		c.PlainHTTP = &yes
@@ -61,6 +65,11 @@ func (p *Pages) changeSettings(a *Ask) (Reply, error) {
 	before, err := p.shop.Settings(a.R.Context())
 	if err != nil {
 		return Reply{}, err
+	}
+	var bad fault.Problems
+	c.LeadChange = a.leadChange(&bad)
+	if err := bad.Err(); err != nil {
+		return a.Again("settings", p.deciding(a, before), err), nil
 	}
 	now, err := p.shop.ChangeSettings(a.R.Context(), a.By, a.rev(), c)
 	if err == nil {
@@ -74,4 +83,20 @@ func (p *Pages) changeSettings(a *Ask) (Reply, error) {
 		err = p.overtaken(a, settingValues(before), before.Rev, p.say(a, "settings.stale"))
 	}
 	return a.Again("settings", p.deciding(a, before), err), nil
+}
+
+// leadChange reads the lead times; an empty one stays.
+func (a *Ask) leadChange(bad *fault.Problems) (c settings.LeadChange) {
+	for name, out := range map[string]**int64{"lead_calibration": &c.Calibration, "lead_inspection": &c.Inspection, "lead_return": &c.Return, "lead_warranty": &c.Warranty} {
+		if a.Value(name) == "" {
+			continue
+		}
+		n, err := strconv.ParseInt(a.Value(name), 10, 64)
+		if err != nil {
+			bad.Add("#/"+name, "%q is not a number of days", a.Value(name))
+			continue
+		}
+		*out = &n
+	}
+	return c
 }

@@ -11,6 +11,7 @@ import (
 
 	"pawl/api/page/words"
 	"pawl/model"
+	"pawl/model/calibration"
 	"pawl/model/custody"
 	"pawl/model/evidence"
 	"pawl/model/numbers"
@@ -39,11 +40,17 @@ func (p *Pages) templates(lang words.Language) *template.Template {
 		"gone_word":    func(why string) string { return goneWords(lang, why) },
 		"reason_words": func(list string) string { return reasonList(lang, list) },
 		"beginning":    beginning,
+		"word":         func(prefix string, value any) string { return word(lang, prefix, fmt.Sprint(value)) },
 		"piece":        pieceText,
 		"has_view":     hasView,
 		"suspicious":   evidence.Suspicious,
 		"join":         strings.Join,
 		"lower":        strings.ToLower,
+		"verdict":      verdictKey,
+		"digits":       inDigits,
+		"reason":       func(code calibration.ReasonCode) string { return reasonTitle(lang, code) },
+		"code":         func(number string) string { return strings.ReplaceAll(number, "-", "") },
+		"dashed":       func(text any) string { return strings.ReplaceAll(fmt.Sprint(text), " ", "-") },
 	}
 	maps.Copy(funcs, p.parts(lang, &set))
 	set = template.New("pages").Funcs(funcs).Option("missingkey=error")

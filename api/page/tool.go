@@ -48,7 +48,7 @@ func mainOf(v model.ToolView, me people.Actor) Main {
 		return MainReturn
 	case v.Custody.State == custody.Out:
 		return MainMine
-	case out && people.May(me, people.ClearTool, objectOf(v)) && custody.MayClear(v.Wrongs, v.Tool.Kind, v.Compared.Trusted) == nil:
+	case out && people.May(me, people.ClearTool, objectOf(v)) && custody.MayClear(v.Wrongs, v.Tool.Kind, v.Compared.Clears) == nil:
 		return MainClear
 	case out:
 		return MainNone
@@ -109,8 +109,11 @@ type toolData struct {
 	Finishable bool
 	NoLook     bool // a tool that measures: nobody clears it by looking
 	Cautions   []string
+	Measures   bool // it can be found out
+	Doubted    int  // lines of work in doubt that nobody has settled
 	Advised    []string
 	History    []entry
+	Measured   *measured // of a tool that measures
 }
 
 func (p *Pages) tool(a *Ask) (Reply, error) {
@@ -153,13 +156,21 @@ func (p *Pages) toolData(a *Ask, number string) (d toolData, err error) {
 			d.Others = append(d.Others, n)
 		}
 	}
-	d.NoLook = fault.Is(custody.MayClear(v.Wrongs, v.Tool.Kind, v.Compared.Trusted), fault.Refused)
+	d.NoLook = fault.Is(custody.MayClear(v.Wrongs, v.Tool.Kind, v.Compared.Clears), fault.Refused)
 	d.advise()
-	if d.Device { // whoever passes it sees no photos, papers or history there
-		d.Advised = nil
+	d.sortEvidence()
+	if d.Device { // whoever passes it sees the tool there, no papers and no history
+		d.Advised, d.Photos, d.Papers = nil, nil, nil
 		return d, nil
 	}
-	d.sortEvidence()
+	if d.Measured, err = p.measured(a, v); err != nil {
+		return d, err
+	}
+	if d.Measures = register.Measures(v.Tool.Kind); d.Measures {
+		if d.Doubted, err = p.doubted(a, v.Tool.ID); err != nil {
+			return d, err
+		}
+	}
 	lines, err := p.shop.Recent(ctx, a.By, number, 6*recentActs)
 	slices.Reverse(lines)
 	d.History = entries(lang, lines)
@@ -231,7 +242,7 @@ func (p *Pages) strangeNumber(a *Ask, err error) (Reply, error) {
 	r.status = http.StatusNotFound
 	n, bad := numbers.ParseNumber(typed)
 	if bad != nil {
-		d.Why = forScreen(fault.Of(bad).Error())
+		d.Why = faultWords(a.language(), forScreen(fault.Of(bad).Error()))
 		r.data = d
 		return r, nil
 	}

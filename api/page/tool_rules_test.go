@@ -118,7 +118,7 @@ func TestSentence(t *testing.T) {
 		{"number", "register", 1, map[string]any{}, "Got the number 00E-KM5."},
 		{"loan", "take", 1, map[string]any{"state": "out", "person": "Tech A", "job": "1042"}, "Took it, for job 1042"},
 		{"loan", "take", 1, map[string]any{"state": "out", "person": "Tech B"}, "Tech B has it"},
-		{"loan", "away", 1, map[string]any{"state": "away", "whom": "Lab", "purpose": "calibration"}, "Sent away to Lab: calibration"},
+		{"loan", "away", 1, map[string]any{"state": "away", "whom": "Lab", "purpose": "calibration"}, "Sent away to Lab: tool calibration"},
 		{"loan", "return", 2, map[string]any{"ended": "x", "ended_how": "returned", "condition": "greasy", "missing": []register.Piece{{Name: "hex key", Count: 2}}},
 			"Put back. As it came: greasy. NOT COMPLETE: hex key (2)"},
 		{"loan", "handover", 2, map[string]any{"ended": "x", "ended_how": "handed over", "person": "Tech A"}, "Tech A handed it on"},

@@ -36,6 +36,8 @@ type NewRequirement struct {
 	IntervalFrom string `json:"interval_from,omitempty"`
 	Months       *int   `json:"months,omitempty"`
 	Cycles       *int64 `json:"cycles,omitempty"`
+	Maximum      *int   `json:"maximum,omitempty"` // months
+	MaximumWhy   string `json:"maximum_why,omitempty"`
 }
 
 // Calibrate is a tool calibration as typed, a requirement, or both.
@@ -155,6 +157,8 @@ type Ranked struct {
 	Tools      []Alternative `json:"tools"`
 	Cautions   []string      `json:"cautions"`
 	ComputedAt dates.Instant `json:"computed_at"`
+
+	DefaultLimitsPercent *string `json:"default_limits_percent"` // null: the limits are the job's, or there are none
 }
 
 // Tighten is a tightening as typed.
@@ -192,6 +196,7 @@ type Use struct {
 	Person            *string       `json:"person"`
 	Target            Quantity      `json:"target"`
 	Limits            string        `json:"limits"`
+	DefaultLimits     bool          `json:"default_limits"` // they are the shop's default: nobody gave the job's
 	Direction         Direction     `json:"direction"`
 	Setting           Quantity      `json:"setting"`
 	Adapter           string        `json:"adapter"`

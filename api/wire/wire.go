@@ -20,6 +20,7 @@ type Serial struct {
 	AsRead string `json:"as_read"`
 	Key    string `json:"key"`
 	Lot    string `json:"lot"`
+	Why    string `json:"no_serial"` // why there is none; empty: nobody said
 }
 
 // Custody says who has the tool.
@@ -38,6 +39,8 @@ type DoNotUse struct {
 	Reason string        `json:"reason"`
 	Note   string        `json:"note"`
 	Since  dates.Instant `json:"since"`
+
+	Calibration *string `json:"calibration"` // id of the tool calibration or bench check that it failed; null: somebody reported it
 }
 
 // Purchase is how a tool came to its owner; null to those who may not see it.
@@ -182,7 +185,10 @@ type Settings struct {
 	Paper    string `json:"paper"`
 	Units    string `json:"units"`
 
+	DefaultLimitsPercent string `json:"default_limits_percent"` // taken where nobody gave a job's limits; empty: none
+
 	PlainHTTP bool `json:"plain_http"` // a server may answer others than its own computer without a certificate
+	Lead
 }
 
 // Person is somebody in the shop. Badge is the symbol on their badge, B/CODE.

@@ -49,6 +49,8 @@ type Calibration struct {
 	Title  string  `json:"title"`
 	Unit   string  `json:"unit"`
 	Points []Point `json:"points"`
+
+	Caution string `json:"caution"` // stands under the picture, in at most three lines
 }
 
 // check refuses a chart without a dot.

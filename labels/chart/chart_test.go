@@ -157,7 +157,7 @@ func TestTable(t *testing.T) {
 	if got := strings.Count(b.String(), "<tr>"); got != 1+len(c.Points) {
 		t.Errorf("%d rows", got)
 	}
-	for _, want := range []string{"<caption>&lt;script&gt;", `<th scope="col">Set, N·m</th>`, "<td>9.090909 %</td>", "<td>−1 %, −0.8 %, −0.9 %</td>"} {
+	for _, want := range []string{"<caption>&lt;script&gt;", `<th scope="col">Set, N·m</th>`, `<td data-label="Mean">9.090909 %</td>`, `<td data-label="Deviation of each reading">−1 %, −0.8 %, −0.9 %</td>`} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("%s is not in %s", want, b.String())
 		}

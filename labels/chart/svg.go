@@ -18,6 +18,8 @@ const (
 	inner                      = 30 // from the ends of an axis to its first and last value
 	mostDodge                  = 14 // between what was found and left, and both directions, at one value
 	legendLine                 = 15
+	captionLine                = 14
+	mostCaption                = 60  // letters of a line
 	small                      = 1.8 // radius of a reading's dot
 	large                      = 4.5 // and of a mean's mark
 	mostAcross, mostUp         = 5, 6
@@ -48,10 +50,11 @@ func (c Calibration) SVG(w io.Writer) error {
 	points := c.drawn()
 	limits := bounds(points, func(p Point) *float64 { return p.Limit })
 	guarded := bounds(points, func(p Point) *float64 { return p.Guarded })
+	caution := broken(c.Caution, mostCaption)
 	v := canvas{x: axisOf(points[0].Set, points[len(points)-1].Set, mostAcross), y: upright(points, limits)}
 	v.dodge = v.room(points)
 	fmt.Fprintf(&v, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %d %d" role="img" font-family="sans-serif" font-size="%d" fill="currentColor" stroke="none">`+"\n",
-		width, height, letters)
+		width, height+captionLine*len(caution), letters)
 	fmt.Fprintf(&v, "<title>%s</title>\n<desc>%s</desc>\n", html.EscapeString(c.Title), html.EscapeString(c.said()))
 	v.heading(c.Title)
 	v.axes(c.Unit)
@@ -61,6 +64,9 @@ func (c Calibration) SVG(w io.Writer) error {
 		v.point(p)
 	}
 	v.legend(points, len(limits) > 0, len(guarded) > 0)
+	for i, line := range caution {
+		v.text(4, float64(height+captionLine*i+captionLine/2), "start", line)
+	}
 	v.WriteString("</svg>\n")
 	_, err := io.WriteString(w, v.String())
 	return err
@@ -102,18 +108,23 @@ func (v *canvas) line(x1, y1, x2, y2 float64, stroke string) {
 	fmt.Fprintf(v, `<path d="M%s %sL%s %s" fill="none" stroke="currentColor" %s/>`+"\n", short(x1), short(y1), short(x2), short(y2), stroke)
 }
 
+// broken breaks a text between words into lines of at most so many letters.
+func broken(text string, most int) (lines []string) {
+	for _, word := range strings.Fields(text) {
+		last := len(lines) - 1
+		if last >= 0 && len([]rune(lines[last]))+1+len([]rune(word)) <= most {
+			lines[last] += " " + word
+		} else {
+			lines = append(lines, word)
+		}
+	}
+	return lines
+}
+
 // heading writes the title in at most two lines; a longer one is cut with a mark.
 func (v *canvas) heading(title string) {
 	const most = 56 // letters of a line
-	rows := []string{""}
-	for _, word := range strings.Fields(title) {
-		last := len(rows) - 1
-		if joined := strings.TrimSpace(rows[last] + " " + word); len([]rune(joined)) <= most {
-			rows[last] = joined
-		} else {
-			rows = append(rows, word)
-		}
-	}
+	rows := broken(title, most)
 	if len(rows) > 2 {
 		rows = append(rows[:1], rows[1]+" …")
 	}

@@ -25,18 +25,19 @@ func (c Calibration) Rows() (rows [][]string) {
 	return rows
 }
 
-// Table writes the figures of the chart as an HTML table.
+// Table writes the figures of the chart as an HTML table, whose cells name their
+// columns for a narrow screen, on which it becomes a list.
 func (c Calibration) Table(w io.Writer) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "<table>\n<caption>%s</caption>\n<thead><tr>", html.EscapeString(c.Title))
+	fmt.Fprintf(&b, "<table class=\"rows\">\n<caption>%s</caption>\n<thead><tr>", html.EscapeString(c.Title))
 	for _, name := range c.Head() {
 		fmt.Fprintf(&b, `<th scope="col">%s</th>`, html.EscapeString(name))
 	}
 	b.WriteString("</tr></thead>\n<tbody>\n")
 	for _, row := range c.Rows() {
 		b.WriteString("<tr>")
-		for _, cell := range row {
-			fmt.Fprintf(&b, "<td>%s</td>", html.EscapeString(cell))
+		for i, cell := range row {
+			fmt.Fprintf(&b, `<td data-label="%s">%s</td>`, html.EscapeString(c.Head()[i]), html.EscapeString(cell))
 		}
 		b.WriteString("</tr>\n")
 	}

@@ -44,7 +44,7 @@ type Answer struct {
 	Inside    float64        // probability of being inside the limits, per fastener
 	Threshold float64        // what a yes needs
 	Limits    Limits         // as judged
-	ByDefault bool           // the limits are the shop's default
+	ByDefault Decimal        // the limits are the shop's default of so many percent; "" = they are the job's
 
 	DeviationPercent   float64 // ā = (set − delivered)/delivered
 	UncertaintyPercent float64 // 1.96·v
@@ -103,8 +103,16 @@ func (d Direction) Words() string {
 	return ""
 }
 
-// Words says the answer to a person, the first reason with it.
+// Words says the answer to a person, the first reason with it, and that the limits
+// are the shop's own where nobody gave the job's.
 func (a Answer) Words() string {
+	if a.ByDefault == "" {
+		return a.verdictWords()
+	}
+	return fmt.Sprintf("%s You gave no limits: by the shop's default of ±%s %%, %s. The vehicle maker's service information governs.", a.verdictWords(), a.ByDefault, a.Limits)
+}
+
+func (a Answer) verdictWords() string {
 	switch a.Verdict {
 	case Yes:
 		return a.yesWords()

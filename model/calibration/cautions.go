@@ -85,6 +85,21 @@ var cautions = map[Hazard][]string{
 	},
 }
 
+// ShortCaution is what stands on paper and pictures that have room for a line or two:
+// the rest is behind the scan.
+func ShortCaution(i Instrument) string {
+	const day = "A calibration speaks of its day."
+	switch {
+	case i.Turns():
+		return "The vehicle maker's service information governs value, sequence and lubrication. " + day
+	case slices.Contains(Hazards(i, NoClass), HazardPressure):
+		return "Let pressure off as the service information says; zero on a gauge is not proof. " + day
+	case slices.Contains(Hazards(i, NoClass), HazardVoltage):
+		return "High voltage: an accurate meter does not clear the work; the vehicle maker's procedure governs. " + day
+	}
+	return "A measured value is held against the vehicle maker's limits. " + day
+}
+
 // Cautions gives the cautions for the hazards, in order, each once.
 func Cautions(hazards ...Hazard) (out []string) {
 	for _, h := range hazards {

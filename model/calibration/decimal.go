@@ -2,7 +2,6 @@ package calibration
 
 import (
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 
@@ -13,17 +12,31 @@ import (
 // figures such as 24.96/0.96 and 26 differ in binary by rounding only.
 const slack = 1e-9
 
-var decimalShape = regexp.MustCompile(`^-?[0-9]{1,15}(?:\.[0-9]{1,15})?$`)
+const maxDecimalDigits, maxDecimalPart = 18, 15
 
-const maxDecimalDigits = 18
+// plain says whether a text is a decimal: a sign where it is negative, digits, and
+// more of them behind a point. Thousands are read for one answer, so it is done by
+// hand and not by an expression.
+func plain(s string) bool {
+	whole, part, point := strings.Cut(strings.TrimPrefix(s, "-"), ".")
+	return digits(whole) && (!point || digits(part)) && len(whole)+len(part) <= maxDecimalDigits
+}
+
+func digits(s string) bool {
+	for i := range len(s) {
+		if s[i] < '0' || s[i] > '9' {
+			return false
+		}
+	}
+	return len(s) > 0 && len(s) <= maxDecimalPart
+}
 
 // ParseDecimal reads a plain decimal of at most 18 digits with a point, a sign
 // where it is negative (hyphen or minus sign), and nothing else: no exponent, no
 // comma, no unit. Anything else is fault.Invalid.
 func ParseDecimal(s string) (Decimal, error) {
 	text := strings.Replace(strings.TrimSpace(s), "−", "-", 1)
-	digits := len(text) - strings.Count(text, ".") - strings.Count(text, "-")
-	if !decimalShape.MatchString(text) || digits > maxDecimalDigits {
+	if !plain(text) {
 		return "", fault.New(fault.Invalid, "%q is not a number", clip(s)).WithHint("%s", decimalHint(text))
 	}
 	return Decimal(text), nil
@@ -49,10 +62,7 @@ func (d Decimal) Float() float64 {
 }
 
 // valid says whether d is as ParseDecimal gives it.
-func (d Decimal) valid() bool {
-	again, err := ParseDecimal(string(d))
-	return err == nil && again == d
-}
+func (d Decimal) valid() bool { return plain(string(d)) }
 
 // decimalOf writes a computed value with at most ten decimals, no trailing zeros.
 func decimalOf(f float64) Decimal {

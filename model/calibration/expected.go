@@ -271,8 +271,8 @@ func (a *asking) bounds() (lo, hi float64, given bool) {
 		return lo, hi, false
 	}
 	if a.q.Limits.IsZero() {
-		half := a.q.DefaultPercent.Float() / 100 * math.Abs(a.target)
-		return a.target - half, a.target + half, true
+		lo, hi = a.q.byDefault(a.target)
+		return lo, hi, true
 	}
 	if l := a.q.Limits.Low; !l.IsZero() {
 		lo, _ = a.conv.in(l, a.out.Unit)
@@ -286,7 +286,7 @@ func (a *asking) bounds() (lo, hi float64, given bool) {
 // defaulted says so where the limits are the shop's default.
 func (a *asking) defaulted(lo, hi float64) {
 	if a.q.Limits.IsZero() {
-		a.out.ByDefault = true
+		a.out.ByDefault = a.q.DefaultPercent
 		a.out.Limits = Limits{Low: Rounded(lo, a.out.Unit), High: Rounded(hi, a.out.Unit)}
 		a.add(ReasonDefaultLimits, "", "you gave no limits; the shop's default of ±%s %% is used", a.q.DefaultPercent)
 	}

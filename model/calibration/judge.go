@@ -17,26 +17,47 @@ type work struct {
 	low, high float64 // ends of the scale
 }
 
+// Judging is a requirement made ready for many results: what is typed of it as
+// decimal text is read once. It may be used by several callers at once.
+type Judging struct {
+	q         Requirement
+	bound     Bound
+	low, high float64
+}
+
+// Judging makes a requirement ready; one that is not acceptable is fault.Invalid.
+func (q Requirement) Judging() (*Judging, error) {
+	if err := q.Check(); err != nil {
+		return nil, err
+	}
+	bound, err := q.Limit.Bind(q.Scale, q.Unit)
+	if err != nil {
+		return nil, err
+	}
+	low, high, err := q.Scale.ends(q.Unit)
+	return &Judging{q, bound, low, high}, err
+}
+
 // Judge says what follows from a result for a requirement. Every reading is held
 // against the limit (ISO 6789-1:2017 6.5, from memory); the decision rule is
 // applied to the mean deviation with its expanded uncertainty. A requirement or
 // result that is not acceptable is fault.Invalid.
 func Judge(q Requirement, r Result, a Around) (Judgement, error) {
-	if err := q.Check(); err != nil {
-		return Judgement{}, err
-	}
-	if err := r.Check(q); err != nil {
-		return Judgement{}, err
-	}
-	bound, err := q.Limit.Bind(q.Scale, q.Unit)
+	ready, err := q.Judging()
 	if err != nil {
 		return Judgement{}, err
 	}
-	w := work{q: q, r: r, a: a, bound: bound, rule: q.ruleFor(a.SafetyJobs)}
-	if w.low, w.high, err = q.Scale.ends(q.Unit); err != nil {
+	return ready.Judge(r, a)
+}
+
+// Judge is Judge for a requirement made ready before.
+func (on *Judging) Judge(r Result, a Around) (Judgement, error) {
+	if err := r.Check(on.q); err != nil {
 		return Judgement{}, err
 	}
+	w := work{q: on.q, r: r, a: a, bound: on.bound, rule: on.q.ruleFor(a.SafetyJobs), low: on.low, high: on.high}
 	j := Judgement{On: r.On, Paper: r.Paper, BenchCheck: r.BenchCheck, Adjusted: r.adjusted(), Claim: r.Claim, Rule: w.rule, TUR: math.NaN(), like: a.Like}
+	j.Points = make([]JudgedPoint, 0, len(r.AsFound)+len(r.AsLeft))
 	for _, p := range r.AsFound {
 		j.Points = append(j.Points, w.point(AsFound, p))
 	}
@@ -89,13 +110,12 @@ func (w work) point(phase Phase, p Point) JudgedPoint {
 	w.percents(&out, readings)
 	w.uncertainty(&out, p)
 	w.decision(&out)
-	out.Words = w.words(out)
 	return out
 }
 
 // errors fills in what is an amount: the errors, the limit, whether all are within.
 func (w work) errors(p *JudgedPoint, readings []float64) {
-	p.Limit, p.Within = math.Inf(1), true
+	p.Limit, p.Within, p.Errors = math.Inf(1), true, make([]float64, 0, len(readings))
 	for _, r := range readings {
 		e, limit := p.SetValue-r, w.bound.At(p.SetValue, r)
 		p.Errors = append(p.Errors, e)
@@ -112,7 +132,7 @@ func (w work) percents(p *JudgedPoint, readings []float64) {
 	if slices.Contains(readings, 0) || p.Delivered == 0 || p.SetValue == 0 {
 		return
 	}
-	p.WorstPercent = 0
+	p.WorstPercent, p.DeviationsPercent = 0, make([]float64, 0, len(readings))
 	for i, r := range readings {
 		d := 100 * p.Errors[i] / math.Abs(r)
 		p.DeviationsPercent = append(p.DeviationsPercent, d)

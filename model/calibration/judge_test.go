@@ -391,12 +391,12 @@ func TestWords(t *testing.T) {
 		}
 	}
 	p := judged(t, wrench(), lab(t, "120=110.0", "2"), Around{}).Points[0]
-	if want := "clockwise, set 120, delivered 110.0: 8.3 % LOW; OUTSIDE ±4 % of what the reference shows"; p.Words != want {
-		t.Errorf("%q, want %q", p.Words, want)
+	if want := "clockwise, set 120, delivered 110.0: 8.3 % LOW; OUTSIDE ±4 % of what the reference shows"; wrench().Words(p) != want {
+		t.Errorf("%q, want %q", wrench().Words(p), want)
 	}
 	p = judged(t, wrench(), lab(t, "120=119.1,119.6,119.4", "2"), Around{}).Points[0]
-	if want := "clockwise, set 120, delivered 119.37 on average of 3: 0.5 % LOW; worst: set 120, delivered 119.1: 0.8 % LOW; within ±4 % of what the reference shows"; p.Words != want {
-		t.Errorf("%q, want %q", p.Words, want)
+	if want := "clockwise, set 120, delivered 119.37 on average of 3: 0.5 % LOW; worst: set 120, delivered 119.1: 0.8 % LOW; within ±4 % of what the reference shows"; wrench().Words(p) != want {
+		t.Errorf("%q, want %q", wrench().Words(p), want)
 	}
 }
 

@@ -26,25 +26,10 @@ func (d oracleDraw) question() oracleCase {
 	d.history(&c)
 	d.since(&c)
 	d.asks(&c)
-	c.oneOrder()
 	if d.chance(1) {
 		c.Today = oracleNoDay
 	}
 	return c
-}
-
-// oneOrder leaves out a second paper of the day of the newest where something else
-// is of that day too: three things of one day, of which some have an hour, have no
-// one order to judge by.
-func (c *oracleCase) oneOrder() {
-	if len(c.Calibrations) < 2 || c.Calibrations[1].On != c.Calibrations[0].On {
-		return
-	}
-	day := c.Calibrations[0].On
-	other := slices.ContainsFunc(c.Events, func(e oracleEvent) bool { return e.On == day })
-	if other || slices.ContainsFunc(c.Checks, func(k oracleCalibration) bool { return k.On == day }) {
-		c.Calibrations = slices.Delete(c.Calibrations, 1, 2)
-	}
 }
 
 func (d oracleDraw) tool(c *oracleCase) {
@@ -379,6 +364,9 @@ func (d oracleDraw) since(c *oracleCase) {
 	}
 	if d.chance(2) {
 		c.Events = append(c.Events, oracleEvent{"dropped", day(), d.hour()})
+	}
+	if len(c.Calibrations) > 1 && c.Calibrations[1].On == on && d.chance(40) { // three things of one day
+		c.Events = append(c.Events, oracleEvent{"dropped", min(on, c.Today), d.hour()})
 	}
 	for range 3 {
 		if d.chance(10 + 40*len(c.Events)) {

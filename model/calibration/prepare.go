@@ -3,11 +3,11 @@ package calibration
 import (
 	"math"
 	"math/big"
-	"regexp"
 	"strconv"
 	"strings"
 
 	"pawl/model/fault"
+	"pawl/model/register"
 	"pawl/model/units"
 )
 
@@ -80,18 +80,11 @@ func (c conversions) in(q units.Quantity, to units.Unit) (float64, error) {
 	return l.do(v), err
 }
 
-// neverAnswered are the kinds of which no record can say that they will hold.
-var neverAnswered = regexp.MustCompile(`(?i)\b(lift|jack|stand|sling|glove|hoist|crane)(e?s)?\b`)
-
-// measuringWords mark a kind that measures although its name has such a word in it.
-var measuringWords = regexp.MustCompile(`(?i)\b(gauge|wrench|indicator|meter|scale)s?\b`)
-
 // Answers refuses the kinds of tools for which a readiness question is never
 // answered: lifts, jacks, stands, slings, hoists and gloves. An inspection date is
 // not permission to stand under a load or to touch a voltage.
 func Answers(kind string) error {
-	found := neverAnswered.FindString(kind)
-	if found == "" || measuringWords.MatchString(kind) {
+	if !register.Bears(kind) {
 		return nil
 	}
 	return fault.New(fault.Refused, "whether a %s will hold is never answered here", strings.ToLower(strings.TrimSpace(kind))).

@@ -1,6 +1,7 @@
 package calibration
 
 import (
+	"math"
 	"strings"
 
 	"pawl/model/fault"
@@ -139,6 +140,23 @@ type Question struct {
 	UnitConfirmed    Reply          `json:"unit_confirmed,omitempty"`    // the unit is as read, not a slip
 	AngleDevice      bool           `json:"angle_device,omitempty"`      // for torque+angle: an angle device is on record
 	Ambient          units.Quantity `json:"ambient,omitzero"`
+}
+
+// byDefault gives the ends of the shop's default about a target.
+func (q Question) byDefault(target float64) (low, high float64) {
+	half := q.DefaultPercent.Float() / 100 * math.Abs(target)
+	return target - half, target + half
+}
+
+// JobLimits gives the limits that an answer goes by, and whether they are the shop's
+// default because nobody gave the job's.
+func (q Question) JobLimits() (l Limits, byDefault bool) {
+	target, err := amountIn(q.Target, q.Target.Unit)
+	if !q.Limits.IsZero() || q.DefaultPercent == "" || err != nil {
+		return q.Limits, false
+	}
+	low, high := q.byDefault(target)
+	return Limits{Low: Rounded(low, q.Target.Unit), High: Rounded(high, q.Target.Unit)}, true
 }
 
 // Check refuses a question that nothing can answer; every value at fault is named.

@@ -3,7 +3,9 @@ package calibration
 import (
 	"cmp"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
 
 	"pawl/model/fault"
 	"pawl/model/units"
@@ -26,25 +28,45 @@ func Rank(tools []Prepared, q Question) ([]Ranked, error) {
 	if err := q.Check(); err != nil {
 		return nil, err
 	}
-	conv := conversions{}
+	asked := make([]int, 0, len(tools))
 	dimension := q.Target.Unit.Dimension()
-	var out []Ranked
 	for i, p := range tools {
 		r := p.facts.Requirement
 		if r == nil || r.Unit.Dimension() != dimension || dimension == units.Torque && r.measures() || p.refused != nil || p.facts.Gone != "" {
 			continue
 		}
-		answer, err := p.ready(q, conv)
-		if fault.Is(err, fault.Invalid) {
-			continue
+		asked = append(asked, i)
+	}
+	answers, failed := make([]Answer, len(asked)), make([]error, len(asked))
+	Shares(len(asked), func(from, to int) {
+		conv := conversions{}
+		for n := from; n < to; n++ {
+			answers[n], failed[n] = tools[asked[n]].ready(q, conv)
 		}
-		if err != nil {
+	})
+	out := make([]Ranked, 0, len(asked))
+	for n, i := range asked {
+		switch err := failed[n]; {
+		case fault.Is(err, fault.Invalid):
+		case err != nil:
 			return nil, err
+		default:
+			out = append(out, Ranked{Index: i, Number: tools[i].facts.Number, Answer: answers[n]})
 		}
-		out = append(out, Ranked{Index: i, Number: p.facts.Number, Answer: answer})
 	}
 	slices.SortStableFunc(out, better)
 	return out, nil
+}
+
+// Shares cuts n into stretches, one for each processor, and waits until all of them
+// are done.
+func Shares(n int, do func(from, to int)) {
+	share := max(1, (n+runtime.GOMAXPROCS(0)-1)/runtime.GOMAXPROCS(0))
+	var work sync.WaitGroup
+	for from := 0; from < n; from += share {
+		work.Go(func() { do(from, min(from+share, n)) })
+	}
+	work.Wait()
 }
 
 var readinessOrder = map[Readiness]int{Yes: 0, CannotConfirm: 1, No: 2}

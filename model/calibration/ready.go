@@ -74,6 +74,7 @@ func newAsking(p *Prepared, q Question, conv conversions) *asking {
 	nan := math.NaN()
 	a.out = Answer{Unit: q.Target.Unit, Target: nan, Low: nan, High: nan, Inside: nan, DeviationPercent: nan, UncertaintyPercent: nan,
 		Threshold: q.Threshold(), noun: p.noun, Limits: q.Limits, Direction: q.Direction}
+	a.out.Reasons = make([]Reason, 0, 8)
 	a.target, _ = conv.in(q.Target, q.Target.Unit)
 	if a.r.Instrument.Turns() && q.Direction == NoDirection {
 		a.out.Direction = Clockwise
@@ -146,7 +147,7 @@ func (a *asking) record() {
 // calibration picks the one in force and weighs it.
 func (a *asking) calibration() {
 	a.inForce = inForce(a.p.facts.Calibrations, a.out.Direction)
-	left, restored := Trust(a.p.facts.Events, a.p.facts.Checks, lastPass(a.p.facts.Calibrations), a.r)
+	left, restored := Trust(a.p.facts.Events, a.p.facts.Checks, a.p.facts.Calibrations, a.r)
 	for _, d := range left {
 		code := ReasonTrustEnded
 		if d.Kind == failedCheck {
@@ -208,17 +209,6 @@ func unreplaced(day []*Kept, d Direction) (out []*Kept) {
 		}
 	}
 	return out
-}
-
-// lastPass is the newest calibration that passed: paper that shows less gives no trust
-// back.
-func lastPass(all []Kept) (newest *Kept) {
-	for i := range all {
-		if k := &all[i]; k.Verdict == Passed && (newest == nil || k.moment().after(newest.moment())) {
-			newest = k
-		}
-	}
-	return newest
 }
 
 func (k *Kept) speaksOf(d Direction) bool {

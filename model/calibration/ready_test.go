@@ -375,7 +375,7 @@ func TestTheShopsDefaultLimits(t *testing.T) {
 	q := asks(t, "108 N·m", "")
 	q.DefaultPercent = "10"
 	a := answered(t, good(t), q)
-	if a.Verdict != Yes || !a.ByDefault || a.Limits.String() != "97.2..118.8 N·m" || !has(a, ReasonDefaultLimits, "") || math.IsNaN(a.Inside) {
+	if a.Verdict != Yes || a.ByDefault != "10" || !strings.Contains(a.Words(), "shop's default of ±10 %, 97.2..118.8 N·m") || a.Limits.String() != "97.2..118.8 N·m" || !has(a, ReasonDefaultLimits, "") || math.IsNaN(a.Inside) {
 		t.Errorf("%s: %s, %s", a.Verdict, a.Limits, codes(a))
 	}
 	q.DefaultPercent = "3"

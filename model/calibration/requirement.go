@@ -66,6 +66,7 @@ func (q Requirement) Check() error {
 	at("#/interval_source", q.IntervalSource.check())
 	at("#/directions", q.checkDirections())
 	at("#/months", checkInterval(q))
+	at("#/maximum_months", checkMaximum(q))
 	at("#/rule", checkRule(q.Rule))
 	at("#/reliability", checkReliability(q.Reliability))
 	at("#/grip_to_drive", checkGrip(q.GripToDrive))
@@ -193,6 +194,23 @@ func (q Requirement) checkDirections() error {
 func checkInterval(q Requirement) error {
 	if q.Months < 0 || q.Months > maxMonths || q.Cycles < 0 || q.Cycles > maxCycles {
 		return fault.New(fault.Invalid, "an interval of %d months and %d cycles is not acceptable", q.Months, q.Cycles).WithHint("0 to 120 months, 0 to 10000000 cycles; 0 is none")
+	}
+	return nil
+}
+
+// checkMaximum: an interval never goes past what a law or a contract allows, and who
+// reads it later must know which.
+func checkMaximum(q Requirement) error {
+	switch top := q.MaximumMonths; {
+	case top < 0 || top > maxMonths:
+		return fault.New(fault.Invalid, "a maximum of %d months is not acceptable", top).WithHint("1 to %d months; 0 is none", maxMonths)
+	case top > 0 && q.MaximumWhy == "":
+		return fault.New(fault.Invalid, "a maximum of %d months needs what sets it", top).WithHint("name the law, contract or paper")
+	case top == 0 && q.MaximumWhy != "":
+		return fault.New(fault.Invalid, "what sets a maximum is there without one").WithHint("say how many months it allows")
+	case top > 0 && q.Months > top:
+		return fault.New(fault.Invalid, "an interval of %d months is past the maximum of %d: %s", q.Months, top, clip(q.MaximumWhy)).
+			WithHint("keep to %d months or fewer, or correct the maximum", top)
 	}
 	return nil
 }

@@ -1,7 +1,6 @@
 package calibration
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -70,12 +69,20 @@ func checkPoints(q Requirement, points []Point) error {
 	if len(points) > maxPoints {
 		return fault.New(fault.Invalid, "%d points are more than %d", len(points), maxPoints).WithHint("leave some out")
 	}
-	seen := map[string]bool{}
+	low, high, err := q.Scale.ends(q.Unit)
+	if err != nil {
+		return err
+	}
+	type place struct {
+		Direction
+		set float64
+	}
+	seen := make(map[place]bool, len(points))
 	for _, p := range points {
-		if err := p.check(q); err != nil {
+		if err := p.check(q, low, high); err != nil {
 			return err
 		}
-		key := fmt.Sprintf("%s %g", p.Direction, p.Set.Float())
+		key := place{p.Direction, p.Set.Float()}
 		if seen[key] {
 			return fault.New(fault.Invalid, "the point %s%s is there twice", prefix(p.Direction), p.Set).WithHint("put all its readings in one point")
 		}
@@ -92,7 +99,7 @@ func prefix(d Direction) string {
 	return string(d) + ":"
 }
 
-func (p Point) check(q Requirement) error {
+func (p Point) check(q Requirement, low, high float64) error {
 	switch {
 	case q.Instrument.Turns() && p.Direction == NoDirection:
 		return fault.New(fault.Invalid, "the point %s has no direction", p.Set).WithHint("write cw: or ccw: before it")
@@ -105,10 +112,6 @@ func (p Point) check(q Requirement) error {
 		return fault.New(fault.Invalid, "%q is not a value", clip(string(p.Set))).WithHint("%s", decimalHint(string(p.Set)))
 	case len(p.Readings) == 0 || len(p.Readings) > maxReadings:
 		return fault.New(fault.Invalid, "the point %s has %d readings", p.Set, len(p.Readings)).WithHint("give 1 to %d", maxReadings)
-	}
-	low, high, err := q.Scale.ends(q.Unit)
-	if err != nil {
-		return err
 	}
 	set := p.Set.Float()
 	if !atMost(low, set) || !atMost(set, high) || q.Instrument.Turns() && set <= 0 {

@@ -79,3 +79,23 @@ type Said struct {
 	Reasons      []string       `json:"reasons,omitempty"`
 	Outcome      Outcome        `json:"outcome,omitempty"` // of a measurement
 }
+
+// SettledRow is the recorded row of one line of a recheck that was settled. Its id is
+// the line's, made of the id of the use or of the stretch of custody that it is about:
+// a line is found anew each time, and keeps its id.
+type SettledRow struct {
+	ID        string `gorm:"primaryKey"`
+	Rev       int64
+	Tool      string // the one that was found out
+	Job       string
+	Source    string // id of the use or the loan
+	How       Settlement
+	Done      string // in words
+	WithTool  string // id of the tool that it was done with
+	Person    string // empty = the shop
+	SettledAt dates.Instant
+	Photo     string // evidence id
+}
+
+// TableName names the table of settled lines.
+func (SettledRow) TableName() string { return "rechecks" }

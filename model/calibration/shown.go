@@ -47,6 +47,7 @@ type ShownPoint struct {
 	MeanPercent         *float64         `json:"mean_percent"`
 	WorstPercent        *float64         `json:"worst_percent"`
 	LimitPercent        *float64         `json:"limit_percent"`
+	GuardedLimitPercent *float64         `json:"guarded_limit_percent"` // the limit less the expanded uncertainty; 0 where that is larger
 	Within              bool             `json:"within"`
 	ExpandedPercent     *float64         `json:"expanded_uncertainty_percent"`
 	ConformanceProbable *float64         `json:"conformance_probability"`
@@ -151,7 +152,10 @@ func (q Requirement) show(p JudgedPoint) ShownPoint {
 		Phase: p.Phase, Direction: p.Direction, Set: units.Quantity{Value: string(p.Set), Unit: q.Unit},
 		Readings: []units.Quantity{}, DeviationsPercent: []*float64{},
 		MeanPercent: figure(p.MeanPercent), WorstPercent: figure(p.WorstPercent), LimitPercent: figure(p.LimitPercent), Within: p.Within,
-		ExpandedPercent: figure(p.ExpandedPercent), ConformanceProbable: chance(p.Conformance), Decision: p.Decision, Words: p.Words,
+		ExpandedPercent: figure(p.ExpandedPercent), ConformanceProbable: chance(p.Conformance), Decision: p.Decision, Words: q.Words(p),
+	}
+	if out.LimitPercent != nil && out.ExpandedPercent != nil { // of the figures as they are shown (ILAC-G8:09/2019 4.2.2)
+		out.GuardedLimitPercent = figure(max(0, *out.LimitPercent-*out.ExpandedPercent))
 	}
 	for _, r := range p.Readings {
 		out.Readings = append(out.Readings, units.Quantity{Value: string(r), Unit: q.Unit})
@@ -168,7 +172,7 @@ func (a Answer) Show() ShownAnswer {
 		Verdict: a.Verdict, Fit: a.Fit, Available: a.Available, Words: a.Words(), Setting: a.Setting,
 		InsideProbability: chance(a.Inside), Threshold: a.Threshold,
 		DeviationPercent: figure(a.DeviationPercent), DeviationMeans: SetLessDeliveredOfDelivered, UncertaintyPercent: figure(a.UncertaintyPercent),
-		Direction: a.Direction, Target: Rounded(a.Target, a.Unit), Limits: a.Limits.String(), DefaultLimits: a.ByDefault,
+		Direction: a.Direction, Target: Rounded(a.Target, a.Unit), Limits: a.Limits.String(), DefaultLimits: a.ByDefault != "",
 		Calibrated: orNull(string(a.Calibrated)), Due: orNull(string(a.Due)), Calibration: orNull(a.Calibration), CheckedBy: orNull(a.CheckedBy),
 		Reasons: append([]Reason{}, a.Reasons...), Cautions: append([]string{}, a.Cautions...),
 	}

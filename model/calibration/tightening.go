@@ -228,6 +228,8 @@ func (t Tightening) Redoes(old Tightening) error {
 		return fault.New(fault.Refused, "%s is not the %s of the first time", t.Asked.Target, old.Asked.Target).WithHint("do it again for the same value")
 	case t.Asked.Direction.turn() != old.Asked.Direction.turn():
 		return fault.New(fault.Refused, "it was tightened in another direction").WithHint("tighten it in the same direction")
+	case !old.Asked.Limits.IsZero() && t.Asked.Limits != old.Asked.Limits:
+		return fault.New(fault.Refused, "it was judged by the limits %s the first time", old.Asked.Limits).WithHint("give the same limits")
 	case t.Count < old.Count:
 		return fault.New(fault.Refused, "%d of %d fasteners were done again", t.Count, old.Count).WithHint("do all of them again")
 	case t.NotSafety && !old.NotSafety:

@@ -3,6 +3,7 @@ package calibration
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"pawl/model/dates"
 )
@@ -119,11 +120,13 @@ type Doubted struct {
 	Text string
 }
 
-// Trust weighs what happened since the last calibration that passed: what is left
-// undone, and the newest bench check that restored trust after an event, if one did.
-// since may be nil: none ever passed.
-func Trust(events []Event, checks []Kept, since *Kept, r Requirement) (left []Doubted, restored *Kept) {
-	relevant := func(m moment) bool { return since == nil || !since.moment().after(m) }
+// Trust weighs what nothing has undone: an event, or a failed bench check, stands until
+// some calibration that passed was certainly made after it, or a bench check of the
+// whole range was; restored is the newest such check. Of one day, what has an hour
+// is ordered by it and the rest has no order: what may have come later counts as
+// later, so that nothing is undone by a guess.
+func Trust(events []Event, checks, calibrations []Kept, r Requirement) (left []Doubted, restored *Kept) {
+	relevant := func(m moment) bool { return !passedAfter(calibrations, m) }
 	for i := range checks {
 		if c := &checks[i]; c.Verdict == Failed && relevant(c.moment()) {
 			events = append(events[:len(events):len(events)], Event{Kind: failedCheck, On: c.On, At: c.At})
@@ -141,6 +144,44 @@ func Trust(events []Event, checks []Kept, since *Kept, r Requirement) (left []Do
 		}
 	}
 	return left, restored
+}
+
+// passedAfter says whether a calibration passed that was certainly made after a moment.
+// Any of them does: a second paper of the same day without an hour takes nothing back
+// from the first.
+func passedAfter(calibrations []Kept, m moment) bool {
+	return slices.ContainsFunc(calibrations, func(k Kept) bool { return k.Verdict == Passed && k.moment().after(m) })
+}
+
+// MadeGood says whether what a comparison found wrong was made good by something that
+// certainly came after it: a calibration that passed, or, after a bench check, one of
+// the whole range. After a failed calibration no bench check does: what counts is
+// the last calibration.
+func (k Kept) MadeGood(checks, calibrations []Kept, r Requirement) bool {
+	return passedAfter(calibrations, k.moment()) || k.BenchCheck && restoring(k.failure(), checks, r) != nil
+}
+
+func (k Kept) failure() Event { return Event{Kind: FoundFailed, On: k.On, At: k.At} }
+
+// MayClear says whether a manager may clear what is reported wrong with a tool that
+// measures: after everything that ended trust in it, a failed calibration included,
+// certainly came a calibration that passed, or a bench check of the whole range in
+// every direction. Clearing makes no answer a yes: the last calibration has to have
+// passed besides.
+func (f Facts) MayClear() bool {
+	if f.Requirement == nil {
+		return false
+	}
+	events, shown := f.Events[:len(f.Events):len(f.Events)], false
+	for _, k := range f.Calibrations {
+		shown = shown || k.Verdict == Passed
+		if k.Verdict == Failed && !k.Disagrees {
+			events = append(events, k.failure())
+		}
+	}
+	shown = shown || slices.ContainsFunc(f.Checks, func(k Kept) bool { return k.Restores(*f.Requirement) })
+	left, _ := Trust(events, f.Checks, f.Calibrations, *f.Requirement)
+	return shown && len(left) == 0
 }
 
 const failedCheck EventKind = "failed a bench check"

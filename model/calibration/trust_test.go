@@ -200,3 +200,33 @@ func TestAScaleThatCannotBeReadIsSaid(t *testing.T) {
 		}
 	}
 }
+
+// Two papers of one day, of which one has an hour: what came certainly after a drop
+// gives trust back, in whichever order they stand; what may have come before does
+// not, and without an hour for the drop nothing of that day does.
+func TestTwoPapersOfOneDay(t *testing.T) {
+	const morning, noon, evening = 8 * 3600, 12 * 3600, 17 * 3600
+	paper := func(when dates.Instant) Kept {
+		return Kept{At: when, Judgement: Judgement{On: "2026-11-02", Verdict: Passed}}
+	}
+	for _, c := range []struct {
+		name   string
+		drop   dates.Instant
+		papers []dates.Instant
+		undone bool
+	}{
+		{"one certainly after", morning, []dates.Instant{noon, 0}, true},
+		{"both without an hour", morning, []dates.Instant{0, 0}, false},
+		{"one before, one that may be", noon, []dates.Instant{morning, 0}, false},
+		{"one before, one after", noon, []dates.Instant{morning, evening}, true},
+		{"a drop without an hour", 0, []dates.Instant{morning, evening}, false},
+	} {
+		drop := []Event{{Kind: Dropped, On: "2026-11-02", At: c.drop}}
+		first, second := paper(c.papers[0]), paper(c.papers[1])
+		for order, papers := range [][]Kept{{first, second}, {second, first}} {
+			if left, _ := Trust(drop, nil, papers, Requirement{}); (len(left) == 0) != c.undone {
+				t.Errorf("%s, order %d: %+v", c.name, order, left)
+			}
+		}
+	}
+}

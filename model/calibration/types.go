@@ -124,6 +124,8 @@ type Requirement struct {
 	Months      int            `json:"months,omitempty"` // interval, 0 = none stated
 	Cycles      int64          `json:"cycles,omitempty"` // 0 = none stated
 
+	MaximumMonths  int            `json:"maximum_months,omitempty"` // legal or contractual; 0 = none recorded
+	MaximumWhy     string         `json:"maximum_why,omitempty"`    // what sets it
 	IntervalSource Source         `json:"interval_source"`
 	Rule           Rule           `json:"rule,omitempty"`
 	Reliability    Decimal        `json:"reliability,omitempty"` // R*, the share in tolerance at the end of the interval; "" = 0.95, assumed
@@ -285,7 +287,6 @@ type JudgedPoint struct {
 	Decision    Decision
 	TUR         float64 // limit over W; NaN with W
 	Parts       []Contribution
-	Words       string
 }
 
 // Contribution is one standard uncertainty of a budget. Relative ones are % of the

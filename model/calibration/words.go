@@ -65,22 +65,22 @@ func apart(difference, base float64, q Requirement) string {
 	return percent + " " + side
 }
 
-// words says one point: its mean, its worst reading, and whether it is within.
-func (w work) words(p JudgedPoint) string {
+// Words says one point: its mean, its worst reading, and whether it is within.
+func (q Requirement) Words(p JudgedPoint) string {
 	text := ""
 	if p.Direction != NoDirection {
 		text = p.Direction.Words() + ", "
 	}
 	if len(p.Readings) == 1 {
-		text += echo(w.q, p.Set, string(p.Readings[0]), p.Delivered)
+		text += echo(q, p.Set, string(p.Readings[0]), p.Delivered)
 	} else {
-		text += echo(w.q, p.Set, string(decimalOf(round(p.Delivered, decimals(p.Readings)+1)))+" on average of "+fmt.Sprint(len(p.Readings)), p.Delivered)
-		text += "; worst: " + Echo(w.q, p.Set, p.worst())
+		text += echo(q, p.Set, string(decimalOf(round(p.Delivered, decimals(p.Readings)+1)))+" on average of "+fmt.Sprint(len(p.Readings)), p.Delivered)
+		text += "; worst: " + Echo(q, p.Set, p.worst())
 	}
 	if p.Within {
-		return text + "; within " + w.q.Limit.Words()
+		return text + "; within " + q.Limit.Words()
 	}
-	return text + "; OUTSIDE " + w.q.Limit.Words()
+	return text + "; OUTSIDE " + q.Limit.Words()
 }
 
 // worst is the reading farthest from what was set.

@@ -6,13 +6,17 @@ import (
 
 	"pawl/model/dates"
 	"pawl/model/fault"
+	"pawl/model/register"
 )
 
 // What is one thing that can be wrong with a tool.
 type What string
 
 // Whats are the words taken. All but LabelGone put the tool out of use.
-var Whats = []What{"dropped", "overloaded", "damaged", "failed", "doubtful", LabelGone}
+var Whats = []What{"dropped", "overloaded", "damaged", Failed, "doubtful", LabelGone}
+
+// Failed is what a tool calibration or a bench check says of a tool that does not hold.
+const Failed What = "failed"
 
 // LabelGone asks for a label; it does not put the tool out of use.
 const LabelGone What = "label gone"
@@ -41,6 +45,8 @@ type Wrong struct {
 	By      string        // person id of the reporter; empty = the shop
 	Cleared dates.Instant // 0 = open
 	Why     string        // why it was cleared
+
+	Calibration string // id of the tool calibration or bench check that it failed, where that is what is wrong
 }
 
 // TableName names the table of reports.
@@ -78,16 +84,6 @@ func MayUse(open []Wrong) error {
 		WithFact("do_not_use", Reasons(open)).WithFact("since", w.At.String()).WithFact("holder", "")
 }
 
-// measuring are the kinds that measure, or are set to a value that matters.
-var measuring = []string{"torque wrench", "torque screwdriver", "torque tester", "gauge", "caliper", "micrometer",
-	"indicator", "multimeter", "clamp meter", "thermometer", "scale", "battery tester"}
-
-// Measures says whether a tool of that kind measures or applies a value, so
-// that a look alone never makes it fit for use again.
-func Measures(kind string) bool {
-	return slices.ContainsFunc(measuring, func(m string) bool { return strings.Contains(kind, m) })
-}
-
 // MayClear asks whether open reports on a tool of that kind can be cleared by a
 // word. A tool that measures needs a passing calibration, or a bench check of
 // the whole range both ways, dated after the event; shown says that it has one.
@@ -95,7 +91,7 @@ func MayClear(open []Wrong, kind string, shown bool) error {
 	if len(open) == 0 {
 		return fault.New(fault.Conflict, "nothing is reported wrong with it").WithHint("nothing to clear")
 	}
-	if w, out := DoNotUse(open); out && Measures(kind) && !shown {
+	if w, out := DoNotUse(open); out && register.Measures(kind) && !shown {
 		return fault.New(fault.Refused, "a %s that was %s cannot be cleared by a look", kind, w.What).
 			WithHint("it needs a passing tool calibration, or a bench check of its whole range both ways, dated after %s", w.At)
 	}

@@ -185,6 +185,7 @@ func (b *builder) days(wrench tool) {
 		if b.wrench == "" && day >= wrenchDay {
 			b.wrench = b.register(wrench)
 		}
+		b.work(day)
 		for turn := range 1 + day%5/4 {
 			b.borrow(day, b.numbers[(day*7+turn*31)%len(b.numbers)])
 		}
@@ -250,6 +251,11 @@ func (b *builder) ending(wrench string) {
 			b.bench()
 			return b.err
 		}},
+		{"inspections", func() error {
+			b.inspections()
+			return b.err
+		}},
+		{"settle", b.settle},
 		{"checkpoint", func() error { _, err := b.shop.Checkpoint(b.ctx, b.by); return err }},
 	}
 	for _, a := range acts {

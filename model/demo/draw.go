@@ -70,6 +70,11 @@ func photo(ground, ink color.Color, lines ...string) []byte {
 
 // receipt sets a sales receipt on one page.
 func receipt(t tool) []byte {
+	return onPaper(t.seller, "Port Ellery", "", t.bought, "1 x "+t.maker+" "+t.model+" "+t.kind, "serial "+t.serial, "", "total  "+t.price+" USD", "PAID")
+}
+
+// onPaper sets lines on one page.
+func onPaper(lines ...string) []byte {
 	doc := fpdf.New("P", "mm", "A5", "")
 	day := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
 	doc.SetCreationDate(day)
@@ -77,7 +82,7 @@ func receipt(t tool) []byte {
 	doc.SetCatalogSort(true)
 	doc.AddPage()
 	doc.SetFont("Courier", "", 11)
-	for _, line := range []string{t.seller, "Port Ellery", "", t.bought, "1 x " + t.maker + " " + t.model + " " + t.kind, "serial " + t.serial, "", "total  " + t.price + " USD", "PAID"} {
+	for _, line := range lines {
 		doc.CellFormat(0, 7, line, "", 1, "L", false, 0, "")
 	}
 	var out bytes.Buffer

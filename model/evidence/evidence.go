@@ -109,6 +109,10 @@ func (k Kind) Photo() bool {
 	return false
 }
 
+// InPlainSight says whether a photo of the kind shows what whoever passes sees
+// anyway: the tool as it hangs there, the drawer as it lies open.
+func (k Kind) InPlainSight() bool { return k == Whole || k == Drawer }
+
 // Record is one piece of evidence: one original, joined to one tool.
 type Record struct {
 	ID         string `gorm:"primaryKey"`

@@ -11,6 +11,8 @@ const (
 	ClearTool Right = "clear do-not-use"
 	EndTool   Right = "say that it is gone"
 	SeeBadge  Right = "see or print the badge"
+	SeePhoto  Right = "see a photo of the tool itself"
+	Recheck   Right = "settle work that was in doubt"
 )
 
 // Object is what the rules need to know of the thing asked about.
@@ -18,6 +20,7 @@ type Object struct {
 	Owner       string // person id of the tool's owner, or whose badge it is; empty = the shop
 	OwnerShares bool   // the owner shows prices and papers to managers
 	Holder      string // TakeTool: person id of the one who would hold it
+	PlainSight  bool   // SeePhoto: it shows what whoever passes sees anyway
 }
 
 // May is the table of object and field rules: whether the actor has the right
@@ -29,7 +32,7 @@ func May(a Actor, r Right, o Object) bool {
 	// Whoever passes a shop device sees what it shows. A badge names its holder
 	// there and opens nothing that is theirs.
 	if a.Role == ShopDevice {
-		return r == TakeTool && a.Badged() && a.Person == o.Holder
+		return r == TakeTool && a.Badged() && a.Person == o.Holder || r == SeePhoto && o.PlainSight
 	}
 	own := o.Owner != "" && o.Owner == a.Person
 	shop := o.Owner == ""
@@ -44,6 +47,10 @@ func May(a Actor, r Right, o Object) bool {
 		return own || a.Role == Manager
 	case EndTool:
 		return a.Role == Manager || a.Role == Technician && own
+	case SeePhoto:
+		return a.Role == Manager || a.Role == Technician
+	case Recheck: // whoever does the work again says so, whosever tool it was
+		return a.Role == Manager || a.Role == Technician
 	case ShopActs, ClearTool:
 		return a.Role == Manager
 	}

@@ -36,10 +36,16 @@ func TestMay(t *testing.T) {
 		{"a viewer takes nothing", viewer, TakeTool, Object{Holder: "H-V"}, false},
 		{"a viewer edits nothing", viewer, EditTool, shops, false},
 		{"a manager sees anybody's badge", boss, SeeBadge, others, true},
+		{"a technician settles work in doubt, whosever tool it was", a, Recheck, others, true},
+		{"a viewer settles nothing", viewer, Recheck, shops, false},
 		{"a technician sees their own badge", a, SeeBadge, own, true},
 		{"and not another's", a, SeeBadge, others, false},
 		{"a script of the shop is nobody, and has none", script, SeeBadge, shops, false},
 		{"a board shows no badge", Actor{Person: "H-A", Role: ShopDevice, Via: ViaDevice}, SeeBadge, own, false},
+		{"a technician sees any photo of a tool", a, SeePhoto, Object{}, true},
+		{"a board shows the whole tool and its drawer", Actor{Role: ShopDevice, Via: ViaDevice}, SeePhoto, Object{PlainSight: true}, true},
+		{"and no serial close up, whoever shows a badge", Actor{Person: "H-A", Role: ShopDevice, Via: ViaDevice}, SeePhoto, own, false},
+		{"a viewer sees no photo of a tool", viewer, SeePhoto, Object{PlainSight: true}, false},
 		{"a right that is in no row is nobody's", boss, Right("something new"), shops, false},
 	} {
 		if got := May(c.actor, c.right, c.on); got != c.want {

@@ -1,9 +1,6 @@
 package register
 
-import (
-	"slices"
-	"strings"
-)
+import "slices"
 
 // The cautions of the trade, by what a kind of tool does. The vehicle maker's
 // service information, local rules and licensed practice always come first.
@@ -35,30 +32,12 @@ var cautions = []struct {
 // Cautions gives what stands beside everything that is shown of a kind of tool.
 func Cautions(kind string) (out []string) {
 	for _, c := range cautions {
-		if slices.ContainsFunc(c.words, func(w string) bool { return says(kind, w) }) {
+		if saysOne(kind, c.words) {
 			out = append(out, c.caution)
 		}
 	}
 	return out
 }
 
-// checked are the kinds that measure, carry load or insulate: whether one is in
-// order cannot be seen by looking.
-var checked = []string{"torque wrench", "torque screwdriver", "torque tester", "gauge", "caliper", "micrometer", "indicator", "multimeter", "meter",
-	"thermometer", "scale", "battery tester", "lift", "jack", "stand", "sling", "hoist", "crane", "glove", "blanket", "fire extinguisher", "extinguisher", "eyewash"}
-
-// NeedsCheck says whether a kind of tool counts as not checked until a check is
-// on record.
-func NeedsCheck(kind string) bool {
-	return slices.ContainsFunc(checked, func(w string) bool { return says(kind, w) })
-}
-
 // TakesLabel says whether a label or tape may be put on a kind of tool.
 func TakesLabel(kind string) bool { return !slices.Contains(Cautions(kind), cautionNoLabel) }
-
-// says looks for whole words, in singular or plural: a standard socket set is
-// no stand.
-func says(kind, words string) bool {
-	kind = " " + strings.Join(strings.Fields(strings.ToLower(kind)), " ") + " "
-	return strings.Contains(kind, " "+words+" ") || strings.Contains(kind, " "+words+"s ")
-}

@@ -122,6 +122,7 @@ var Columns = []Column{
 		"model number", "part number", "catalog number", "p/n"),
 	text("serial", "Serial number", "#/serial", func(c *Change) **string { return &c.Serial }, func(t Tool) string { return t.Serial },
 		"s/n", "ser no", "sno").form(Code),
+	text("no_serial", "Why no serial", "#/no_serial", func(c *Change) **string { return &c.NoSerial }, func(t Tool) string { return string(t.NoSerial) }),
 	text("lot", "Lot code", "#/lot", func(c *Change) **string { return &c.Lot }, func(t Tool) string { return t.Lot },
 		"lot", "batch", "date code"),
 	text("owner", "Owner", "#/owner", func(c *Change) **string { return &c.Owner }, nil, "owned by", "belongs to").

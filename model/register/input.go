@@ -42,6 +42,7 @@ type Change struct {
 	Model          *string `json:"model,omitempty"`
 	Serial         *string `json:"serial,omitempty"`
 	SerialAgain    *string `json:"serial_again,omitempty"` // the second reading, with a new serial
+	NoSerial       *string `json:"no_serial,omitempty"`    // why there is none: none, unreadable
 	Lot            *string `json:"lot,omitempty"`
 	Owner          *string `json:"owner,omitempty"`
 	Place          *string `json:"place,omitempty"`
@@ -131,6 +132,7 @@ func (c Change) Apply(t Tool, today dates.Date, currency string) (Tool, error) {
 	e.text("#/lot", &t.Lot, c.Lot, names.Line)
 	e.text("#/notes", &t.Notes, c.Notes, names.Note)
 	e.serial(&t, c.Serial)
+	e.noSerial(&t, c.NoSerial)
 	e.usage(&t, c.Usage)
 	if c.Pieces != nil {
 		p, err := c.Pieces.checked()
@@ -153,6 +155,21 @@ func (e *editor) serial(t *Tool, src *string) {
 	clean, err := serials.Check(*src)
 	e.bad.Keep("#/serial", err)
 	t.Serial, t.SerialKey = clean, serials.Key(clean)
+}
+
+// noSerial says why there is no serial; with one, nothing is to be said.
+func (e *editor) noSerial(t *Tool, src *string) {
+	if src != nil {
+		t.NoSerial = NoSerial(strings.ToLower(strings.TrimSpace(*src)))
+	}
+	switch {
+	case src != nil && t.NoSerial != "" && t.NoSerial != NeverMarked && t.NoSerial != Unreadable:
+		e.bad.Add("#/no_serial", "%q is not a reason to have no serial; use none or unreadable", *src)
+	case src != nil && t.NoSerial != "" && t.Serial != "":
+		e.bad.Add("#/no_serial", "serial %s is recorded, so there is one", t.Serial)
+	case t.Serial != "":
+		t.NoSerial = ""
+	}
 }
 
 func (e *editor) usage(t *Tool, src *string) {

@@ -18,6 +18,14 @@ const (
 	Rare   Usage = "rare"
 )
 
+// NoSerial says why no serial is recorded, where that was said.
+type NoSerial string
+
+const (
+	NeverMarked NoSerial = "none"       // its maker marked none on it
+	Unreadable  NoSerial = "unreadable" // there is or was one, and it cannot be read any more
+)
+
 // Tool is the recorded row of one physical thing. Custody is not in it: taking
 // a tool writes a loan and leaves the tool as it is.
 type Tool struct {
@@ -30,6 +38,7 @@ type Tool struct {
 	Model     string
 	Serial    string // as read
 	SerialKey string // unique with MakerKey where there is one
+	NoSerial  NoSerial
 	Lot       string // a code that is not individual
 	Owner     string // person id; empty = the shop
 	Place     string // place id; where it belongs

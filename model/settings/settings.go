@@ -4,6 +4,7 @@
 package settings
 
 import (
+	"regexp"
 	"strings"
 	"time"
 
@@ -43,9 +44,16 @@ type Settings struct {
 	Paper    Paper
 	Units    Units
 
+	// DefaultLimitsPercent is how far from the value an answer takes a job to permit
+	// where nobody gave its limits: more than 0 and less than 100; empty = nothing is
+	// taken.
+	DefaultLimitsPercent string
+
 	// PlainHTTP permits a server to answer others than this computer without a
 	// certificate: all of it can be read and changed on the way.
 	PlainHTTP bool
+
+	Lead `gorm:"embedded;embeddedPrefix:lead_"`
 }
 
 // TableName names the table of settings.
@@ -74,7 +82,11 @@ type Change struct {
 	Paper    *string `json:"paper,omitempty"`
 	Units    *string `json:"units,omitempty"`
 
+	DefaultLimitsPercent *string `json:"default_limits_percent,omitempty"`
+
 	PlainHTTP *bool `json:"plain_http,omitempty"`
+
+	LeadChange
 }
 
 // Apply returns the settings with the change, or every value at fault.
@@ -115,8 +127,28 @@ func (c Change) Apply(s Settings) (Settings, error) {
 			bad.Add("#/units", "%q is not a choice of units; use metric or us", *c.Units)
 		}
 	}
+	if c.DefaultLimitsPercent != nil {
+		percent, err := checkPercent(*c.DefaultLimitsPercent)
+		bad.Keep("#/default_limits_percent", err)
+		s.DefaultLimitsPercent = percent
+	}
 	if c.PlainHTTP != nil {
 		s.PlainHTTP = *c.PlainHTTP
 	}
+	s.Lead = c.LeadChange.over(s.Lead, &bad)
 	return s, bad.Err()
+}
+
+var plainDecimal = regexp.MustCompile(`^[0-9]{1,2}(\.[0-9]{1,6})?$`)
+
+// checkPercent reads "4", "4 %" or "±4%": more than 0 and less than 100; "" is none.
+func checkPercent(s string) (string, error) {
+	text := strings.TrimSpace(strings.TrimSuffix(strings.TrimPrefix(strings.TrimSpace(s), "±"), "%"))
+	if text == "" {
+		return "", nil
+	}
+	if !plainDecimal.MatchString(text) || strings.Trim(text, "0.") == "" {
+		return "", fault.New(fault.Invalid, "%q is no percent more than 0 and less than 100", s).WithHint("write it as 4; empty for none")
+	}
+	return text, nil
 }

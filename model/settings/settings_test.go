@@ -20,6 +20,16 @@ func TestApply(t *testing.T) {
 	}
 }
 
+// The percent of a job's limits that nobody gave: more than 0, less than 100, or none.
+func TestDefaultLimits(t *testing.T) {
+	for text, want := range map[string]string{"4": "4", " ±2.5 % ": "2.5", "99.999999": "99.999999", "": "", "0": "!", "0.00": "!", "100": "!", "-4": "!", "4,5": "!", "four": "!", "1e1": "!"} {
+		got, err := Change{DefaultLimitsPercent: p(text)}.Apply(Default())
+		if (want == "!") != fault.Is(err, fault.Invalid) || err == nil && got.DefaultLimitsPercent != want {
+			t.Errorf("%q: %q, %v", text, got.DefaultLimitsPercent, err)
+		}
+	}
+}
+
 // Every value at fault is named at once.
 func TestApplyRefuses(t *testing.T) {
 	_, err := Change{Name: p(""), Zone: p("Local"), Currency: p("QQQ"), Address: p("ftp://x"), Paper: p("a3"), Units: p("old")}.Apply(Default())

@@ -127,9 +127,10 @@ type tab struct {
 	on   screen
 	taps int // on anything but a field to type in
 
-	mu      sync.Mutex
-	asked   map[network.RequestID]ask
-	trouble []string // what the browser complained of
+	mu       sync.Mutex
+	asked    map[network.RequestID]ask
+	document network.RequestID // of the page that was asked for last
+	trouble  []string          // what the browser complained of
 }
 
 // ask is one request of a page.
@@ -180,6 +181,9 @@ func (p *tab) heard(ev any) {
 	switch ev := ev.(type) {
 	case *network.EventRequestWillBeSent:
 		p.asked[ev.RequestID] = ask{url: ev.Request.URL, kind: ev.Type}
+		if ev.Type == network.ResourceTypeDocument {
+			p.document = ev.RequestID
+		}
 	case *network.EventLoadingFinished:
 		a := p.asked[ev.RequestID]
 		a.bytes = ev.EncodedDataLength

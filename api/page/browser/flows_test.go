@@ -14,7 +14,7 @@ import (
 )
 
 // screens are what every flow is done on.
-var screens = []screen{small, phone, phone.plain(), desktop, desktop.plain()}
+var screens = []screen{small, small.plain(), phone, phone.plain(), desktop, desktop.plain()}
 
 // onEvery runs a flow on every screen, each with a shop of its own.
 func onEvery(t *testing.T, flow func(t *testing.T, y *yard, on screen)) {

@@ -27,6 +27,7 @@ type sight struct {
 	who  string // "" is nobody known
 	path func(*testing.T, *yard) string
 	then func(*tab) // what is done there until it shows; nil: nothing
+	lang string     // of the person; empty: English
 }
 
 // at is a page at a fixed address; NUMBER stands for the demo's impact wrench.
@@ -54,6 +55,9 @@ func doNotUse(r model.ToolRow) bool { return r.DoNotUse != "" }
 func gone(r model.ToolRow) bool     { return r.GoneWhy != "" }
 func with(name string) func(model.ToolRow) bool {
 	return func(r model.ToolRow) bool { return r.Person == name }
+}
+func kindly(word string) func(model.ToolRow) bool {
+	return func(r model.ToolRow) bool { return strings.Contains(r.Kind, word) && r.GoneWhy == "" }
 }
 func away(r model.ToolRow) bool { return string(r.State) == "away" }
 func set(r model.ToolRow) bool  { return r.Kind == "socket set" && r.GoneWhy == "" && r.Person == "" }
@@ -91,10 +95,12 @@ var sights = map[string][]sight{
 	"/find":    {at("find", "Tech A", "/find"), at("found", "Tech A", "/find?text=impact"), at("found none", "Tech A", "/find?text=nothing")},
 	"/t/:number": {
 		at("tool", "Tech A", "/t/NUMBER"), at("tool of another", "Tech B", "/t/NUMBER"), at("tool at the board", "the board", "/t/NUMBER"), at("tool that is not there", "Tech A", "/t/23456789"),
+		wrench("tool that measures", "Tech A", "/t/NUMBER"), of("tool that measures, not calibrated", "Tech A", "/t/NUMBER", measuring("pressure gauge")),
 		of("tool not to use", "Tech A", "/t/NUMBER", doNotUse), of("tool not to use, to a manager", boss, "/t/NUMBER", doNotUse), of("tool away", "Tech A", "/t/NUMBER", away),
 		of("tool that another has", "Tech A", "/t/NUMBER", with("Tech B")), of("tool that is yours", "Tech B", "/t/NUMBER", with("Tech B")), of("tool that is gone", "Tech A", "/t/NUMBER", gone), of("set", "Tech A", "/t/NUMBER", set),
 	},
 	"/t/:number/history":  {at("history", "Tech A", "/t/NUMBER/history")},
+	"/t/:number/advice":   {drifted("advice on an interval", boss), of("advice on little", "Tech A", "/t/NUMBER/advice", aTorqueWrench), at("advice on nothing", "Tech A", "/t/NUMBER/advice")},
 	"/t/:number/take":     {at("take", "Tech A", "/t/NUMBER/take"), at("take for another", boss, "/t/NUMBER/take"), at("take at the board", "the board", "/t/NUMBER/take")},
 	"/t/:number/return":   {of("return", "Tech B", "/t/NUMBER/return", with("Tech B")), of("return at the board", "the board", "/t/NUMBER/return", with("Tech B"))},
 	"/t/:number/handover": {of("hand over", "Tech B", "/t/NUMBER/handover", with("Tech B"))},
@@ -102,8 +108,32 @@ var sights = map[string][]sight{
 	"/t/:number/back":     {of("back", boss, "/t/NUMBER/back", away)},
 	"/t/:number/wrong":    {at("something wrong", "Tech A", "/t/NUMBER/wrong")},
 	"/t/:number/clear":    {of("clear", boss, "/t/NUMBER/clear", doNotUse)},
-	"/t/:number/gone":     {at("gone", "Tech A", "/t/NUMBER/gone")},
-	"/t/:number/swap":     {at("exchange", "Tech A", "/t/NUMBER/swap")},
+	"/t/:number/recheck": {
+		doubted("work in doubt", "/t/NUMBER/recheck", true), doubted("no work in doubt", "/t/NUMBER/recheck", false),
+	},
+	"/t/:number/recheck/:line": {doubted("settle work in doubt", "/t/NUMBER/recheck/LINE", true)},
+	"/t/:number/gone":          {at("gone", "Tech A", "/t/NUMBER/gone")},
+	"/t/:number/swap":          {at("exchange", "Tech A", "/t/NUMBER/swap")},
+
+	"/t/:number/ready": {
+		wrench("ask", "Tech A", "/t/NUMBER/ready"), wrench("answer yes", "Tech A", "/t/NUMBER/ready?target=98&unit=N%C2%B7m&low=88&high=108&direction=cw&fastener=front+wheel+nuts&job=1042"),
+		wrench("answer no", "Tech A", "/t/NUMBER/ready?target=98&unit=N%C2%B7m&low=97&high=99&direction=cw"),
+		wrench("answer with an adapter", boss, "/t/NUMBER/ready?target=98&unit=N%C2%B7m&crowfoot=50&angle=45&direction=cw"),
+		of("answer that cannot be confirmed", "Tech A", "/t/NUMBER/ready?target=30&unit=psi", measuring("pressure gauge")), wrench("question at fault", "Tech A", "/t/NUMBER/ready?target=lots"),
+	},
+	"/t/:number/measure":          {of("measure", "Tech A", "/t/NUMBER/measure", measuring("torque tester"))},
+	"/t/:number/calibrate":        {wrench("enter a calibration", boss, "/t/NUMBER/calibrate"), of("enter a first calibration", boss, "/t/NUMBER/calibrate", measuring("pressure gauge"))},
+	"/t/:number/bench":            {wrench("enter a bench check", boss, "/t/NUMBER/bench"), of("bench check of what must hold nothing", boss, "/t/NUMBER/bench", measuring("pressure gauge"))},
+	"/t/:number/calibrations":     {wrench("calibrations", "Tech A", "/t/NUMBER/calibrations")},
+	"/t/:number/calibrations/:id": {calibrated("calibration", false), calibrated("bench check", true)},
+	"/uses":                       {at("uses of a job", boss, "/uses?job=1042"), at("uses", "Tech A", "/uses")},
+
+	"/due":      {at("due", "Tech A", "/due"), at("due, all of it", boss, "/due?within=365"), at("due, none", "Tech A", "/due?sort=return&within=0")},
+	"/calendar": {at("calendar", "Tech A", "/calendar"), at("calendar of a manager", boss, "/calendar")},
+	"/t/:number/inspections": {
+		of("inspections of a lift", boss, "/t/NUMBER/inspections", kindly("lift")), of("inspections of gloves", boss, "/t/NUMBER/inspections", kindly("gloves")),
+		at("inspections of none", "Tech A", "/t/NUMBER/inspections"),
+	},
 
 	"/add":                {at("add", "Tech A", "/add")},
 	"/add/new":            {at("add without photo", "Tech A", "/add/new")},
@@ -222,7 +252,7 @@ func every(t *testing.T, y *yard, check func(t *testing.T, s sight, path string)
 			t.Run(strings.ReplaceAll(s.name, " ", "-"), func(t *testing.T) { check(t, s, s.path(t, y)) })
 		}
 	}
-	for _, s := range behind {
+	for _, s := range slices.Concat(behind, refused, spanish()) {
 		t.Run(strings.ReplaceAll(s.name, " ", "-"), func(t *testing.T) { check(t, s, s.path(t, y)) })
 	}
 }
@@ -287,7 +317,7 @@ func TestPagesFit(t *testing.T) {
 	browser(t)
 	y := openDemo(t)
 	every(t, y, func(t *testing.T, s sight, path string) {
-		p := y.open(t, s.who, small)
+		p := y.openAs(t, s, small)
 		_, err := chromedp.Call(p.ctx, network.SetCacheDisabled, network.SetCacheDisabledParams{CacheDisabled: true})
 		p.do(err)
 		p.visit(path)
@@ -353,7 +383,7 @@ func TestPagesAreAccessible(t *testing.T) {
 	}
 	y := openDemo(t)
 	every(t, y, func(t *testing.T, s sight, path string) {
-		p := y.open(t, s.who, phone)
+		p := y.openAs(t, s, phone)
 		p.show(s, path)
 		p.do(chromedp.Do(p.ctx, chromedp.Evaluate[chromedp.Void](string(axe))))
 		for _, on := range []screen{phone, desktop} {
@@ -373,10 +403,14 @@ type violation struct {
 	Nodes    []string
 }
 
-// runAxe gives what breaks a rule, and what axe could not decide about contrast.
+// runAxe gives what breaks a rule, and what axe could not decide about contrast. In a
+// chart it can decide nothing, since it takes the drawing itself for an image behind
+// the letters; they have the ink of the page, on its paper.
 const runAxe = `async () => {
 	const r = await axe.run(document, { runOnly: { type: "tag", values: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] }, rules: { "target-size": { enabled: true } }, resultTypes: ["violations", "incomplete"] });
-	return [...r.violations, ...r.incomplete.filter((v) => v.id === "color-contrast")].map((v) => ({ ID: v.id, Help: v.help, Nodes: v.nodes.slice(0, 4).map((n) => n.html.slice(0, 160) + " " + n.failureSummary.replace(/\s+/g, " ").slice(0, 300)) }));
+	const inChart = (n) => document.querySelector(n.target.at(-1))?.closest("svg[role=img]");
+	const undecided = r.incomplete.filter((v) => v.id === "color-contrast").map((v) => ({ ...v, nodes: v.nodes.filter((n) => !inChart(n)) })).filter((v) => v.nodes.length > 0);
+	return [...r.violations, ...undecided].map((v) => ({ ID: v.id, Help: v.help, Nodes: v.nodes.slice(0, 4).map((n) => n.html.slice(0, 160) + " " + n.failureSummary.replace(/\s+/g, " ").slice(0, 300)) }));
 }`
 
 // The HTML of every page is valid (https://html-validate.org), as it comes from
@@ -390,10 +424,9 @@ func TestPagesAreValid(t *testing.T) {
 	y, dir := openDemo(t), t.TempDir()
 	paths := map[string]string{}
 	every(t, y, func(t *testing.T, s sight, path string) {
-		if s.then != nil { // what a form shows is made of the same parts
-			return
-		}
-		raw, _ := y.get(t, s.who, path)
+		p := y.openAs(t, s, phone.plain())
+		p.show(s, path)
+		raw := p.source()
 		file := filepath.Join(dir, fmt.Sprintf("%03d.html", len(paths)))
 		paths[file] = path
 		if err := os.WriteFile(file, raw, 0o600); err != nil {

@@ -43,7 +43,10 @@ func TestPrintedPages(t *testing.T) {
 				if err := os.WriteFile(file, out.Data, 0o600); err != nil {
 					t.Fatal(err)
 				}
-				text := words(t, file)
+				if shown := eval[int](p, `() => document.images.length`); name == "found" && pictures(t, file) < shown {
+					t.Errorf("the print has %d pictures, the page %d", pictures(t, file), shown)
+				}
+				text := wordsOf(t, file)
 				if !strings.Contains(text, c.says) {
 					t.Errorf("the print does not say %q: %s", c.says, text)
 				}
@@ -55,8 +58,8 @@ func TestPrintedPages(t *testing.T) {
 	}
 }
 
-// words is the text of a PDF as poppler reads it.
-func words(t *testing.T, file string) string {
+// wordsOf is the text of a PDF as poppler reads it.
+func wordsOf(t *testing.T, file string) string {
 	t.Helper()
 	if _, err := exec.LookPath("pdftotext"); err != nil {
 		if os.Getenv("CI") != "" {
@@ -71,6 +74,16 @@ func words(t *testing.T, file string) string {
 	return strings.Join(strings.Fields(string(out)), " ")
 }
 
+// pictures is how many pictures poppler finds in a PDF.
+func pictures(t *testing.T, file string) int {
+	t.Helper()
+	out, err := exec.Command("pdfimages", "-list", file).Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return max(0, strings.Count(string(out), "\n")-2) // below a heading of two lines
+}
+
 // TestPictures draws every page into the folder that PAWL_PICTURES names: as a
 // phone and as a desktop show it.
 func TestPictures(t *testing.T) {
@@ -81,7 +94,7 @@ func TestPictures(t *testing.T) {
 	browser(t)
 	y := openDemo(t)
 	every(t, y, func(t *testing.T, s sight, path string) {
-		p := y.open(t, s.who, phone)
+		p := y.openAs(t, s, phone)
 		p.show(s, path)
 		for _, on := range []screen{phone, desktop} {
 			p.see(on)

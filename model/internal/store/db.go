@@ -94,6 +94,9 @@ func Open(ctx context.Context, c Config) (*DB, error) {
 		d.done.Add(1)
 		go d.commitLoop()
 	}
+	if err := d.makeOlderDue(ctx); err != nil {
+		return nil, errors.Join(err, d.Close())
+	}
 	return d, nil
 }
 

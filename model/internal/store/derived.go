@@ -19,6 +19,7 @@ type searched struct {
 
 // derive notes what must follow from a row once the act's rows stand.
 func (tx *Tx) derive(row any) {
+	tx.dues.note(tx, row)
 	if t, ok := row.(*register.Tool); ok {
 		tx.index[t.ID] = &searched{id: t.ID, text: toolText(t), serialKey: t.SerialKey, fresh: t.Rev == 1}
 	}
@@ -96,6 +97,9 @@ func (tx *Tx) RebuildDerived() error {
 	}
 	tx.touched = true
 	if err := tx.rebuildLines(); err != nil {
+		return err
+	}
+	if err := tx.rebuildDue(); err != nil {
 		return err
 	}
 	for after := ""; ; {

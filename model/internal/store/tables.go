@@ -11,6 +11,7 @@ import (
 	"pawl/model/calibration"
 	"pawl/model/custody"
 	"pawl/model/evidence"
+	"pawl/model/inspections"
 	"pawl/model/jobs"
 	"pawl/model/markings"
 	"pawl/model/people"
@@ -47,9 +48,13 @@ var recorded = prepared([]*table{
 	{noun: "requirement", row: calibration.RequirementRow{}, tools: func(r any) string { return r.(*calibration.RequirementRow).Tool }},
 	{noun: "calibration", row: calibration.ResultRow{}, tools: func(r any) string { return r.(*calibration.ResultRow).Tool }},
 	{noun: "use", row: calibration.UseRow{}, tools: func(r any) string { return r.(*calibration.UseRow).Tool }},
+	{noun: "recheck", row: calibration.SettledRow{}, tools: func(r any) string { return r.(*calibration.SettledRow).Tool }},
+	{noun: "plan", row: inspections.Plan{}, tools: func(r any) string { return r.(*inspections.Plan).Tool }},
+	{noun: "inspection", row: inspections.Inspection{}, tools: func(r any) string { return r.(*inspections.Inspection).Tool }},
 	{noun: "evidence", row: evidence.Record{}, tools: func(r any) string { return r.(*evidence.Record).Tool }},
 	{noun: "token", row: people.Token{}},
 	{noun: "device", row: people.Device{}},
+	{noun: "feed", row: people.Feed{}},
 	{noun: "clock", row: ClockRow{}},
 	{noun: "import", row: register.ImportRow{}},
 	{noun: "mapping", row: register.MappingRow{}},
@@ -58,8 +63,8 @@ var recorded = prepared([]*table{
 // derived tables are rebuilt by rebuildDerived; operational ones hold what is
 // neither recorded nor rebuilt. lines is the ledger itself.
 var (
-	derived     = []string{"hashes", "line_tools", "words", "serial_keys"}
-	operational = []string{"store", "checkpoints", "replays", "secrets", "uploads", "enrolments", "sessions", "throttles"}
+	derived     = []string{"hashes", "line_tools", "words", "serial_keys", "due"}
+	operational = []string{"store", "checkpoints", "replays", "secrets", "uploads", "enrolments", "sessions", "throttles", "feed_secrets"}
 )
 
 var byType = func() map[reflect.Type]*table {

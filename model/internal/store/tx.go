@@ -13,6 +13,7 @@ import (
 	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/numbers"
+	"pawl/model/register"
 )
 
 // Tx is one act in progress. A function handed to Write touches nothing but
@@ -25,6 +26,7 @@ type Tx struct {
 	lines  []*pending
 	wrote  map[recordID]*pending
 	index  map[string]*searched // tools whose search tables follow, once the rows stand
+	dues   dues                 // what is due that follows
 	// touched says that an operational table changed: worth a commit without lines.
 	touched bool
 }
@@ -41,7 +43,8 @@ type pending struct {
 
 func newTx(d *DB, g *gorm.DB, act Act) *Tx {
 	return &Tx{Rx: Rx{g: g, now: dates.InstantOf(d.clock())}, db: d, act: act,
-		loaded: map[recordID][]byte{}, wrote: map[recordID]*pending{}, index: map[string]*searched{}}
+		loaded: map[recordID][]byte{}, wrote: map[recordID]*pending{}, index: map[string]*searched{},
+		dues: dues{tools: map[string]*register.Tool{}}}
 }
 
 // NewID draws a random id that starts with the letter.

@@ -266,6 +266,9 @@ func (tx *Tx) perform(r *request) (err error) {
 	if err := tx.indexChanged(); err != nil {
 		return err
 	}
+	if err := tx.dueChanged(); err != nil {
+		return err
+	}
 	if len(tx.lines) == 0 {
 		return nil
 	}

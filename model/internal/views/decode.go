@@ -28,6 +28,11 @@ func (m *Maker) decode(ctx context.Context, sha string, side int) (*image.RGBA, 
 		return nil, evidence.Media{}, err
 	}
 	defer f.Close()
+	return m.decoded(ctx, f, size, side)
+}
+
+// decoded is decode of bytes that are open.
+func (m *Maker) decoded(ctx context.Context, f io.ReadSeeker, size int64, side int) (*image.RGBA, evidence.Media, error) {
 	media, err := evidence.Inspect(f, size, "", "")
 	if err != nil {
 		return nil, media, noView("it cannot be read: " + fault.Of(err).Message)

@@ -277,7 +277,17 @@ func (m *Maker) remember(sha string, sharpness float64) {
 
 // Codes reads the QR codes in an original; see codes.Read.
 func (m *Maker) Codes(ctx context.Context, sha string) (texts []string, unreadable bool, err error) {
-	img, _, err := m.decode(ctx, sha, codes.MaxSide)
+	f, size, err := m.Originals(sha)
+	if err != nil {
+		return nil, false, err
+	}
+	defer f.Close()
+	return m.CodesIn(ctx, f, size)
+}
+
+// CodesIn reads the QR codes in a photo of size bytes that is kept nowhere.
+func (m *Maker) CodesIn(ctx context.Context, f io.ReadSeeker, size int64) (texts []string, unreadable bool, err error) {
+	img, _, err := m.decoded(ctx, f, size, codes.MaxSide)
 	if err != nil {
 		return nil, false, err
 	}

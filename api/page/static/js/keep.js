@@ -38,6 +38,9 @@
     const told = (r.headers.get("Content-Type") || "").startsWith("application/json");
     return { status: r.status, body: told ? await r.json() : null };
   };
+  // A badge is asked for again rather than kept: whoever holds the device would have it.
+  const badged = (act) => act.fields.some(([name, value]) => name === "badge" && value !== "");
+  const unbadged = (act) => { act.fields = act.fields.filter(([name]) => name !== "badge"); act.badge = true; };
   const later = (status) => status === 503 || status === 429 || status === 502 || status === 504;
 
   // The banner that tells what waits.
@@ -53,10 +56,15 @@
     for (const act of acts.filter((a) => a.refused || Date.now() - a.made > days25)) {
       const line = document.createElement("p");
       line.append((act.refused ? "" : say.old + " ") + act.what + (act.refused ? ": " + act.refused : ""));
+      if (act.badge) {
+        const a = document.createElement("a");
+        a.className = "button quiet"; a.href = act.to; a.textContent = say.badge;
+        line.append(a);
+      }
       for (const [key, go] of [["again", async () => { act.refused = ""; act.made = Date.now(); await change(act); await flush(); }], ["drop", async () => { await drop(act.id); await show(); }]]) {
         const b = document.createElement("button");
         b.type = "button"; b.className = "quiet"; b.textContent = banner.dataset[key]; b.onclick = go;
-        line.append(b);
+        if (key !== "again" || !act.badge) line.append(b);
       }
       banner.append(line);
     }
@@ -70,9 +78,13 @@
       for (const act of await waiting()) {
         if (act.who !== say.who || act.refused || Date.now() - act.made > days25) continue;
         const r = await send(act, "waited");
-        if (later(r.status)) break;
+        if (later(r.status) && !(r.status === 429 && badged(act))) break;
         if (r.status < 400) await drop(act.id);
-        else { act.refused = (r.body && r.body.Detail) || String(r.status); await change(act); }
+        else {
+          if (badged(act)) unbadged(act);
+          act.refused = (r.body && r.body.Detail) || String(r.status);
+          await change(act);
+        }
       }
     } catch { /* still no connection: they go on waiting */ } finally { flushing = false; }
     await show();
@@ -80,7 +92,7 @@
 
   // Typed text, by page and field, until its form was sent.
   const draftOf = (form) => "draft:" + say.who + ":" + location.pathname + ":" + [...document.forms].indexOf(form);
-  const texts = (form) => [...form.elements].filter((e) => e.name && e.name !== "key" && (e.tagName === "TEXTAREA" || e.tagName === "SELECT" || ["text", "search", "date", "datetime-local", "radio", "checkbox"].includes(e.type)));
+  const texts = (form) => [...form.elements].filter((e) => e.name && e.name !== "key" && e.name !== "badge" && (e.tagName === "TEXTAREA" || e.tagName === "SELECT" || ["text", "search", "date", "datetime-local", "radio", "checkbox"].includes(e.type)));
   const remember = (form, sent) => {
     const kept = texts(form).filter((e) => (e.type !== "radio" && e.type !== "checkbox") || e.checked).map((e) => [e.name, e.value]);
     const key = form.elements.key && form.elements.key.value;
@@ -156,7 +168,11 @@
     status.remove();
     buttons(form, false);
     if (r && r.status < 400 && r.body) { forget(form); leave(r.body.to); return; }
-    if (r && !later(r.status) && r.body) { tell(form, r.body); return; }
+    if (r && r.body && (!later(r.status) || (r.status === 429 && badged(act)))) {
+      if (form.elements.badge) form.elements.badge.value = ""; // a scanner types into what stands there
+      tell(form, r.body);
+      return;
+    }
     if (form.dataset.wait === undefined) { tell(form, { Detail: say.failed.split(":")[0] }); return; }
     await keep(act);
     forget(form);
@@ -166,7 +182,8 @@
 
   // A form that goes the plain way and takes long says so, and for how long by now.
   for (const form of document.querySelectorAll("form[data-busy]")) {
-    form.addEventListener("submit", () => {
+    form.addEventListener("submit", (e) => {
+      if (e.submitter && e.submitter.value === "report") return; // a file is taken along, and the page stays
       const begun = Date.now(), status = document.createElement("p"), count = document.createElement("span");
       status.setAttribute("role", "status"); status.className = "said"; status.hidden = true;
       status.append(form.dataset.busy + " ", count);

@@ -1,0 +1,155 @@
+package page
+
+import (
+	"bytes"
+	"html/template"
+	"slices"
+	"strconv"
+
+	"pawl/model"
+	"pawl/model/calibration"
+	"pawl/model/dates"
+	"pawl/model/fault"
+	"pawl/model/people"
+	"pawl/model/register"
+)
+
+// pictured is a chart with its table, as a page holds them.
+type pictured struct{ Chart, Table template.HTML }
+
+// picture draws the chart of a calibration; empty where there is nothing to draw.
+func picture(v model.CalibrationsView, c calibration.Shown) (out pictured) {
+	chart := v.Chart(c)
+	var drawn, table bytes.Buffer
+	if len(c.Points) == 0 || chart.Table(&table) != nil {
+		return out
+	}
+	out.Table = template.HTML(table.String())
+	if chart.SVG(&drawn) == nil {
+		out.Chart = template.HTML(drawn.String())
+	}
+	return out
+}
+
+// measured is what the page of a tool that measures shows of its calibrations.
+type measured struct {
+	Code   string
+	Must   *calibration.Requirement
+	Last   *calibration.Shown // newest tool calibration
+	Listed []calibration.Shown
+	More   int
+	Enters bool // may enter calibrations
+	Asks   bool // the question is asked of it
+	Stands bool // its newest calibration may have a sticker
+	pictured
+}
+
+// mostListed is how many comparisons the page of a tool lists.
+const mostListed = 3
+
+// measured gathers it; nil for a tool that does not measure, and at a shop device.
+func (p *Pages) measured(a *Ask, v model.ToolView) (*measured, error) {
+	if a.Me().Role == people.ShopDevice || !register.Measures(v.Tool.Kind) {
+		return nil, nil
+	}
+	record, err := p.shop.Calibrations(a.R.Context(), a.By, string(v.Tool.Number))
+	if err != nil {
+		return nil, err
+	}
+	d := &measured{Code: string(v.Tool.Number), Must: record.Requirement, Enters: mayCompare(v, a.Me()), Asks: v.Tool.Gone == 0 && calibration.Answers(v.Tool.Kind) == nil}
+	d.Listed = record.Calibrations[:min(mostListed, len(record.Calibrations))]
+	d.More = len(record.Calibrations) - len(d.Listed)
+	if i := slices.IndexFunc(record.Calibrations, func(c calibration.Shown) bool { return !c.BenchCheck }); i >= 0 {
+		d.Last = &record.Calibrations[i]
+		d.Stands = d.Last.Verdict == calibration.Passed && d.Last.Supports && v.Tool.Gone == 0
+	}
+	if i := slices.IndexFunc(record.Calibrations, func(c calibration.Shown) bool { return len(c.Points) > 0 }); i >= 0 {
+		d.pictured = picture(record, record.Calibrations[i])
+	}
+	return d, nil
+}
+
+// calibrationData is what the page of one calibration, or of all, shows.
+type calibrationData struct {
+	model.ToolView
+	Code     string
+	Must     *calibration.Requirement
+	All      []calibration.Shown
+	One      *calibration.Shown
+	Cautions []string
+	pictured
+}
+
+func (p *Pages) calibrationData(a *Ask) (d calibrationData, record model.CalibrationsView, err error) {
+	if d.ToolView, err = p.shop.Tool(a.R.Context(), a.By, a.Param("number")); err != nil {
+		return d, record, err
+	}
+	if record, err = p.shop.Calibrations(a.R.Context(), a.By, a.Param("number")); err != nil {
+		return d, record, err
+	}
+	d.Code, d.Must, d.All, d.Cautions = string(d.Tool.Number), record.Requirement, record.Calibrations, record.Cautions
+	return d, record, nil
+}
+
+func (p *Pages) calibrations(a *Ask) (Reply, error) {
+	d, _, err := p.calibrationData(a)
+	if strange(err) {
+		return p.strangeNumber(a, err)
+	}
+	return Show("calibrations", d), err
+}
+
+func (p *Pages) calibration(a *Ask) (Reply, error) {
+	d, record, err := p.calibrationData(a)
+	if strange(err) {
+		return p.strangeNumber(a, err)
+	}
+	if err != nil {
+		return Reply{}, err
+	}
+	i := slices.IndexFunc(d.All, func(c calibration.Shown) bool { return c.ID == a.Param("id") })
+	if i < 0 {
+		return Reply{}, fault.New(fault.NotFound, "%s", p.say(a, "calibration.none", d.Tool.Number, a.Param("id")))
+	}
+	d.One, d.pictured = &d.All[i], picture(record, d.All[i])
+	return Show("calibration", d), nil
+}
+
+// NextDue is the last day in date; empty: none.
+func (d calibrationData) NextDue() dates.Date { return dayOf(d.One.NextDue) }
+
+// LastDue is that of the newest tool calibration.
+func (d *measured) LastDue() dates.Date {
+	if d.Last == nil {
+		return ""
+	}
+	return dayOf(d.Last.NextDue)
+}
+
+// Blocking are the doubts for which a calibration supports no yes.
+func (d calibrationData) Blocking() (out []string) {
+	for _, one := range d.One.Doubts {
+		if one.Blocks {
+			out = append(out, one.Text)
+		}
+	}
+	return out
+}
+
+// Noted are the doubts that block nothing.
+func (d calibrationData) Noted() (out []string) {
+	for _, one := range d.One.Doubts {
+		if !one.Blocks {
+			out = append(out, one.Text)
+		}
+	}
+	return out
+}
+
+// inDigits writes a figure with at most that many decimals.
+func inDigits(f *float64, decimals int) string {
+	if f == nil {
+		return ""
+	}
+	return strconv.FormatFloat(*f, 'f', decimals, 64)
+}

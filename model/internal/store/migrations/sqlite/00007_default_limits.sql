@@ -1,0 +1,8 @@
+-- +goose Up
+
+-- The ± percent that answers go by where nobody gave a job's limits, and the
+-- comparison by which a tool was found to fail.
+ALTER TABLE settings ADD COLUMN default_limits_percent TEXT;
+ALTER TABLE wrongs ADD COLUMN calibration TEXT;
+
+PRAGMA user_version = 7;

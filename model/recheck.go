@@ -1,0 +1,526 @@
+package model
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"pawl/model/calibration"
+	"pawl/model/custody"
+	"pawl/model/dates"
+	"pawl/model/fault"
+	"pawl/model/jobs"
+	"pawl/model/numbers"
+	"pawl/model/register"
+	"pawl/model/units"
+)
+
+// RecheckView is the work put in doubt by what was found of a tool, worst first, and
+// before it what nobody knows.
+type RecheckView struct {
+	Tool     string
+	Number   numbers.Number
+	Kind     string
+	Maker    string
+	Model    string
+	Serial   string
+	Window   *RecheckWindow  // the newest; nil: nothing found it out
+	Windows  []RecheckWindow // newest first
+	Unknown  RecheckUnknown
+	Lines    []RecheckRow
+	Open     int // lines that are not within and not settled
+	Cautions []string
+	Shop     string
+}
+
+// RecheckWindow is a time in which work is in doubt; work on either day is inside.
+type RecheckWindow struct {
+	From, To dates.Date // "": never shown good before; goes on
+	Why      string
+}
+
+// RecheckUnknown is what the list does not know.
+type RecheckUnknown struct {
+	JobsWithoutRecord         int
+	DaysOutWithoutJob         int
+	Jobs                      []string
+	Tightenings, Measurements int
+	OnJobs                    int // those two
+	Words                     string
+	Unreadable                []string
+}
+
+// RecheckRow is one line.
+type RecheckRow struct {
+	ID, Use, Job, What, Fastener string
+	Count                        int64
+	Happened, Until              dates.Instant // of custody without a record: from and to
+	Person                       string
+	Safety                       bool
+	Set                          units.Quantity
+	Limits                       string
+	LimitsAssumed                bool
+	Direction                    calibration.Direction
+	Adapter                      string
+	DeviationPercent             *float64
+	Applied, Uncertainty         units.Quantity
+	Low, High                    units.Quantity // over all that is known of the tool
+	Verdict                      calibration.RecheckVerdict
+	Why                          string
+	Settled                      *RecheckSettled
+	Open                         bool
+
+	jobID string
+}
+
+// RecheckSettled is how a line was settled.
+type RecheckSettled struct {
+	How, Done, Person, With string
+	At                      dates.Instant
+	Photo                   string // SHA-256
+}
+
+// Recheck gives the work that is in doubt because of what was found of a tool.
+func (s *Shop) Recheck(ctx context.Context, by By, number string) (v RecheckView, err error) {
+	err = s.read(ctx, func(d *directory) error {
+		t, err := resolve(d.Rx, number)
+		if err != nil {
+			return err
+		}
+		v, err = d.recheckView(t)
+		return err
+	})
+	return v, err
+}
+
+// rechecking is what one or more rechecks rest on.
+type rechecking struct {
+	*measured
+	zone     *time.Location
+	uses     map[string][]calibration.UseRow
+	hands    map[string][]custody.Loan
+	reported map[string]dates.Instant
+	known    map[string]calibration.Rechecked // of tools that were standards
+	busy     map[string]bool
+}
+
+// readRechecks reads all that rechecks of these tools rest on, the tools that they were
+// compared with included; of every tool that must hold something where none is named.
+func (d *directory) readRechecks(tools ...string) (r *rechecking, err error) {
+	all := slices.Clone(tools)
+	for next := all; len(next) > 0; { // their standards, the standards of those …
+		rows, err := d.Results(next...)
+		if err != nil {
+			return nil, err
+		}
+		next = nil
+		for _, row := range rows {
+			if row.Standard != "" && !slices.Contains(all, row.Standard) {
+				all, next = append(all, row.Standard), append(next, row.Standard)
+			}
+		}
+	}
+	r = &rechecking{uses: map[string][]calibration.UseRow{}, hands: map[string][]custody.Loan{}, known: map[string]calibration.Rechecked{}, busy: map[string]bool{}}
+	if r.measured, err = d.measuredTools(all...); err != nil {
+		return r, err
+	}
+	if r.zone, err = d.settings.Location(); err != nil {
+		return r, err
+	}
+	uses, err := d.Uses(tools...)
+	if err != nil {
+		return r, err
+	}
+	for _, u := range uses {
+		r.uses[u.Tool] = append(r.uses[u.Tool], u)
+	}
+	loans, err := d.LoansInHands(tools...)
+	if err != nil {
+		return r, err
+	}
+	for _, l := range loans {
+		r.hands[l.Tool] = append(r.hands[l.Tool], l)
+	}
+	r.reported, err = d.ReportedAt(all...)
+	return r, err
+}
+
+// recheck works one tool out. What its comparisons rest on is worked out first.
+func (r *rechecking) recheck(t register.Tool) (calibration.Rechecked, error) {
+	h, err := r.history(t)
+	if err != nil {
+		return calibration.Rechecked{}, err
+	}
+	return calibration.Recheck(h), nil
+}
+
+func (r *rechecking) history(t register.Tool) (h calibration.History, err error) {
+	h = calibration.History{Requirement: r.requirements[t.ID], Zone: r.zone, Now: r.Now(), Gone: t.Gone, Lost: t.GoneWhy == "lost" || t.GoneWhy == "stolen"}
+	for _, k := range r.results[t.ID] {
+		c := calibration.Comparison{Kept: k.Kept, Entered: k.row.Entered}
+		if c.Doubted, err = r.doubtedBy(k.row); err != nil {
+			return h, err
+		}
+		h.Compared = append(h.Compared, c)
+	}
+	if h.Requirement != nil || register.Measures(t.Kind) {
+		r.mishaps(t, &h)
+	}
+	for _, u := range r.uses[t.ID] {
+		said, err := saidOf(u)
+		if err != nil {
+			return h, err
+		}
+		h.Done = append(h.Done, calibration.Done{ID: u.ID, Job: u.Job, At: u.Happened, What: u.What, Said: said})
+	}
+	for _, l := range r.hands[t.ID] {
+		h.Stretches = append(h.Stretches, calibration.Stretch{ID: l.ID, Job: l.Job, From: l.Since, To: l.Ended})
+	}
+	return h, nil
+}
+
+// mishaps gathers what was reported, and when the tool came back changed.
+func (r *rechecking) mishaps(t register.Tool, h *calibration.History) {
+	for _, w := range r.wrongs[t.ID] {
+		kind, ends := endings[w.What]
+		if !ends {
+			continue
+		}
+		h.Mishaps = append(h.Mishaps, calibration.Mishap{Kind: kind, At: w.At, Out: max(w.At, r.reported[w.ID]), Cleared: w.Cleared})
+	}
+	for _, e := range r.events(t) {
+		switch e.Kind {
+		case calibration.Repaired, calibration.BackWithoutPaper, calibration.BackOtherSerial:
+			h.Changed = append(h.Changed, e.At)
+		}
+	}
+}
+
+// doubtedBy says why nothing rests on a comparison: its standard was found out.
+func (r *rechecking) doubtedBy(row calibration.ResultRow) (string, error) {
+	standard, here := r.tools[row.Standard]
+	if row.Standard == "" || !here || r.busy[row.Standard] {
+		return "", nil
+	}
+	out, done := r.known[row.Standard]
+	if !done {
+		r.busy[row.Standard] = true
+		defer delete(r.busy, row.Standard)
+		var err error
+		if out, err = r.recheck(standard); err != nil {
+			return "", err
+		}
+		r.known[row.Standard] = out
+	}
+	w, doubted := out.InDoubt(row.OnDay, row.DoneAt)
+	if !doubted {
+		return "", nil
+	}
+	return standard.Number.String() + " was found out: " + r.why(standard, w), nil
+}
+
+// why tells how a tool was found out.
+func (r *rechecking) why(t register.Tool, w calibration.Window) string {
+	sort := "tool calibration"
+	i := slices.IndexFunc(r.results[t.ID], func(k judged) bool { return k.ID == w.Comparison && w.Comparison != "" })
+	if i >= 0 && r.results[t.ID][i].BenchCheck {
+		sort = "bench check"
+	}
+	switch w.Trigger {
+	case calibration.FailedAsFound, calibration.FailedBench:
+		text := fmt.Sprintf("the %s of %s found it failing", sort, w.FoundOn)
+		if i >= 0 {
+			text += worstFound(r.requirements[t.ID], r.results[t.ID][i].Kept)
+		}
+		return text
+	case calibration.LeftFailing:
+		return fmt.Sprintf("the %s of %s left it failing", sort, w.FoundOn)
+	case calibration.PaperFails:
+		return fmt.Sprintf("the paper of %s says fail", w.FoundOn)
+	case calibration.AdjustedUnfound:
+		return fmt.Sprintf("it was adjusted on %s and nothing says how it was found: the previous period cannot be judged", w.FoundOn)
+	case calibration.Mishandled:
+		return fmt.Sprintf("it was reported %s on %s", w.Mishap, w.FoundOn)
+	case calibration.ToolLost:
+		return fmt.Sprintf("it was lost by %s, and nothing can tell any more how it was", w.FoundOn)
+	case calibration.StandardFound:
+		return fmt.Sprintf("the %s of %s was made against a standard that is in doubt: %s", sort, w.FoundOn, w.Against)
+	}
+	return fmt.Sprintf("the %s of %s found it good, but not surely for these limits", sort, w.FoundOn)
+}
+
+// findsOut says whether a comparison puts earlier work in doubt.
+func findsOut(c calibration.Shown) bool {
+	unfound := slices.ContainsFunc(c.Doubts, func(d calibration.ShownDoubt) bool { return d.Code == calibration.DoubtAdjustedUnfound })
+	return unfound || c.Verdict == calibration.Failed || c.FoundVerdict == calibration.Failed || c.Claim == calibration.ClaimsFail
+}
+
+// worstFound says the worst point that was found outside.
+func worstFound(q *calibration.Requirement, k calibration.Kept) string {
+	worst, text := -1.0, ""
+	for _, p := range k.Points {
+		bad := !p.Within || p.Decision == calibration.Fail || p.Decision == calibration.ConditionalFail
+		size := max(p.MeanPercent, -p.MeanPercent)
+		if bad && p.Phase == calibration.AsFound && size > worst {
+			worst, text = size, ": "+q.Words(p)
+		}
+	}
+	return text
+}
+
+// recheckView puts a recheck of one tool into names.
+func (d *directory) recheckView(t register.Tool) (v RecheckView, err error) {
+	r, err := d.readRechecks(t.ID)
+	if err != nil {
+		return v, err
+	}
+	out, err := r.recheck(t)
+	if err != nil {
+		return v, err
+	}
+	v = RecheckView{Tool: t.ID, Number: t.Number, Kind: t.Kind, Maker: t.Maker, Model: t.Model, Serial: t.Serial, Shop: d.settings.Name,
+		Cautions: recheckCautions(r.requirements[t.ID])}
+	for _, w := range out.Windows {
+		v.Windows = append(v.Windows, RecheckWindow{From: w.From.On, To: w.To.On, Why: r.why(t, w)})
+	}
+	if len(v.Windows) > 0 {
+		v.Window = &v.Windows[0]
+	}
+	settled, err := d.Settled(t.ID)
+	if err != nil {
+		return v, err
+	}
+	for _, l := range out.Lines {
+		row, err := r.row(t, l, settled)
+		if err != nil {
+			return v, err
+		}
+		if row.Open {
+			v.Open++
+		}
+		v.Lines = append(v.Lines, row)
+	}
+	return v, r.tell(t, out, &v)
+}
+
+// row puts one line into names.
+func (r *rechecking) row(t register.Tool, l calibration.RecheckLine, settled []calibration.SettledRow) (row RecheckRow, err error) {
+	source := l.Use + l.Custody
+	row = RecheckRow{ID: calibration.RecheckID(source), jobID: l.Job, Use: l.Use, Happened: l.From, Verdict: l.Verdict, Why: l.Why}
+	row.Safety = true // a job that nobody named counts as one
+	if row.Job, err = r.job(l.Job); err != nil {
+		return row, err
+	}
+	if l.Job != "" {
+		j, _, err := r.Rx.Job(l.Job)
+		if err != nil {
+			return row, err
+		}
+		row.Safety = j.Safety != jobs.No
+	}
+	if l.Use == "" {
+		err = r.custodyRow(t, l, settled, &row)
+	} else {
+		err = r.useRow(t, l, settled, &row)
+	}
+	row.Open = row.Settled == nil && l.Verdict != calibration.RecheckWithin
+	return row, err
+}
+
+// custodyRow fills in what is known of custody without a record. Any stretch on the
+// job stands for the job.
+func (r *rechecking) custodyRow(t register.Tool, l calibration.RecheckLine, settled []calibration.SettledRow, row *RecheckRow) error {
+	row.Until = l.To
+	for _, loan := range r.hands[t.ID] {
+		if loan.ID == l.Custody {
+			row.Person = r.holder(loan).Name
+		}
+	}
+	for _, s := range settled {
+		if s.Source == l.Custody || l.Job != "" && s.Job == l.Job && strings.HasPrefix(s.Source, "O-") {
+			return r.settledBy(s, row)
+		}
+	}
+	return nil
+}
+
+func (r *rechecking) useRow(t register.Tool, l calibration.RecheckLine, settled []calibration.SettledRow, row *RecheckRow) error {
+	i := slices.IndexFunc(r.uses[t.ID], func(u calibration.UseRow) bool { return u.ID == l.Use })
+	use, asked := r.uses[t.ID][i], l.Done.Said.Asked
+	row.What, row.Fastener, row.Count, row.Person = string(use.What), use.Name, use.Count, r.person(use.Person)
+	row.Safety = row.Safety && !asked.NotSafety
+	row.Set, row.Direction, row.Adapter = l.Set, asked.Direction, adapterWords(asked.Adapter)
+	row.LimitsAssumed = l.Assumed
+	if row.Limits = asked.Limits.String(); l.Assumed {
+		row.Limits = calibration.Limits{Low: calibration.Rounded(l.LimitLow, l.Unit), High: calibration.Rounded(l.LimitHigh, l.Unit)}.String()
+	}
+	row.DeviationPercent = calibration.Percent(l.Deviation)
+	row.Applied, row.Uncertainty = calibration.Rounded(l.Applied, l.Unit), calibration.Rounded(l.Uncertainty, l.Unit)
+	row.Low, row.High = calibration.Rounded(l.Low, l.Unit), calibration.Rounded(l.High, l.Unit)
+	for _, s := range settled {
+		if s.Source == l.Use {
+			return r.settledBy(s, row)
+		}
+	}
+	return r.redone(use, row)
+}
+
+func (r *rechecking) settledBy(s calibration.SettledRow, row *RecheckRow) error {
+	row.Settled = &RecheckSettled{How: string(s.How), Done: s.Done, Person: r.person(s.Person), At: s.SettledAt}
+	if s.WithTool != "" {
+		t, _, err := r.Tool(s.WithTool)
+		if err != nil {
+			return err
+		}
+		row.Settled.With = t.Number.String()
+	}
+	if s.Photo != "" {
+		all, err := r.Evidence(s.Tool)
+		if err != nil {
+			return err
+		}
+		for _, e := range all {
+			if e.ID == s.Photo {
+				row.Settled.Photo = e.SHA256
+			}
+		}
+	}
+	return nil
+}
+
+// redone settles what was done again on record with another tool that was confirmed:
+// it is that tool's now.
+func (r *rechecking) redone(use calibration.UseRow, row *RecheckRow) error {
+	if use.RedoneBy == "" {
+		return nil
+	}
+	again, found, err := r.Use(use.RedoneBy)
+	if err != nil || !found || again.Tool == use.Tool {
+		return err
+	}
+	t, _, err := r.Tool(again.Tool)
+	row.Settled = &RecheckSettled{How: "done again", Done: "done again on record: " + again.ID, Person: r.person(again.Person), With: t.Number.String(), At: again.Happened}
+	return err
+}
+
+// tell counts what is not known, and says it first.
+func (r *rechecking) tell(t register.Tool, out calibration.Rechecked, v *RecheckView) error {
+	u := &v.Unknown
+	u.DaysOutWithoutJob, u.JobsWithoutRecord, u.Unreadable = out.DaysNoJob, len(out.Jobs), r.unreadable[t.ID]
+	for _, id := range out.Jobs {
+		number, err := r.job(id)
+		if err != nil {
+			return err
+		}
+		u.Jobs = append(u.Jobs, number)
+	}
+	on := map[string]bool{}
+	for _, l := range out.Lines {
+		switch {
+		case l.Use == "":
+			continue
+		case l.Done.What == calibration.UsedToMeasure:
+			u.Measurements++
+		default:
+			u.Tightenings++
+		}
+		on[l.Job] = true
+	}
+	u.OnJobs = len(on)
+	u.Words = u.words(v.Window != nil)
+	return nil
+}
+
+func (u RecheckUnknown) words(found bool) string {
+	if !found {
+		return "Nothing on record puts work with it in doubt. That does not show that the work is good: only what was compared and reported is known here."
+	}
+	var recorded []string
+	if u.Tightenings > 0 || u.Measurements == 0 {
+		recorded = append(recorded, many(u.Tightenings, "tightening"))
+	}
+	if u.Measurements > 0 {
+		recorded = append(recorded, many(u.Measurements, "measurement"))
+	}
+	parts := []string{fmt.Sprintf("%s recorded on %s", strings.Join(recorded, " and "), many(u.OnJobs, "job"))}
+	if u.JobsWithoutRecord > 0 {
+		parts = append(parts, fmt.Sprintf("taken to %s with none recorded in that time: what it did there is NOT KNOWN", many(u.JobsWithoutRecord, "more job")))
+	}
+	if u.DaysOutWithoutJob > 0 {
+		parts = append(parts, fmt.Sprintf("out on %s for no job that is named: what it did then is NOT KNOWN", many(u.DaysOutWithoutJob, "day")))
+	}
+	parts = append(parts, "work that nobody recorded, with a tool that nobody scanned, is not on this list")
+	for _, text := range u.Unreadable {
+		parts = append(parts, text+" cannot be read, and counts for nothing here")
+	}
+	return strings.Join(parts, "; ") + "."
+}
+
+func many(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return strconv.Itoa(n) + " " + noun + "s"
+}
+
+// clickProvesNothing stands beside every list of fasteners in doubt (Navy 14113).
+const clickProvesNothing = "A click on a fastener that is already tight does not show its torque. Whether to loosen it and tighten it again, or to replace it, is the vehicle maker's to say."
+
+func recheckCautions(q *calibration.Requirement) []string {
+	out := []string{clickProvesNothing}
+	if q != nil {
+		out = append(out, calibration.Cautions(calibration.Hazards(q.Instrument, q.Class)...)...)
+	}
+	return out
+}
+
+// lineNamed finds the tool that a line is about, and checks that it is on its list.
+func (d *directory) lineNamed(id string) (t register.Tool, row RecheckRow, source string, err error) {
+	line, err := numbers.ParseID('U', id)
+	if err != nil {
+		return t, row, "", fault.New(fault.NotFound, "there is no line %s on any recheck", id).WithHint("its id stands on the list: pawl recheck NUMBER")
+	}
+	var tools, sources []string
+	use, found, err := d.Use("V" + line[1:])
+	if err != nil {
+		return t, row, "", err
+	}
+	if found {
+		tools, sources = append(tools, use.Tool), append(sources, use.ID)
+	}
+	loan, found, err := d.Loan("O" + line[1:])
+	if err != nil {
+		return t, row, "", err
+	}
+	if found {
+		tools, sources = append(tools, loan.Tool), append(sources, loan.ID)
+	}
+	for i, tool := range tools {
+		if t, _, err = d.Tool(tool); err != nil {
+			return t, row, "", err
+		}
+		v, err := d.recheckView(t)
+		if err != nil {
+			return t, row, "", err
+		}
+		at := slices.IndexFunc(v.Lines, func(r RecheckRow) bool {
+			return r.ID == line && (r.Use == sources[i] || r.Use == "" && sources[i][0] == 'O')
+		})
+		if at >= 0 {
+			return t, v.Lines[at], sources[i], nil
+		}
+	}
+	return t, row, "", fault.New(fault.NotFound, "there is no line %s on any recheck", line).WithHint("its id stands on the list: pawl recheck NUMBER")
+}
+
+// saidOf reads what was said when a tool was used.
+func saidOf(row calibration.UseRow) (said calibration.Said, err error) {
+	if err := json.Unmarshal([]byte(row.Body), &said); err != nil {
+		return said, fault.New(fault.Internal, "use %s cannot be read", row.ID).WithCause(err)
+	}
+	return said, nil
+}

@@ -1,0 +1,207 @@
+package model
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+
+	"pawl/labels"
+	"pawl/model/calibration"
+	"pawl/model/dates"
+	"pawl/model/sheets"
+)
+
+// RecheckPDF draws the list of work in doubt, worst first, what is not known before it.
+func (s *Shop) RecheckPDF(ctx context.Context, by By, number string, w io.Writer) error {
+	var sheet labels.RecheckSheet
+	err := s.read(ctx, func(d *directory) error {
+		t, err := resolve(d.Rx, number)
+		if err != nil {
+			return err
+		}
+		v, err := d.recheckView(t)
+		if err != nil {
+			return err
+		}
+		sheet = labels.RecheckSheet{Symbol: t.Number.Symbol(d.settings.Address), Number: t.Number.String(), What: inWords(t), Serial: t.Serial, Shop: d.settings.Name,
+			Paper: string(d.settings.Paper), Unknown: v.Unknown.Words, Cautions: v.Cautions}
+		for _, window := range v.Windows {
+			sheet.Why = append(sheet.Why, window.words())
+		}
+		if sheet.As, err = d.clockTime(dates.InstantOf(s.clock())); err != nil {
+			return err
+		}
+		for _, row := range v.Lines {
+			line, err := d.sheetLine(row)
+			if err != nil {
+				return err
+			}
+			sheet.Lines = append(sheet.Lines, line)
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return sheet.PDF(w)
+}
+
+// words says a window in one sentence.
+func (w RecheckWindow) words() string {
+	from, to := "from the beginning", "and it goes on"
+	if w.From != "" {
+		from = "from " + string(w.From)
+	}
+	if w.To != "" {
+		to = "to " + string(w.To)
+	}
+	return w.Why + ". In doubt: " + from + " " + to + ", both days included."
+}
+
+// sheetLine puts a line into the words that are printed.
+func (d *directory) sheetLine(r RecheckRow) (out labels.RecheckSheetLine, err error) {
+	out = labels.RecheckSheetLine{ID: r.ID, Verdict: strings.ToUpper(string(r.Verdict)), Why: r.Why, Figures: r.Figures()}
+	at, err := d.clockTime(r.Happened)
+	if err != nil {
+		return out, err
+	}
+	if r.Until != 0 {
+		until, err := d.clockTime(r.Until)
+		if err != nil {
+			return out, err
+		}
+		at += " to " + until
+	}
+	out.Work = r.Work() + ", " + at
+	if r.Person != "" {
+		out.Work += ", " + r.Person
+	}
+	if s := r.Settled; s != nil {
+		when, err := d.clockTime(s.At)
+		if err != nil {
+			return out, err
+		}
+		out.Settled = s.Words(d.settings.Name) + ", " + when
+	}
+	return out, nil
+}
+
+// Work says what a line is about, without when and by whom.
+func (r RecheckRow) Work() string {
+	job := "no job named"
+	if r.Job != "" {
+		job = "job " + r.Job
+	}
+	switch {
+	case r.Use == "":
+		return job + ": nothing recorded"
+	case r.Count > 1:
+		return fmt.Sprintf("%s: %s (%d)", job, r.Fastener, r.Count)
+	}
+	return job + ": " + r.Fastener
+}
+
+// Figures says what was set, what was permitted, and what may have been applied.
+func (r RecheckRow) Figures() string {
+	if r.Use == "" {
+		return ""
+	}
+	parts := []string{"set " + r.Set.Words()}
+	if r.What == string(calibration.UsedToMeasure) {
+		parts[0] = "showed " + r.Set.Words()
+	}
+	if r.Direction != calibration.NoDirection {
+		parts[0] += " " + r.Direction.Words()
+	}
+	if r.Adapter != "" {
+		parts[0] += ", " + r.Adapter
+	}
+	switch {
+	case r.Limits == "":
+		parts = append(parts, "no limits")
+	case r.LimitsAssumed:
+		parts = append(parts, "no limits recorded, the tool's own: "+r.Limits)
+	default:
+		parts = append(parts, "limits "+r.Limits)
+	}
+	if !r.Applied.IsZero() {
+		likeliest := "likeliest " + r.Applied.Words()
+		if !r.Uncertainty.IsZero() {
+			likeliest += " ± " + r.Uncertainty.Value
+		}
+		parts = append(parts, likeliest)
+	}
+	if !r.Low.IsZero() && !r.High.IsZero() {
+		parts = append(parts, "may be "+r.Low.Value+" to "+r.High.Words())
+	}
+	return strings.Join(parts, "; ")
+}
+
+// Words says how a line was settled; shop is whom it was by where nobody is named.
+func (s RecheckSettled) Words(shop string) string {
+	text := s.How
+	if !strings.Contains(strings.ToLower(s.Done), strings.ToLower(s.How)) {
+		text += ": " + s.Done
+	} else {
+		text = s.Done
+	}
+	if s.With != "" && !strings.Contains(s.Done, s.With) {
+		text += ", with " + s.With
+	}
+	if s.Person != "" {
+		shop = s.Person
+	}
+	return text + ", " + shop
+}
+
+var recheckColumns = []string{"line", "verdict", "job", "fastener", "count", "happened", "until", "person", "safety", "set", "limits", "limits_assumed", "direction",
+	"adapter", "deviation_percent", "applied", "uncertainty", "low", "high", "why", "settled", "how", "done", "with", "settled_by"}
+
+// RecheckCSV writes the list as a CSV; its first row after the head says what is not
+// known. What people typed is guarded against being taken for a formula.
+func (s *Shop) RecheckCSV(ctx context.Context, by By, number string, w io.Writer) error {
+	v, err := s.Recheck(ctx, by, number)
+	if err != nil {
+		return err
+	}
+	out := sheets.NewCSV(w, sheets.CSVOptions{})
+	if err := out.Write(recheckColumns); err != nil {
+		return err
+	}
+	first := make([]string, len(recheckColumns))
+	first[1], first[19] = "not known", v.Unknown.Words
+	if err := out.Write(first); err != nil {
+		return err
+	}
+	for _, r := range v.Lines {
+		if err := out.Write(r.cells()); err != nil {
+			return err
+		}
+	}
+	return out.Close()
+}
+
+func (r RecheckRow) cells() []string {
+	when := func(at dates.Instant) string {
+		if at == 0 {
+			return ""
+		}
+		return at.String()
+	}
+	deviation, count := "", ""
+	if r.DeviationPercent != nil {
+		deviation = strconv.FormatFloat(*r.DeviationPercent, 'f', -1, 64)
+	}
+	if r.Count > 0 {
+		count = strconv.FormatInt(r.Count, 10)
+	}
+	cells := []string{r.ID, string(r.Verdict), sheets.Guard(r.Job), sheets.Guard(r.Fastener), count, when(r.Happened), when(r.Until), sheets.Guard(r.Person),
+		strconv.FormatBool(r.Safety), r.Set.String(), r.Limits, strconv.FormatBool(r.LimitsAssumed), string(r.Direction), r.Adapter, deviation,
+		r.Applied.String(), r.Uncertainty.String(), r.Low.String(), r.High.String(), r.Why}
+	if s := r.Settled; s != nil {
+		return append(cells, when(s.At), s.How, sheets.Guard(s.Done), s.With, sheets.Guard(s.Person))
+	}
+	return append(cells, "", "", "", "", "")
+}

@@ -1,0 +1,67 @@
+package model
+
+import (
+	"fmt"
+	"testing"
+	"time"
+
+	"pawl/model/internal/store"
+	"pawl/model/register"
+)
+
+// BenchmarkToday opens Today in a small shop and in a large one of the same make, and
+// gives the ratio of the two: at full size 1,000,000 tools beside 10,000.
+func BenchmarkToday(b *testing.B) {
+	by := By{Actor: Actor{Role: "manager", Via: "local"}}
+	small := 0.0
+	for _, tools := range []int{sized(1_000, 10_000), sized(20_000, 1_000_000)} {
+		b.Run(fmt.Sprint(tools), func(b *testing.B) {
+			s := shopOf(b, by, tools)
+			if v, err := s.Today(ctx, by); err != nil || len(v.Due) != todayRows || !v.MoreDue {
+				b.Fatal(len(v.Due), err)
+			}
+			for b.Loop() {
+				if _, err := s.Today(ctx, by); err != nil {
+					b.Fatal(err)
+				}
+			}
+			each := b.Elapsed().Seconds() / float64(b.N)
+			if small == 0 {
+				small = each
+			}
+			b.ReportMetric(each/small, "x-small")
+		})
+	}
+}
+
+// shopOf is a shop of so many tools: of each hundred, two lifts never inspected and
+// ten tools whose warranty ends within a year.
+func shopOf(b *testing.B, by By, tools int) *Shop {
+	s, err := Open(ctx, Options{Dir: b.TempDir(), Program: "bench"})
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Cleanup(func() { s.Close() })
+	const each = 5_000
+	for from := 0; from < tools; from += each {
+		_, err := store.Write(ctx, s.db, store.Act{Verb: "bench", Actor: by.Recorded()}, func(tx *store.Tx) (bool, error) {
+			rows := make([]register.Tool, min(each, tools-from))
+			for i := range rows {
+				n := from + i
+				t := register.Tool{ID: fmt.Sprintf("T-%08d", n), Kind: "ratchet", Created: tx.Now()}
+				switch {
+				case n%50 == 0:
+					t.Kind = "two-post lift"
+				case n%10 == 1:
+					t.WarrantyMonths, t.WarrantyFrom = 12, tx.Now().Day(time.UTC).AddDays(-n%365)
+				}
+				rows[i] = t
+			}
+			return true, store.PutNew(tx, rows)
+		})
+		if err != nil {
+			b.Fatal(err)
+		}
+	}
+	return s
+}
