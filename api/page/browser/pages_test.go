@@ -416,6 +416,7 @@ const runAxe = `async () => {
 // The HTML of every page is valid (https://html-validate.org), as it comes from
 // the shop.
 func TestPagesAreValid(t *testing.T) {
+	browser(t)
 	validate := nodeModule(t, "html-validate/bin/html-validate.mjs")
 	node, err := exec.LookPath("node")
 	if err != nil {
