@@ -43,8 +43,8 @@ func TestCalibrateFromACertificate(t *testing.T) {
 		t.Errorf("its certificate: %+v, %v", v.Evidence, err)
 	}
 	page = b.techA.open(tool).says("IN ORDER", "4 May 2026: PASS; next due 4 May 2027", "It must hold ±4 % of what the reference shows", "Own words, C-118")
-	b.techA.open(page.link("Calibration sticker")).says("Save sticker.pdf, then print it")
-	b.techA.open(page.link("Slip for the calibration laboratory")).says("Save slip.pdf, then print it")
+	b.techA.open(page.link("Tool calibration sticker")).says("Save sticker.pdf, then print it")
+	b.techA.open(page.link("Slip for the tool calibration laboratory")).says("Save slip.pdf, then print it")
 	page.says("Can I use it for …?", "Enter a tool calibration", "Enter a bench check")
 	b.techA.open(tool + "/calibrations").says("4 May 2026: PASS").without("none")
 	b.techA.open(tool + "/calibrations/A-none").with(404)
@@ -165,7 +165,7 @@ func TestBenchCheck(t *testing.T) {
 	form := b.boss.open(tool+"/bench").says("torque tester "+number, "20 to 250 N·m")
 	form.press("Save, and show what follows", "found.cw.1=39.8 40.1").with(422).says("made against a standard").keeps("found.cw.1=39.8 40.1")
 	page := form.press("Save, and show what follows", "standard="+number, "temperature=21 °C", "found.cw.1=39.8 40.1", "found.cw.2=119.9 120.1")
-	page.says("Bench check of 25 Nov 2026", "PASS", number, "set 40, delivered 39.95 on average of 2").without("Calibration sticker")
+	page.says("Bench check of 25 Nov 2026", "PASS", number, "set 40, delivered 39.95 on average of 2").without("Tool calibration sticker")
 	b.boss.open(tool).says("25 Nov 2026: PASS", "bench check, "+number, "20 Nov 2026: PASS; next due 20 Nov 2027")
 	b.boss.open(b.tool("torque wrench") + "/bench").says("a bench check could say nothing")
 }

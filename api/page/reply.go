@@ -255,7 +255,7 @@ func headers(h http.Header) {
 	h.Set("Referrer-Policy", "same-origin")
 }
 
-// bySript marks a form that the page's own script sends, which asks for JSON.
+// byScript marks a form that the page's own script sends, which asks for JSON.
 const byScript = "Pawl-Script"
 
 func (p *Pages) give(a *Ask, r Reply) {
@@ -268,13 +268,7 @@ func (p *Pages) give(a *Ask, r Reply) {
 		return
 	}
 	if r.to != "" {
-		a.tell(r.said)
-		if a.R.Header.Get(byScript) != "" {
-			a.json(http.StatusOK, map[string]any{"to": r.to})
-			return
-		}
-		a.W.Header().Set("Location", r.to)
-		a.W.WriteHeader(http.StatusSeeOther)
+		a.goTo(r)
 		return
 	}
 	status := max(r.status, http.StatusOK)
@@ -286,22 +280,8 @@ func (p *Pages) give(a *Ask, r Reply) {
 		}
 	}
 	if r.err != nil {
-		if a.Failed != nil {
-			a.Failed(r.err)
-		}
-		v.Problem = problemOf(r.err)
-		if fault.Of(r.err).Facts["key"] == "used" {
-			v.Problem.Detail, v.Problem.Hint = p.say(a, "problem.sent"), p.say(a, "problem.sent-hint")
-		}
-		v.sayWhy()
-		v.Problem.Looked = a.R.Method != http.MethodPost
+		p.refuse(a, r.err, &v)
 		status = v.Problem.Status
-		if v.Problem.Retry { // RFC 9110 section 10.2.3
-			a.W.Header().Set("Retry-After", orElse(fault.Of(r.err).Facts[wire.RetryFact], "5"))
-		}
-		if kept := a.form.Get("key"); kept != "" && !replayable(r.err) {
-			v.Key = kept
-		}
 	}
 	if a.R.Header.Get(byScript) != "" && r.err != nil {
 		a.json(status, v.Problem)
@@ -324,6 +304,36 @@ func (p *Pages) give(a *Ask, r Reply) {
 	a.W.WriteHeader(status)
 	if a.R.Method != http.MethodHead {
 		_, _ = a.W.Write(body) // an asker who went away is not told
+	}
+}
+
+// goTo sends the asker on, with what is to be said there.
+func (a *Ask) goTo(r Reply) {
+	a.tell(r.said)
+	if a.R.Header.Get(byScript) != "" {
+		a.json(http.StatusOK, map[string]any{"to": r.to})
+		return
+	}
+	a.W.Header().Set("Location", r.to)
+	a.W.WriteHeader(http.StatusSeeOther)
+}
+
+// refuse puts what went wrong on the page.
+func (p *Pages) refuse(a *Ask, err error, v *view) {
+	if a.Failed != nil {
+		a.Failed(err)
+	}
+	v.Problem = problemOf(err)
+	if fault.Of(err).Facts["key"] == "used" {
+		v.Problem.Detail, v.Problem.Hint = p.say(a, "problem.sent"), p.say(a, "problem.sent-hint")
+	}
+	v.sayWhy()
+	v.Problem.Looked = a.R.Method != http.MethodPost
+	if v.Problem.Retry { // RFC 9110 section 10.2.3
+		a.W.Header().Set("Retry-After", orElse(fault.Of(err).Facts[wire.RetryFact], "5"))
+	}
+	if kept := a.form.Get("key"); kept != "" && !replayable(err) {
+		v.Key = kept
 	}
 }
 
