@@ -52,14 +52,14 @@ func TestUnknownFlagAfterOperand(t *testing.T) {
 	}
 }
 
-// TestJSONAfterOperand tries every command with --json last: whatever comes of
-// it, what is printed is JSON, an object a line.
+// TestJSONAfterOperand tries every command with --json last, each in a folder of
+// its own: whatever comes of it, what is printed is JSON, an object a line.
 func TestJSONAfterOperand(t *testing.T) {
-	dir := filepath.Join(t.TempDir(), "shop")
 	for name, c := range everyCommand() {
 		if name == "serve" {
 			continue // serves until it is ended
 		}
+		dir := filepath.Join(t.TempDir(), "shop")
 		typed := append(strings.Fields(name), "--data", dir)
 		if len(c.Subcommands) == 0 && c.ArgsUsage != "" {
 			typed = append(typed, "00E-KM5")

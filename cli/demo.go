@@ -5,13 +5,18 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strconv"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"pawl/model/fault"
 )
 
-type demoOptions struct{ folder }
+type demoOptions struct {
+	folder
+	json bool
+}
 
 func (p *program) demoCommand() *cli.Command {
 	return &cli.Command{
@@ -35,6 +40,7 @@ func (p *program) parseDemo(c *cli.Context) (o demoOptions, err error) {
 	if err := noOperands(c); err != nil {
 		return o, err
 	}
+	o.json = c.Bool("json")
 	if o.folder, err = p.folder(c); err != nil {
 		return o, err
 	}
@@ -61,17 +67,39 @@ func (p *program) runDemo(ctx context.Context, o demoOptions, w *progress) error
 	steps := [][]string{
 		{"show", wrench}, {"history", wrench}, {"labels", wrench, "--format", "png", "--dpi", "300", "-o", label}, {"verify"},
 	}
-	fmt.Fprintf(p.out, "Gull Lane Garage, an invented shop with %d tools, is in %s\n", tools, o.dir)
-	for _, words := range steps {
-		fmt.Fprintf(p.out, "\n$ pawl --data %s", o.dir)
-		for _, w := range words {
-			fmt.Fprintf(p.out, " %s", w)
+	if o.json {
+		out := printer{out: answers{p.out}}
+		if err := out.object(demoShop{Folder: o.dir, Number: wrench, Tools: tools}); err != nil {
+			return err
 		}
-		fmt.Fprintln(p.out)
-		if err := p.run(ctx, append([]string{"--data", o.dir, "--quiet"}, words...)); err != nil {
+		return p.runSteps(ctx, o, steps, func([]string) {})
+	}
+	fmt.Fprintf(p.out, "Gull Lane Garage, an invented shop with %d tools, is in %s\n", tools, o.dir)
+	err = p.runSteps(ctx, o, steps, func(words []string) {
+		fmt.Fprintf(p.out, "\n$ pawl --data %s %s\n", o.dir, strings.Join(words, " "))
+	})
+	if err == nil {
+		fmt.Fprintf(p.out, "\nNext: pawl --data %s find      or      pawl --data %s serve\n", o.dir, o.dir)
+	}
+	return err
+}
+
+// demoShop is what demo --json says of the shop it built, before the answers of
+// the errand's steps.
+type demoShop struct {
+	Folder string `json:"folder"`
+	Number string `json:"number"`
+	Tools  int    `json:"tools"`
+}
+
+// runSteps runs the lines of the errand in the shop that was built.
+func (p *program) runSteps(ctx context.Context, o demoOptions, steps [][]string, before func([]string)) error {
+	for _, words := range steps {
+		before(words)
+		line := append([]string{"--data", o.dir, "--quiet", "--json=" + strconv.FormatBool(o.json)}, words...)
+		if err := p.run(ctx, line); err != nil {
 			return err
 		}
 	}
-	fmt.Fprintf(p.out, "\nNext: pawl --data %s find      or      pawl --data %s serve\n", o.dir, o.dir)
 	return nil
 }
