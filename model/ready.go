@@ -39,6 +39,7 @@ type AlternativeView struct {
 	Verdict             calibration.Readiness
 	Available           bool
 	Holder              string
+	Away                bool // then Holder says where it is, and what for
 	Setting             units.Quantity
 	InsideProbability   *float64
 	Reason              string // what decided
@@ -151,7 +152,7 @@ func (m *measured) rank(by By, q calibration.Question) (out []AlternativeView, c
 	for _, r := range ranked[:min(len(ranked), mostRanked)] {
 		shown := r.Answer.Show()
 		a := AlternativeView{Number: r.Number, Kind: facts[r.Index].Kind, Place: m.places.Path(m.tools[ids[r.Index]].Place), Verdict: shown.Verdict,
-			Available: shown.Available, Holder: holding(facts[r.Index]), Setting: shown.Setting, InsideProbability: shown.InsideProbability}
+			Available: shown.Available, Holder: holding(facts[r.Index]), Away: facts[r.Index].Away != "", Setting: shown.Setting, InsideProbability: shown.InsideProbability}
 		if len(shown.Reasons) > 0 {
 			a.Reason = shown.Reasons[0].Text
 		}

@@ -23,7 +23,7 @@ import (
 // The question "Can I use it for …?" is asked by an address and writes nothing.
 // Every answer is computed when it is asked for, and no page of it is kept.
 func (p *Pages) readyRoutes() []Route {
-	return []Route{get("/t/:number/ready", p.ready)}
+	return []Route{get("/ready", p.readyWhich), get("/t/:number/ready", p.ready)}
 }
 
 // askFields are the fields of the question, in the order of its form; what is

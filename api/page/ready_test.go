@@ -56,6 +56,28 @@ func TestReadyAnswers(t *testing.T) {
 	b.techA.open("/t/00EKM5/ready").with(404)
 }
 
+// "Which tool can I use for …?" answers for every tool that is kept for the quantity,
+// best first, and each leads on to its own answer.
+func TestWhichToolIsReady(t *testing.T) {
+	b := openBay(t)
+	good, _, dropped := b.certified(), b.tool("torque wrench"), b.certified()
+	b.techB.open(dropped).press("Dropped")
+	b.techA.open("/today").link("Which tool can I use for …?")
+	page := b.techA.open("/ready").press("Ask", "target=108", "low=100", "high=116").
+		says("Which tool can I use for 108 N·m?", "YES torque wrench "+numberOf(good)+" · Set it to 108 N·m", "NO torque wrench "+numberOf(dropped)+" none recorded · DO NOT USE", "service information governs")
+	all := text(page.Node)
+	if strings.Index(all, "YES torque wrench") > strings.Index(all, "NO torque wrench") {
+		t.Errorf("the dropped one stands before the good one: %s", all)
+	}
+	own := page.all("a", func(a *html.Node) bool { return strings.HasPrefix(nodeAttr(a, "href"), good+"/ready?") })
+	if len(own) != 1 {
+		t.Fatalf("%d ways on to the answer of %s: %s", len(own), good, all)
+	}
+	b.techA.open(nodeAttr(own[0], "href")).with(200).says("YES For this tool only.", "100..116 N·m")
+	b.techA.open("/ready").press("Ask", "target=20", "unit=mm").says("No tool that measures this is on record").without("YES", "NO ")
+	b.techA.open("/ready").press("Ask", "target=lots").with(422).keeps("target=lots").without("YES")
+}
+
 // No answer is kept by a browser (RFC 9111 section 5.2.2.5).
 func TestAnswersAreNotKept(t *testing.T) {
 	b := openBay(t)

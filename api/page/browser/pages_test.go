@@ -122,6 +122,7 @@ var sights = map[string][]sight{
 		of("answer that cannot be confirmed", "Tech A", "/t/NUMBER/ready?target=30&unit=psi", measuring("pressure gauge")), wrench("question at fault", "Tech A", "/t/NUMBER/ready?target=lots"),
 	},
 	"/t/:number/measure":          {of("measure", "Tech A", "/t/NUMBER/measure", measuring("torque tester"))},
+	"/ready":                      {at("which tool, nothing asked", "Tech A", "/ready"), at("which tool", "Tech A", "/ready?target=98&unit=N%C2%B7m&low=88&high=108&direction=cw"), at("which tool, at fault", "Tech A", "/ready?target=lots")},
 	"/t/:number/calibrate":        {wrench("enter a calibration", boss, "/t/NUMBER/calibrate"), of("enter a first calibration", boss, "/t/NUMBER/calibrate", measuring("pressure gauge"))},
 	"/t/:number/bench":            {wrench("enter a bench check", boss, "/t/NUMBER/bench"), of("bench check of what must hold nothing", boss, "/t/NUMBER/bench", measuring("pressure gauge"))},
 	"/t/:number/calibrations":     {wrench("calibrations", "Tech A", "/t/NUMBER/calibrations")},
