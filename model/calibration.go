@@ -490,6 +490,8 @@ func (c *comparing) record() (CalibrationView, error) {
 		v.Advice = append(v.Advice, "It FAILED and is marked DO NOT USE.")
 	case shown.Verdict == calibration.Failed && !shown.Disagrees && v.DoNotUse == "":
 		v.Advice = append(v.Advice, "It failed then, and was made good since: it is not marked.")
+	case v.DoNotUse != "" && shown.Verdict == calibration.Passed && !m.facts(c.tool.ID, "").MayClear():
+		v.Advice = append(v.Advice, "It is still marked DO NOT USE: "+v.DoNotUse+". This does not show enough to clear it: it needs a passing tool calibration, or a bench check of its whole range both ways, dated after what happened.")
 	case v.DoNotUse != "" && shown.Verdict == calibration.Passed:
 		v.Advice = append(v.Advice, "It is still marked DO NOT USE: "+v.DoNotUse+". A manager clears it: pawl clear "+number+" --why …")
 	}
