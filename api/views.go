@@ -141,7 +141,7 @@ func viewMarking(m markings.Marking) wire.Marking {
 func viewEvidence(r evidence.Record) wire.Evidence {
 	return wire.Evidence{
 		ID: r.ID, SHA256: r.SHA256, Kind: string(r.Kind), MediaType: r.MediaType, Bytes: r.Bytes, Name: r.Name,
-		ReceivedAt: r.ReceivedAt, ClaimedAt: null(r.ClaimedAt), Device: r.Device,
+		ReceivedAt: r.ReceivedAt, ClaimedAt: null(r.ClaimedAt), Place: null(r.ClaimedPlace), Device: r.Device,
 		Differs: evidence.Suspicious(r.ClaimedAt, r.ReceivedAt),
 	}
 }

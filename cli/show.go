@@ -101,13 +101,14 @@ func purchaseRecord(p *wire.Purchase) []field {
 	}
 }
 
-// claimed is what a photo says of its own time, where that differs by a day
-// from when it was received.
+// claimed is what a photo says of itself; a time that differs by a day from when it
+// was received is pointed at.
 func claimed(e wire.Evidence) string {
-	if !e.Differs || e.ClaimedAt == nil {
-		return ""
+	at := text(e.ClaimedAt)
+	if e.Differs {
+		at += " (NOT when it was received)"
 	}
-	return "says of itself " + *e.ClaimedAt
+	return prefixed("says of itself: ", joined(", ", at, prefixed("at ", text(e.Place)), prefixed("by ", e.Device)))
 }
 
 func pieceList(pieces wire.Pieces) string {

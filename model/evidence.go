@@ -81,7 +81,7 @@ func (s *Shop) noteUpload(ctx context.Context, by By, o Original) error {
 			return false, err
 		}
 		return true, tx.KeepUpload(store.Upload{SHA256: o.SHA256, Who: by.Recorded(), Made: tx.Now(), Bytes: o.Bytes, MediaType: o.Type,
-			Width: o.Width, Height: o.Height, ClaimedAt: o.ClaimedAt, Device: o.Device})
+			Width: o.Width, Height: o.Height, ClaimedAt: o.ClaimedAt, Device: o.Device, ClaimedPlace: o.Place})
 	})
 	return err
 }
@@ -167,7 +167,7 @@ func (s *Shop) newEvidence(tx *store.Tx, by By, d *directory, t register.Tool, a
 		return e, err
 	}
 	return evidence.Record{ID: e.ID, Tool: t.ID, SHA256: a.SHA256, Kind: kind, MediaType: up.MediaType, Bytes: up.Bytes, Width: up.Width,
-		Height: up.Height, Name: fileName(a.Name), ReceivedAt: up.Made, ClaimedAt: up.ClaimedAt, Device: up.Device, UploadedBy: by.Person}, nil
+		Height: up.Height, Name: fileName(a.Name), ReceivedAt: up.Made, ClaimedAt: up.ClaimedAt, Device: up.Device, ClaimedPlace: up.ClaimedPlace, UploadedBy: by.Person}, nil
 }
 
 // mayAttach finds an original that the actor uploaded or may already see.
@@ -184,7 +184,7 @@ func (s *Shop) mayAttach(tx *store.Tx, by By, d *directory, sha256 string) (stor
 		return up, fault.New(fault.NotFound, "no upload %s of yours", short(sha256)).WithHint("upload it first; uploads that nothing names are removed after a day")
 	}
 	return store.Upload{SHA256: sha256, Made: e.ReceivedAt, Bytes: e.Bytes, MediaType: e.MediaType, Width: e.Width, Height: e.Height,
-		ClaimedAt: e.ClaimedAt, Device: e.Device}, nil
+		ClaimedAt: e.ClaimedAt, Device: e.Device, ClaimedPlace: e.ClaimedPlace}, nil
 }
 
 // visibleEvidence gives a record of the original that the actor may see, or an

@@ -375,3 +375,71 @@ func TestALieAboutBytesThatAnotherSent(t *testing.T) {
 		}
 	})
 }
+
+// located is a picture whose Exif says 36°30'N, 121°45'W: an eXIf chunk (PNG third
+// edition, 11.3.4.5) with a directory for GPS (CIPA DC-008, 4.6.6).
+func located(seed byte) []byte {
+	order, gps := binary.BigEndian, 8+2+12+4
+	b := order.AppendUint32([]byte("MM\x00\x2a"), 8)
+	entry := func(tag, kind uint16, count, value uint32) {
+		b = order.AppendUint32(order.AppendUint32(order.AppendUint16(order.AppendUint16(b, tag), kind), count), value)
+	}
+	b = order.AppendUint16(b, 1)
+	entry(0x8825, 4, 1, uint32(gps))
+	b = order.AppendUint16(order.AppendUint32(b, 0), 4)
+	degrees := gps + 2 + 4*12 + 4
+	entry(1, 2, 2, 'N'<<24)
+	entry(2, 5, 3, uint32(degrees))
+	entry(3, 2, 2, 'W'<<24)
+	entry(4, 5, 3, uint32(degrees+24))
+	b = order.AppendUint32(b, 0)
+	for _, n := range []uint32{36, 1, 30, 1, 0, 1, 121, 1, 45, 1, 0, 1} {
+		b = order.AppendUint32(b, n)
+	}
+	chunk := append(order.AppendUint32(nil, uint32(len(b))), append([]byte("eXIf"), b...)...)
+	chunk = order.AppendUint32(chunk, crc32.ChecksumIEEE(chunk[4:]))
+	photo := picture(seed)
+	return append(append(bytes.Clone(photo[:33]), chunk...), photo[33:]...)
+}
+
+// Where a photo says that it was taken is kept, and told to the owner and to whoever
+// added it: it may be where the owner lives.
+func TestClaimedPlace(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		data := located(9)
+		sha := hashOf(data)
+		if o, _, err := g.StoreOriginal(ctx, g.techA, Upload{SHA256: sha, Name: "tool.png", MediaType: "image/png", Size: int64(len(data))}, bytes.NewReader(data)); err != nil || o.Place != "36.50000,-121.75000" {
+			t.Fatalf("%+v, %v", o, err)
+		}
+		kind, owner := "ratchet", "Tech A"
+		own, err := g.Register(ctx, g.techA, register.New{Change: register.Change{Kind: &kind, Owner: &owner}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		n := own.Number.String()
+		if _, err := g.Attach(ctx, g.techA, n, []register.Attach{{Kind: "whole", SHA256: sha}}); err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range []struct {
+			who  By
+			want string
+		}{{g.techA, "36.50000,-121.75000"}, {g.techB, ""}, {g.manager, ""}} {
+			v, err := g.Tool(ctx, c.who, n)
+			if err != nil || len(v.Evidence) != 1 || v.Evidence[0].ClaimedPlace != c.want {
+				t.Errorf("%s is shown %+v, want the place %q", c.who.Person, v.Evidence, c.want)
+			}
+			told := false
+			lines, _, err := g.History(ctx, c.who, n, 0, "")
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, l := range lines {
+				_, has := l.After["claimed_place"]
+				told = told || has
+			}
+			if told != (c.want != "") {
+				t.Errorf("the history tells %s of the place: %v", c.who.Person, told)
+			}
+		}
+	})
+}

@@ -101,7 +101,11 @@ func bare(by By, noun string, after ledger.Image) bool {
 	case "evidence":
 		kind, _ := after["kind"].(string)
 		who, _ := after["uploaded_by"].(string)
-		return seesEvidence(by, evidence.Record{Kind: evidence.Kind(kind), UploadedBy: who})
+		e := evidence.Record{Kind: evidence.Kind(kind), UploadedBy: who}
+		if !addedBy(by, e) {
+			delete(after, "claimed_place")
+		}
+		return seesEvidence(by, e)
 	}
 	return true
 }

@@ -118,6 +118,9 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 	var have []evidence.Kind
 	for _, e := range all {
 		have = append(have, e.Kind)
+		if !v.MoneyShown && !addedBy(by, e) {
+			e.ClaimedPlace = "" // it may be where the owner lives
+		}
 		if v.MoneyShown || seesEvidence(by, e) {
 			v.Evidence = append(v.Evidence, e)
 		}
@@ -169,5 +172,10 @@ func incomplete(missing register.Pieces) (out []string) {
 // this: photos of the tool itself, and what they added.
 func seesEvidence(by By, e evidence.Record) bool {
 	shows := e.Kind.Photo() && people.May(by.Actor, people.SeePhoto, people.Object{PlainSight: e.Kind.InPlainSight()})
-	return shows || by.Person != "" && e.UploadedBy == by.Person && by.Role != people.ShopDevice
+	return shows || addedBy(by, e)
+}
+
+// addedBy says whether somebody added this themselves, and looks at it in person.
+func addedBy(by By, e evidence.Record) bool {
+	return by.Person != "" && e.UploadedBy == by.Person && by.Role != people.ShopDevice
 }

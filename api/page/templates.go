@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"maps"
 	"net/url"
+	"slices"
 	"strings"
 
 	"pawl/api/page/words"
@@ -44,6 +45,7 @@ func (p *Pages) templates(lang words.Language) *template.Template {
 		"piece":        pieceText,
 		"has_view":     hasView,
 		"suspicious":   evidence.Suspicious,
+		"claims":       claims,
 		"join":         strings.Join,
 		"lower":        strings.ToLower,
 		"verdict":      verdictKey,
@@ -94,4 +96,11 @@ func beginning(text string) string {
 // toolPath is the page of a tool, and what lies below it.
 func toolPath(n numbers.Number, below ...string) string {
 	return "/t/" + strings.Join(append([]string{string(n)}, below...), "/")
+}
+
+// claims is what a photo says of itself: its time, its place in degrees, what it
+// was taken with.
+func claims(e evidence.Record) string {
+	said := slices.DeleteFunc([]string{e.ClaimedAt, e.ClaimedPlace, e.Device}, func(s string) bool { return s == "" })
+	return strings.Join(said, ", ")
 }

@@ -80,7 +80,8 @@ type Evidence struct {
 	Bytes      int64         `json:"bytes"`
 	Name       string        `json:"name"`
 	ReceivedAt dates.Instant `json:"received_at"`
-	ClaimedAt  *string       `json:"claimed_at"` // what the photo says of itself; never trusted
+	ClaimedAt  *string       `json:"claimed_at"`    // what the photo says of itself; never trusted
+	Place      *string       `json:"claimed_place"` // likewise: latitude and longitude in degrees (WGS 84)
 	Device     string        `json:"device"`
 	Differs    bool          `json:"differs"` // claimed and received are over a day apart
 }

@@ -115,21 +115,22 @@ func (k Kind) InPlainSight() bool { return k == Whole || k == Drawer }
 
 // Record is one piece of evidence: one original, joined to one tool.
 type Record struct {
-	ID         string `gorm:"primaryKey"`
-	Rev        int64
-	Tool       string        // id of the tool
-	SHA256     string        // of the original: 64 lower-case hex digits
-	Kind       Kind          //
-	MediaType  string        // by content, see Inspect
-	Bytes      int64         // size of the original
-	Width      int64         // pixels as stored, before turning upright; 0 where unknown
-	Height     int64         //
-	Name       string        // the file's name where it came from; data, never part of a path
-	ReceivedAt dates.Instant // by the store's clock
-	ClaimedAt  string        // what the photo says, see Media; empty when it says nothing
-	Device     string        // what the photo says
-	UploadedBy string        // id of the person
-	Withdrawn  dates.Instant // 0 while it stands
+	ID           string `gorm:"primaryKey"`
+	Rev          int64
+	Tool         string        // id of the tool
+	SHA256       string        // of the original: 64 lower-case hex digits
+	Kind         Kind          //
+	MediaType    string        // by content, see Inspect
+	Bytes        int64         // size of the original
+	Width        int64         // pixels as stored, before turning upright; 0 where unknown
+	Height       int64         //
+	Name         string        // the file's name where it came from; data, never part of a path
+	ReceivedAt   dates.Instant // by the store's clock
+	ClaimedAt    string        // what the photo says, see Media; empty when it says nothing
+	Device       string        // what the photo says
+	ClaimedPlace string        // what the photo says, see Media
+	UploadedBy   string        // id of the person
+	Withdrawn    dates.Instant // 0 while it stands
 }
 
 // TableName is the table that keeps the rows.

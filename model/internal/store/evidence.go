@@ -26,6 +26,8 @@ type Upload struct {
 	Height    int64
 	ClaimedAt string
 	Device    string
+
+	ClaimedPlace string
 }
 
 // TableName names the table of uploads.
@@ -42,8 +44,8 @@ func (tx *Tx) KeepUpload(u Upload) error {
 	if _, err := tx.exec("DELETE FROM uploads WHERE sha256 = ? AND who = ?", u.SHA256, u.Who); err != nil {
 		return err
 	}
-	_, err := tx.exec(`INSERT INTO uploads (sha256, who, made, bytes, media_type, width, height, claimed_at, device)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`, u.SHA256, u.Who, int64(u.Made), u.Bytes, u.MediaType, u.Width, u.Height, u.ClaimedAt, u.Device)
+	_, err := tx.exec(`INSERT INTO uploads (sha256, who, made, bytes, media_type, width, height, claimed_at, device, claimed_place)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, u.SHA256, u.Who, int64(u.Made), u.Bytes, u.MediaType, u.Width, u.Height, u.ClaimedAt, u.Device, u.ClaimedPlace)
 	return err
 }
 
