@@ -187,10 +187,8 @@ func walkedShop(t *testing.T, n int) (data, folder string, numbers []string) {
 // 200 tools from 600 photos in one command, with no typing; 10 where it must be
 // quick.
 func TestManyToolsFromOneFolderOfPhotos(t *testing.T) {
-	n := 10
-	if size := os.Getenv("PAWL_SIZE"); size == "ci" || size == "full" {
-		n = 200
-	}
+	n := map[string]int{"ci": 50, "full": 200}[os.Getenv("PAWL_SIZE")]
+	n = max(n, 10)
 	data, folder, numbers := walkedShop(t, n)
 	var got imported
 	pawl(t, data, &got, "import", "photos", folder, "--json")
