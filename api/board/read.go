@@ -41,7 +41,9 @@ type reading struct {
 // with three figures at least. A half-read label of ours is not.
 var (
 	bareOrder = regexp.MustCompile(`^[0-9A-Za-z][0-9A-Za-z._#-]{2,15}$`)
+	jobNumber = regexp.MustCompile(`^[0-9A-Z/._#-]{1,32}$`) // jobs.CheckNumber, of what a symbol holds
 	figures   = regexp.MustCompile(`[0-9]`)
+	slipped   = regexp.MustCompile(`^[BbPp][^0-9A-Za-z/][0-9A-Za-z]{8}$`) // a badge or a place, with the key of another keyboard for "/"
 	hyphened  = regexp.MustCompile(`^[0-9A-Za-z]{3}-[0-9A-Za-z]{3}$`)
 )
 
@@ -62,12 +64,15 @@ func (b *Board) read(line string) reading {
 		key := "T/" + string(n)
 		return reading{is: isTool, key: key, code: n.String(), asks: b.Typed || !hyphened.MatchString(line), bad: say("ask.tool")}
 	}
-	if bareOrder.MatchString(line) && len(figures.FindAllString(line, 3)) == 3 {
+	hint := fault.Of(err).Hint
+	if slipped.MatchString(line) {
+		hint = numbers.LayoutHint
+	}
+	if hint != numbers.LayoutHint && bareOrder.MatchString(line) && len(figures.FindAllString(line, 3)) == 3 {
 		job := strings.ToUpper(line)
 		return reading{is: isJob, key: "JOB:" + job, code: job, asks: true}
 	}
-	f := fault.Of(err)
-	return reading{key: line, bad: say("unread", clip(line), f.Hint)}
+	return reading{key: line, bad: say("unread", clip(line), hint)}
 }
 
 func (b *Board) symbol(line string, s numbers.Symbol) reading {
@@ -81,6 +86,9 @@ func (b *Board) symbol(line string, s numbers.Symbol) reading {
 	case numbers.Badge:
 		return reading{is: isBadge, key: "B/" + s.Code, code: "B/" + s.Code}
 	case numbers.Job:
+		if !jobNumber.MatchString(s.Code) {
+			return reading{key: "JOB:" + s.Code, bad: say("job.strange", clip(s.Code))}
+		}
 		return reading{is: isJob, key: "JOB:" + s.Code, code: s.Code}
 	case numbers.Card:
 		if s.Code == cardUndo {

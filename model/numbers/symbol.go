@@ -65,13 +65,17 @@ func ParseSymbol(scanned string) (Symbol, error) {
 		return symbol, nil
 	}
 	if throughLayout(line) {
-		return Symbol{}, notASymbol(line, "check the scanner's keyboard layout")
+		return Symbol{}, notASymbol(line, LayoutHint)
 	}
 	if _, err := ParseExact(line); err == nil {
 		return Symbol{}, notASymbol(line, "a bare number could be any barcode: scan the square symbol, or type the number")
 	}
 	return Symbol{}, notASymbol(line, "scan a label, badge or card of this shop")
 }
+
+// LayoutHint is what helps where a line looks like a symbol of ours that was read
+// through another keyboard.
+const LayoutHint = "check the scanner's keyboard layout"
 
 func notASymbol(line, hint string) error {
 	return fault.New(fault.Invalid, "%q is not a symbol of ours", clip(line)).WithHint("%s", hint)
