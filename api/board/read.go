@@ -64,15 +64,14 @@ func (b *Board) read(line string) reading {
 		key := "T/" + string(n)
 		return reading{is: isTool, key: key, code: n.String(), asks: b.Typed || !hyphened.MatchString(line), bad: say("ask.tool")}
 	}
-	hint := fault.Of(err).Hint
-	if slipped.MatchString(line) {
-		hint = numbers.LayoutHint
+	if fault.Of(err).Hint == numbers.LayoutHint || slipped.MatchString(line) {
+		return reading{key: line, bad: say("unread.layout", clip(line))}
 	}
-	if hint != numbers.LayoutHint && bareOrder.MatchString(line) && len(figures.FindAllString(line, 3)) == 3 {
+	if bareOrder.MatchString(line) && len(figures.FindAllString(line, 3)) == 3 {
 		job := strings.ToUpper(line)
 		return reading{is: isJob, key: "JOB:" + job, code: job, asks: true}
 	}
-	return reading{key: line, bad: say("unread", clip(line), hint)}
+	return reading{key: line, bad: say("unread", clip(line))}
 }
 
 func (b *Board) symbol(line string, s numbers.Symbol) reading {
@@ -96,7 +95,7 @@ func (b *Board) symbol(line string, s numbers.Symbol) reading {
 		}
 		return reading{is: isCard, key: "CARD:" + s.Code, code: s.Code}
 	}
-	return reading{key: line, bad: say("not-here", s.Kind)}
+	return reading{key: line, bad: say("place")}
 }
 
 // foreign is the host of a link that is none of the shop's. Every shop counts its
