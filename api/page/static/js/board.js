@@ -40,21 +40,26 @@
     if (tone === "failed" && navigator.vibrate) navigator.vibrate([200, 100, 200]);
   };
 
-  // What waits, oldest first; no key is used twice.
+  // What waits, oldest first; no key is used twice. A badge is remembered by the open
+  // page alone, never kept: whoever holds the device would have it. After the page was
+  // loaded anew, what was taken under one waits for it to be scanned once more.
+  const badges = new Map();
+  const lacking = (act) => act.takes && !badges.has(act.key);
   const place = "board:" + who;
   const waiting = () => { try { return JSON.parse(localStorage.getItem(place)) || []; } catch { return []; } };
   const keep = (all) => localStorage.setItem(place, JSON.stringify(all));
   const newKey = () => [...crypto.getRandomValues(new Uint8Array(12))].map((b) => b.toString(16).padStart(2, "0")).join("");
   const old = (act) => Date.now() - act.made > days25;
+  const sendable = (act) => !act.refused && !old(act) && !lacking(act);
   const show = () => {
     const all = waiting();
     late.hidden = all.length === 0;
     list.replaceChildren(...all.map((act) => {
       const li = document.createElement("li");
-      li.append((act.refused ? "" : old(act) ? say.old + " " : "") + act.what + (act.refused ? " " + act.refused : ""));
-      if (act.refused || old(act)) {
+      li.append((act.refused ? "" : old(act) ? say.old + " " : "") + act.what + (act.refused ? " " + act.refused : lacking(act) ? " " + say.lacking.replace("{1}", act.name || "?") : ""));
+      if (act.refused || old(act) || lacking(act)) {
         const button = (text, go) => { const b = document.createElement("button"); b.type = "button"; b.className = "button quiet"; b.textContent = text; b.onclick = go; li.append(b); };
-        if (!act.refused) button(say.again, () => { keep(waiting().map((w) => w.key === act.key ? { ...w, made: Date.now() } : w)); flush(); });
+        if (!act.refused && old(act)) button(say.again, () => { keep(waiting().map((w) => w.key === act.key ? { ...w, made: Date.now() } : w)); flush(); });
         button(say.drop, () => { keep(waiting().filter((w) => w.key !== act.key)); show(); });
       }
       return li;
@@ -73,13 +78,13 @@
   let chain = Promise.resolve();
   const flushNow = async () => {
     for (const act of waiting()) {
-      if (act.refused || old(act)) continue;
+      if (act.refused || old(act) || lacking(act)) continue;
       let r;
-      try { r = await send(act, { happened: act.happened, under: act.under, job: act.job, card: act.card }); } catch { return false; }
+      try { r = await send(act, { happened: act.happened, under: badges.get(act.key) || "", job: act.job, card: act.card }); } catch { return false; }
       if (later(r.status) || !r.body) return false;
       const failed = r.status >= 400 || r.body.Tone === "failed";
       const why = r.status >= 400 ? r.body.Detail : r.body.Said;
-      keep(failed ? waiting().map((w) => w.key === act.key ? { ...w, refused: why, under: "" } : w) : waiting().filter((w) => w.key !== act.key));
+      keep(failed ? waiting().map((w) => w.key === act.key ? { ...w, refused: why } : w) : waiting().filter((w) => w.key !== act.key));
       tell(why, failed ? "failed" : r.body.Tone);
       show();
     }
@@ -103,9 +108,11 @@
     const n = number(act.code).toUpperCase();
     if (!n) return tell(say.unread.replace("{1}", act.code.slice(0, 40)), "failed");
     // A badge that was open when the page was loaded is known to the shop alone.
-    if (!act.card && !act.under && taking.dataset.until && at < Number(taking.dataset.until)) return tell(say.whose, "failed");
-    const takes = act.card ? act.card === "TAKE" : act.under !== "";
-    if (takes && !act.under) return tell(say.whose, "failed");
+    if (!act.card && !badgeOpen(at) && taking.dataset.until && at < Number(taking.dataset.until)) return tell(say.whose, "failed");
+    const under = badgeOpen(at), takes = act.card ? act.card === "TAKE" : under !== null;
+    if (takes && !under) return tell(say.whose, "failed");
+    act.takes = takes;
+    if (takes) { badges.set(act.key, under.code); act.name = under.name || ""; }
     act.what = (takes ? say.take : say.return).replace("{1}", n);
     keep([...waiting(), act]);
     show();
@@ -116,7 +123,10 @@
     told = d.Now; toldAt = now();
     if (/^b\//i.test(act.code)) badge = d.Left > 0 ? { code: act.code, until: at + d.Left } : null;
     else if (d.Left === 0) badge = null;
-    if (badge) badge.name = d.Name;
+    if (badge && badge.name === undefined) {
+      badge.name = d.Name;
+      for (const w of waiting()) if (lacking(w) && w.name && w.name === d.Name) badges.set(w.key, badge.code);
+    }
     const named = /^card:(take|return)$/i.exec(act.code);
     if (named) card = { word: named[1].toUpperCase(), until: at + open };
     if (/^b\//i.test(act.code)) card = null;
@@ -126,8 +136,8 @@
   };
   const one = async (code, at) => {
     const b = badgeOpen(at), c = cardOpen(at);
-    const act = { key: newKey(), code, happened: shopTime(at), made: Date.now(), under: b ? b.code : "", job: b || job ? job : "", card: c ? c.word : "" };
-    const behind = waiting().some((w) => !w.refused && !old(w));
+    const act = { key: newKey(), code, happened: shopTime(at), made: Date.now(), job: b ? job : "", card: c ? c.word : "" };
+    const behind = waiting().some(sendable);
     if (behind && !(await flushNow())) return alone(act, at);
     let r = null;
     try { r = await send(act, {}); } catch { /* no connection */ }
@@ -165,7 +175,7 @@
   });
   field.focus();
   addEventListener("online", flush);
-  setInterval(() => { if (waiting().some((w) => !w.refused && !old(w))) flush(); }, 5 * second);
+  setInterval(() => { if (waiting().some(sendable)) flush(); }, 5 * second);
   show();
   flush();
 })();
