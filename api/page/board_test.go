@@ -35,7 +35,7 @@ func (p *walker) scans(codes ...string) (page shown) {
 	p.Helper()
 	page = p.open("/board").with(200)
 	for _, code := range codes {
-		page = page.press("Take it as scanned", "code="+code).with(200)
+		page = page.press("Enter", "code="+code).with(200)
 	}
 	return page
 }
@@ -71,7 +71,7 @@ func TestBoardWithoutScript(t *testing.T) {
 	tablet.scans(second).says("TAKEN:", "by Tech B").without("for job")
 	tablet.scans("4006381333931").says("is that the repair order?")
 	tablet.scans("hello").says("Not read: hello")
-	tablet.open("/board").press("Take it as scanned", "code=").with(422)
+	tablet.open("/board").press("Enter", "code=").with(422)
 	tablet.scans("B/7K3M9P4X").says("nobody here has the badge").without("takes. It ends")
 	tablet.scans(label).says("RETURNED:")
 }

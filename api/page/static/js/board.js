@@ -36,6 +36,7 @@
   const tell = (text, tone) => {
     loud.textContent = text;
     loud.className = "loud " + tone;
+    loud.scrollIntoView({ block: "nearest" });
     beep(tone !== "failed");
     if (tone === "failed" && navigator.vibrate) navigator.vibrate([200, 100, 200]);
   };
