@@ -418,6 +418,7 @@ var ownAndOthers = []struct {
 	{"POST", "/tools/:number/take", `{}`, 200, 200},
 	{"POST", "/tools/:number/handover", `{"to":"Tech B"}`, 200, 200},
 	{"POST", "/tools/:number/return", `{}`, 200, 200},
+	{"POST", "/tools/:number/undo", `{"since":"2026-11-25T09:00:00Z"}`, 409, 409}, // it changed hands since
 	{"POST", "/tools/:number/away", `{"to":"Lab","for":"repair"}`, 200, 403},
 	{"POST", "/tools/:number/back", `{}`, 200, 409}, // another's never went
 	{"POST", "/tools/:number/wrong", `{"what":"label gone"}`, 200, 200},

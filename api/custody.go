@@ -18,6 +18,9 @@ func (s *service) custodyRoutes() []route {
 		act("return", true, func(ctx context.Context, by model.By, number string, in wire.Return) (model.Done, error) {
 			return s.shop.Return(ctx, by, number, model.Return(in))
 		}),
+		act("undo", false, func(ctx context.Context, by model.By, number string, in wire.Undo) (model.Done, error) {
+			return s.shop.Undo(ctx, by, number, model.Undo(in))
+		}),
 		act("handover", true, func(ctx context.Context, by model.By, number string, in wire.Handover) (model.Done, error) {
 			return s.shop.Handover(ctx, by, number, model.Handover(in))
 		}),

@@ -50,6 +50,74 @@ func TestTakeAndReturn(t *testing.T) {
 	}
 }
 
+// The last take or return is undone by a new act, once, by whoever may return; a
+// tool that was handed on is not, nor what happened over ten minutes ago.
+func TestUndo(t *testing.T) {
+	s := openShop(t)
+	m, a := s.manager(), s.person("Tech A", people.Technician)
+	s.person("Tech B", people.Technician)
+	at := "/tools/" + m.registered(aTool("KD408B217")).Number
+	var taken, done wire.Done
+	m.post(at+"/undo", wire.Undo{}).refused(http.StatusUnprocessableEntity)
+	a.post(at+"/take", wire.Take{Job: "1042", Due: "2099-11-30"}).want(http.StatusOK).into(&taken)
+	m.post(at+"/undo", wire.Undo{Since: "2026-01-01T00:00:00Z"}).refused(http.StatusConflict)
+	a.post(at+"/undo", wire.Undo{Since: taken.Custody.Since.String()}).want(http.StatusOK).into(&done)
+	if c := done.Custody; done.Done != "undo" || c.State != "in place" || c.Person != nil {
+		t.Errorf("a take undone: %+v", done)
+	}
+	m.post(at+"/undo", wire.Undo{Since: taken.Custody.Since.String()}).refused(http.StatusConflict)
+	m.post(at+"/undo", wire.Undo{Since: done.Custody.Since.String()}).want(http.StatusOK).into(&done)
+	if c := done.Custody; c.State != "out" || *c.Person != "Tech A" || *c.Job != "1042" || c.Due != taken.Custody.Due {
+		t.Errorf("a return undone: %+v", done)
+	}
+	m.post(at+"/handover", wire.Handover{To: "Tech B"}).want(http.StatusOK).into(&done)
+	if p := m.post(at+"/undo", wire.Undo{Since: done.Custody.Since.String()}).refused(http.StatusConflict); p.Facts["since"] == "" {
+		t.Errorf("a hand-over undone: %+v", p)
+	}
+}
+
+// A repeat under one key that says when it happened is the same act: whoever sends
+// late what may have got through before asks so.
+func TestALateRepeatIsTheSameAct(t *testing.T) {
+	s := openShop(t)
+	m := s.manager()
+	s.person("Tech A", people.Technician)
+	at := "/tools/" + m.registered(aTool("KD408B217")).Number
+	var first, again wire.Done
+	m.post(at+"/take", wire.Take{To: "Tech A"}, "Idempotency-Key: k1").want(http.StatusOK).into(&first)
+	m.post(at+"/take", wire.Take{To: "Tech A", Happened: "2020-01-01T00:00:00Z"}, "Idempotency-Key: k1").want(http.StatusOK).into(&again)
+	if again.Custody.Since != first.Custody.Since {
+		t.Errorf("first %+v, then %+v", first.Custody, again.Custody)
+	}
+	m.post(at+"/take", wire.Take{To: "Tech A", Job: "1042"}, "Idempotency-Key: k1").refused(http.StatusUnprocessableEntity)
+}
+
+// A token that is the shop's own may be shown a badge: it is a board for that one
+// request, named after its holder, and may do no more than one.
+func TestABadgeIsShownToAToken(t *testing.T) {
+	s := openShop(t)
+	m, a := s.manager(), s.person("Tech A", people.Technician)
+	at := "/tools/" + m.registered(aTool("KD408B217")).Number
+	var all wire.People
+	m.get("/people").want(http.StatusOK).into(&all)
+	badge := "Pawl-Badge: " + all.People[0].Badge
+	script := s.as(people.Technician)
+	var who wire.Who
+	script.get("/whoami", badge).want(http.StatusOK).into(&who)
+	if who.Person == nil || *who.Person != "Tech A" || who.Role != "shop device" {
+		t.Errorf("it is %+v", who)
+	}
+	var done wire.Done
+	script.post(at+"/take", wire.Take{}, badge).want(http.StatusOK).into(&done)
+	if *done.Custody.Person != "Tech A" {
+		t.Errorf("taken: %+v", done)
+	}
+	script.post(at+"/return", wire.Return{}).want(http.StatusOK)
+	script.get("/people", badge).refused(http.StatusForbidden)
+	script.get("/whoami", "Pawl-Badge: B/7K3M9P4X").refused(http.StatusForbidden)
+	a.get("/whoami", badge).refused(http.StatusBadRequest)
+}
+
 // A body may be left out where nothing needs to be said.
 func TestActsWithoutBody(t *testing.T) {
 	s := openShop(t)

@@ -106,7 +106,7 @@ func (s *session) notDone(number string, err error) error {
 var past = map[string]string{
 	"take": "taken", "return": "returned", "handover": "handed over", "away": "sent away", "back": "back",
 	"wrong": "reported", "label again": "labeled again", "join": "joined to a fresh label", "clear": "cleared", "evidence add": "photos and papers added", "evidence file": "photo filed",
-	"gone": "gone",
+	"gone": "gone", "undo": "undone",
 }
 
 func pastOf(verb string) string {

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"io"
 	"strings"
+	"time"
 	"unicode"
 
 	"pawl/model/fault"
@@ -83,4 +84,50 @@ func splitLine(data []byte, atEOF bool) (int, []byte, error) {
 		return len(data), data, nil
 	}
 	return 0, nil, nil
+}
+
+// arrived is a scan with the moment in which it came.
+type arrived struct {
+	text string
+	at   time.Time
+}
+
+const (
+	// mostScans are read before the first is answered.
+	mostScans = 4096
+	// mostOfScan is what is looked at of a line, in bytes: more than any symbol holds.
+	mostOfScan = 8 << 10
+)
+
+// scanLines gives lines as a scanner sends them, as they come; it is closed at the
+// end of r. Unlike readLines it goes on after a line of any length: the rest of one
+// that is longer than any symbol is passed over, so that it never makes a line.
+func scanLines(ctx context.Context, r io.Reader) <-chan arrived {
+	lines := make(chan arrived, mostScans)
+	// A read that blocks cannot be called off: the goroutine is left behind then.
+	go func() {
+		defer close(lines)
+		in := bufio.NewReader(r)
+		line := make([]byte, 0, mostOfScan)
+		for {
+			b, err := in.ReadByte()
+			if err == nil && b != '\n' && b != '\r' {
+				if len(line) < mostOfScan {
+					line = append(line, b)
+				}
+				continue
+			}
+			if text := trimLine(strings.ToValidUTF8(string(line), "\uFFFD")); text != "" {
+				select {
+				case lines <- arrived{text, time.Now()}:
+				case <-ctx.Done():
+					return
+				}
+			}
+			if line = line[:0]; err != nil {
+				return
+			}
+		}
+	}()
+	return lines
 }

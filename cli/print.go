@@ -29,7 +29,7 @@ func printFlags() (flags []cli.Flag) {
 	}
 	return append(flags,
 		yes("sticker", "draw the calibration sticker of the tool"),
-		yes("cards", "draw the TAKE and RETURN cards of the board"),
+		yes("cards", "draw the TAKE, RETURN and UNDO cards of the board"),
 		value("test-page", "draw a ruled page to hold against sheets of this `GEOMETRY`"))
 }
 

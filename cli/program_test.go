@@ -3,6 +3,7 @@ package cli_test
 import (
 	"bufio"
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"net/http"
@@ -63,7 +64,13 @@ type server struct {
 // and waits until it says where it listens.
 func serve(t *testing.T, data string, argv ...string) *server {
 	t.Helper()
-	argv = append(argv, "--data", data, "serve", "--listen", "127.0.0.1:0")
+	return serveAt(t, "127.0.0.1:0", data, argv...)
+}
+
+// serveAt is serve at an address.
+func serveAt(t *testing.T, address, data string, argv ...string) *server {
+	t.Helper()
+	argv = append(argv, "--data", data, "serve", "--listen", address)
 	s := &server{Cmd: exec.Command(argv[0], argv[1:]...)}
 	pipe, err := s.StderrPipe()
 	if err != nil {
@@ -91,7 +98,7 @@ func serve(t *testing.T, data string, argv ...string) *server {
 // kill ends the server at once, as a power cut ends a program.
 func (s *server) kill(t *testing.T) {
 	t.Helper()
-	if err := s.Process.Kill(); err != nil {
+	if err := s.Process.Kill(); err != nil && !errors.Is(err, os.ErrProcessDone) {
 		t.Fatal(err)
 	}
 	s.ended.Wait()

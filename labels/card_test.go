@@ -35,6 +35,7 @@ func prints() map[string]Card {
 		"long stop":  DoNotUseTag{link, "00E-KM5", long, "overloaded", long + long, "2026-11-25 09:14", long, []string{caution, caution}}.Card(),
 		"take":       take[0],
 		"return":     take[1],
+		"undo":       take[2],
 	}
 	for name, c := range all {
 		c.Marked = true

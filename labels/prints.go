@@ -87,6 +87,7 @@ func BoardCards(shop string) []Card {
 	return []Card{
 		card("TAKE", "Scan this card, then every tool that you take."),
 		card("RETURN", "Scan this card, then every tool that you bring back."),
+		card("UNDO", "Scan this card when the last tool was scanned by mistake."),
 	}
 }
 

@@ -233,10 +233,10 @@ func cropped(img *image.Gray, area image.Rectangle) *image.Gray {
 }
 
 // TestCardsRubbed: the same of everything else with a symbol: badges, places and
-// sign-out sheets, key tags, each with many codes, and the two cards whose
+// sign-out sheets, key tags, each with many codes, and the three cards whose
 // symbols never change. A do-not-use tag has the symbol of the tool's label.
 func TestCardsRubbed(t *testing.T) {
-	for _, prefix := range []string{"B/00", "P/00", "JOB:", "CARD:TAKE", "CARD:RETURN"} {
+	for _, prefix := range []string{"B/00", "P/00", "JOB:", "CARD:TAKE", "CARD:RETURN", "CARD:UNDO"} {
 		chance := rand.New(rand.NewPCG(17, 19))
 		fixed := strings.HasPrefix(prefix, "CARD:")
 		var want []string

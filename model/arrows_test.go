@@ -46,9 +46,10 @@ var (
 		{[]string{"api/openapi"}, nil},
 		{[]string{"api/client"}, slices.Concat(features, []string{"api/wire"})},
 		{[]string{"api/page/words"}, nil},
-		{[]string{"api/page"}, slices.Concat(features, []string{"model", "labels", "api/wire", "api/access", "api/page/words"})},
+		{[]string{"api/board"}, []string{"model/fault", "model/numbers", "api/page/words"}},
+		{[]string{"api/page"}, slices.Concat(features, []string{"model", "labels", "api/wire", "api/access", "api/board", "api/page/words"})},
 		{[]string{"api"}, slices.Concat(features, proving, []string{"model", "labels", "api/wire", "api/access", "api/openapi", "api/client", "api/page"})},
-		{[]string{"cli"}, []string{"model/fault", "api/client", "api/wire"}},
+		{[]string{"cli"}, []string{"model/fault", "api/client", "api/wire", "api/board"}},
 		{[]string{"."}, []string{"cli"}},
 	}
 	// One file may import more than its folder.

@@ -19,7 +19,8 @@ import (
 // What people enter for each act of custody; texts are as typed. Since, where it
 // is not empty, is the Since of the tool's custody as the asker saw it: a Conflict if
 // it changed hands after that. A repeat under one replay key gives the first answer
-// whatever its Since.
+// whatever its Since; and that of a take, return or undo whatever its Happened: who
+// does not know whether the first got through says, in the second, when it was.
 type (
 	// Take hands a tool to somebody, perhaps on a job.
 	Take struct{ To, Job, Due, Happened, Since string }
@@ -213,7 +214,7 @@ type parseTime = func(string, *time.Location) (dates.Instant, error)
 // the Conflict; a tool that is out of use is Refused.
 func (s *Shop) Take(ctx context.Context, by By, number string, in Take) (Done, error) {
 	m := moment{in.Happened, in.Since}
-	in.Since = ""
+	in.Since, in.Happened = "", ""
 	return s.custodyAct(ctx, by, "take", number, m, in, func(h *hand) error {
 		p, err := h.to(in.To)
 		if err != nil {
@@ -256,7 +257,7 @@ func (h *hand) mayUse() error {
 // Return puts a tool that is out back in its place, with what is missing of it.
 func (s *Shop) Return(ctx context.Context, by By, number string, in Return) (Done, error) {
 	m := moment{in.Happened, in.Since}
-	in.Since = ""
+	in.Since, in.Happened = "", ""
 	return s.custodyAct(ctx, by, "return", number, m, in, func(h *hand) error {
 		if err := custody.MustBe(h.last, h.holder(h.last), custody.Out, "only a tool that is out is returned; one that is away comes back with: pawl back NUMBER"); err != nil {
 			return err

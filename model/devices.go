@@ -289,19 +289,22 @@ func actorOfDevice(rx *store.Rx, id string) (a Actor, err error) {
 	return a, nil
 }
 
-// ShowBadge names whoever showed their badge at a shop device, for one act. Badges
-// that nobody here has are Forbidden, and Throttled after ten within a minute.
+// ShowBadge names whoever showed their badge at a shop device, for one act. Who
+// asks as the shop itself, with a token that is nobody's own or at its computer,
+// is a board for that act, and may do no more than one: a badge opens nothing that
+// is theirs. Badges that nobody here has are Forbidden, and Throttled after ten
+// within a minute.
 func (s *Shop) ShowBadge(ctx context.Context, a Actor, scanned string) (Actor, error) {
 	symbol, err := numbers.ParseSymbol(scanned)
 	switch {
-	case a.Role != people.ShopDevice:
+	case !a.MayBeBoard():
 		return Actor{}, fault.New(fault.Malformed, "a badge is for a shop device").WithHint("leave it out: it is known here who you are")
 	case err != nil:
 		return Actor{}, fault.New(fault.Malformed, "%s", fault.Of(err).Message).WithHint("scan a badge: B/CODE")
 	case symbol.Kind != numbers.Badge:
 		return Actor{}, fault.New(fault.Malformed, "%q is the code of a %s, not a badge", scanned, symbol.Kind).WithHint("scan a badge: B/CODE")
 	}
-	p, found, err := tried(ctx, s, guesser{"badge at " + a.Device, "scan your badge once more; if it is not known then either, a manager prints a new one"}, func(tx *store.Tx) (people.Person, bool, error) {
+	p, found, err := tried(ctx, s, guesser{"badge at " + a.Token + a.Device, "scan your badge once more; if it is not known then either, a manager prints a new one"}, func(tx *store.Tx) (people.Person, bool, error) {
 		return tx.PersonWithBadge(symbol.Code)
 	})
 	switch {
@@ -312,6 +315,6 @@ func (s *Shop) ShowBadge(ctx context.Context, a Actor, scanned string) (Actor, e
 	case p.Role == people.Viewer:
 		return Actor{}, fault.New(fault.Forbidden, "%s is a viewer, whose badge does nothing here", p.Name).WithHint("ask a manager")
 	}
-	a.Person, a.Name = p.ID, p.Name
+	a.Person, a.Name, a.Role = p.ID, p.Name, people.ShopDevice
 	return a, nil
 }

@@ -100,7 +100,7 @@ func (s *Shop) DoNotUseTag(ctx context.Context, by By, number string) (out label
 	return out, err
 }
 
-// BoardCards gives the TAKE and RETURN cards of the board.
+// BoardCards gives the TAKE, RETURN and UNDO cards of the board.
 func (s *Shop) BoardCards(ctx context.Context, by By) ([]labels.Card, error) {
 	now, err := s.Settings(ctx)
 	return labels.BoardCards(now.Name), err

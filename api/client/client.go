@@ -53,11 +53,15 @@ func asAnswered(*http.Request, []*http.Request) error { return http.ErrUseLastRe
 
 // Call is what a caller may state about one request.
 type Call struct {
-	Key string // replay key: 1 to 255 visible ASCII characters, no quote or backslash
+	Badge string // B/CODE of whoever acts, at a board
+	Key   string // replay key: 1 to 255 visible ASCII characters, no quote or backslash
 }
 
 // Option states something about one request.
 type Option func(*Call)
+
+// Badge states whose badge was shown at a board for this request.
+func Badge(code string) Option { return func(c *Call) { c.Badge = code } }
 
 // Key states the replay key of a request, for a caller that may send it again.
 func Key(key string) Option { return func(c *Call) { c.Key = key } }

@@ -23,12 +23,12 @@ func (c *Client) CopyOwn(ctx context.Context, id string, w io.Writer) error {
 // ImportCopy registers the tools of a copy. Settings are the query of the route:
 // owner, key, against. Open is called for each try.
 func (c *Client) ImportCopy(ctx context.Context, settings url.Values, size int64, open func() (io.ReadCloser, error), opts ...Option) (out wire.ImportedCopy, err error) {
-	key, err := keyOf(opts)
+	call, err := callOf(opts)
 	if err != nil {
 		return out, err
 	}
 	r := request{method: http.MethodPost, path: []string{"imports", "copy"}, query: settings, header: asJSON(), body: open, size: size, long: true}
-	r.header.Set("Idempotency-Key", `"`+key+`"`)
+	r.header.Set("Idempotency-Key", `"`+call.Key+`"`)
 	r.header.Set("Content-Type", "application/zip")
 	err = c.do(ctx, r, func(answer *http.Response) error { return c.decode(answer, &out) })
 	return out, err

@@ -22,6 +22,11 @@ func (c *Client) Return(ctx context.Context, number string, in wire.Return, opts
 	return c.act(ctx, number, "return", in, opts)
 }
 
+// Undo takes back the last take or return of a tool by a new act.
+func (c *Client) Undo(ctx context.Context, number string, in wire.Undo, opts ...Option) (wire.Done, error) {
+	return c.act(ctx, number, "undo", in, opts)
+}
+
 // Handover passes a tool from its holder to somebody else.
 func (c *Client) Handover(ctx context.Context, number string, in wire.Handover, opts ...Option) (wire.Done, error) {
 	return c.act(ctx, number, "handover", in, opts)

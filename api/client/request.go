@@ -210,11 +210,14 @@ func patch[T any](ctx context.Context, c *Client, etag string, in any, opts []Op
 
 // send sends JSON under a replay key.
 func send[T any](ctx context.Context, c *Client, r request, in any, mediaType string, opts []Option) (out T, err error) {
-	key, err := keyOf(opts)
+	call, err := callOf(opts)
 	if err != nil {
 		return out, err
 	}
-	r.header.Set("Idempotency-Key", `"`+key+`"`)
+	r.header.Set("Idempotency-Key", `"`+call.Key+`"`)
+	if call.Badge != "" {
+		r.header.Set(badgeHeader, call.Badge)
+	}
 	r.whole = true
 	if in != nil {
 		sent, err := json.Marshal(in)
@@ -233,16 +236,20 @@ func asJSON() http.Header {
 	return http.Header{"Accept": {"application/json, application/problem+json"}}
 }
 
-// keyOf is the replay key that the caller stated, or a new one of 128 bits or more.
-func keyOf(opts []Option) (string, error) {
+// badgeHeader holds the badge of whoever acts at a board.
+const badgeHeader = "Pawl-Badge"
+
+// callOf is what the caller stated, under a new replay key of 128 bits or more where
+// they stated none.
+func callOf(opts []Option) (Call, error) {
 	call := Call{Key: rand.Text()}
 	for _, o := range opts {
 		o(&call)
 	}
 	bad := func(r rune) bool { return r <= ' ' || r > '~' || r == '"' || r == '\\' }
 	if call.Key == "" || len(call.Key) > 255 || strings.ContainsFunc(call.Key, bad) {
-		return "", fault.New(fault.Invalid, "%q is no replay key", call.Key).
+		return call, fault.New(fault.Invalid, "%q is no replay key", call.Key).
 			WithHint("use 1 to 255 visible ASCII characters other than quote and backslash")
 	}
-	return call.Key, nil
+	return call, nil
 }

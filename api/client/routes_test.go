@@ -107,6 +107,10 @@ var routes = []struct {
 		return err
 	}, "POST /api/v1/tools/00E-KM5/handover", `{"to":"Tech B"}`},
 	{func(c *client.Client) error {
+		_, err := c.Undo(ctx, "00E-KM5", wire.Undo{Since: "2026-11-25T09:00:00Z"})
+		return err
+	}, "POST /api/v1/tools/00E-KM5/undo", `{"since":"2026-11-25T09:00:00Z"}`},
+	{func(c *client.Client) error {
 		_, err := c.Away(ctx, "00E-KM5", wire.Away{To: "Lab", For: "repair"})
 		return err
 	}, "POST /api/v1/tools/00E-KM5/away", `{"to":"Lab","for":"repair"}`},

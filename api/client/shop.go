@@ -14,6 +14,13 @@ func (c *Client) Whoami(ctx context.Context) (wire.Who, error) {
 	return who, err
 }
 
+// WhoseBadge says whom a badge names, for a board: a Forbidden badge is nobody's.
+func (c *Client) WhoseBadge(ctx context.Context, badge string) (who wire.Who, err error) {
+	r := request{method: http.MethodGet, path: []string{"whoami"}, header: asJSON(), whole: true}
+	r.header.Set(badgeHeader, badge)
+	return who, c.do(ctx, r, func(answer *http.Response) error { return c.decode(answer, &who) })
+}
+
 // Checkpoint signs the ledger as it stands.
 func (c *Client) Checkpoint(ctx context.Context, opts ...Option) (wire.Checkpoint, error) {
 	return post[wire.Checkpoint](ctx, c, nil, opts, "checkpoints")

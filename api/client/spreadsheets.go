@@ -19,13 +19,13 @@ const (
 // Import registers the tools of a spreadsheet. Settings are the query of the
 // route; size is in bytes, -1 when unknown; open is called for each try.
 func (c *Client) Import(ctx context.Context, settings url.Values, mediaType string, size int64, open func() (io.ReadCloser, error), opts ...Option) (out wire.SheetReport, err error) {
-	key, err := keyOf(opts)
+	call, err := callOf(opts)
 	if err != nil {
 		return out, err
 	}
 	r := request{method: http.MethodPost, path: []string{"imports"}, query: settings, header: asJSON(), body: open, size: size}
 	r.header.Set("Content-Type", mediaType)
-	r.header.Set("Idempotency-Key", `"`+key+`"`)
+	r.header.Set("Idempotency-Key", `"`+call.Key+`"`)
 	err = c.do(ctx, r, func(answer *http.Response) error { return c.decode(answer, &out) })
 	return out, err
 }

@@ -153,6 +153,12 @@ func (l told) use() string {
 }
 
 func (l told) loan() string {
+	if l.Verb == "undo" {
+		if l.get("ended") == "" {
+			return l.with(l.say("undo.return", l.get("person")), "job", l.get("job"))
+		}
+		return l.say("undo.take", l.get("person"))
+	}
 	if l.get("ended") == "" {
 		return l.begun()
 	}

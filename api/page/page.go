@@ -59,7 +59,7 @@ func New(shop *model.Shop, o Options) *Pages {
 func (p *Pages) Routes() []Route {
 	var all []Route
 	for _, area := range [][]Route{
-		p.staticRoutes(), p.enterRoutes(), p.todayRoutes(), p.scanRoutes(), p.findRoutes(), p.toolRoutes(), p.custodyRoutes(),
+		p.staticRoutes(), p.enterRoutes(), p.todayRoutes(), p.scanRoutes(), p.boardRoutes(), p.findRoutes(), p.toolRoutes(), p.custodyRoutes(),
 		p.addRoutes(), p.labelRoutes(), p.peopleRoutes(), p.importRoutes(), p.settingRoutes(), p.dueRoutes(), p.partsRoutes(),
 		p.readyRoutes(), p.useRoutes(), p.compareRoutes(), p.adviceRoutes(), p.recheckRoutes(),
 	} {

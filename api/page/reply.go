@@ -28,6 +28,7 @@ type Reply struct {
 	to     string
 	said   []string // told on the next page, or on this one
 	status int      // 0: 200
+	script any      // instead of to, for the page's own script
 	static *static
 	file   *given
 }
@@ -309,6 +310,10 @@ func (p *Pages) give(a *Ask, r Reply) {
 
 // goTo sends the asker on, with what is to be said there.
 func (a *Ask) goTo(r Reply) {
+	if r.script != nil && a.R.Header.Get(byScript) != "" {
+		a.json(http.StatusOK, r.script)
+		return
+	}
 	a.tell(r.said)
 	if a.R.Header.Get(byScript) != "" {
 		a.json(http.StatusOK, map[string]any{"to": r.to})

@@ -284,6 +284,12 @@ type Return struct {
 	Since     string   `json:"since,omitempty"`
 }
 
+// Undo takes back the take or return that happened at Since.
+type Undo struct {
+	Since    string `json:"since"`
+	Happened string `json:"happened,omitempty"`
+}
+
 // Handover passes a tool from its holder to somebody else.
 type Handover struct {
 	To       string `json:"to"`

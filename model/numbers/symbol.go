@@ -18,7 +18,7 @@ const (
 )
 
 // Symbol is what a scanner read: its kind, and the code in upper case. The code
-// of a tool is a valid Number, that of a card TAKE or RETURN.
+// of a tool is a valid Number, that of a card TAKE, RETURN or UNDO.
 type Symbol struct {
 	Kind string
 	Code string
@@ -47,14 +47,14 @@ var (
 		{"B/", Badge, codeShape},
 		{"P/", Place, codeShape},
 		{"JOB:", Job, jobShape},
-		{"CARD:", Card, regexp.MustCompile(`^(?:TAKE|RETURN)$`)},
+		{"CARD:", Card, regexp.MustCompile(`^(?:TAKE|RETURN|UNDO)$`)},
 	}
 )
 
 // ParseSymbol reads one line from a scanner: `HTTPS://HOST/T/NUMBER` of any host
 // (http too, with a port, a final slash, a query or fragment), `T/NUMBER`,
-// `B/CODE`, `P/CODE`, `JOB:NUMBER`, `CARD:TAKE` or `CARD:RETURN`, in either case,
-// within white space and control characters. Look-alikes are not folded. A bare
+// `B/CODE`, `P/CODE`, `JOB:NUMBER`, `CARD:TAKE`, `CARD:RETURN` or `CARD:UNDO`, in
+// either case, within white space and control characters. Look-alikes are not folded. A bare
 // number is refused: any stray barcode could read like one.
 func ParseSymbol(scanned string) (Symbol, error) {
 	line := strings.TrimFunc(scanned, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) })
@@ -65,13 +65,17 @@ func ParseSymbol(scanned string) (Symbol, error) {
 		return symbol, nil
 	}
 	if throughLayout(line) {
-		return Symbol{}, notASymbol(line, "check the scanner's keyboard layout")
+		return Symbol{}, notASymbol(line, LayoutHint)
 	}
 	if _, err := ParseExact(line); err == nil {
 		return Symbol{}, notASymbol(line, "a bare number could be any barcode: scan the square symbol, or type the number")
 	}
 	return Symbol{}, notASymbol(line, "scan a label, badge or card of this shop")
 }
+
+// LayoutHint is what helps where a line looks like a symbol of ours that was read
+// through another keyboard.
+const LayoutHint = "check the scanner's keyboard layout"
 
 func notASymbol(line, hint string) error {
 	return fault.New(fault.Invalid, "%q is not a symbol of ours", clip(line)).WithHint("%s", hint)

@@ -28,7 +28,7 @@ func TestScannersDeliverSymbols(t *testing.T) {
 		{"p/bay-2", Symbol{Place, "BAY-2"}},
 		{"JOB:1042", Symbol{Job, "1042"}},
 		{"job:ro-1042 a", Symbol{Job, "RO-1042 A"}},
-		{"CARD:TAKE", Symbol{Card, "TAKE"}},
+		{"CARD:TAKE", Symbol{Card, "TAKE"}}, {"card:undo", Symbol{Card, "UNDO"}},
 		{"card:return\n", Symbol{Card, "RETURN"}},
 	} {
 		got, err := ParseSymbol(c.scanned)

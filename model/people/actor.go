@@ -56,6 +56,14 @@ func (a Actor) AtComputer() bool {
 	return a.Via == ViaLocal && a.Person == "" && a.Role == Manager
 }
 
+// MayBeBoard says whether somebody may show their badge to the actor: to a shop
+// device, or to what asks in the shop's own name. Whoever has a way in of their
+// own is known already.
+func (a Actor) MayBeBoard() bool {
+	asShop := a.Person == "" && (a.Via == ViaToken || a.Via == ViaLocal) && (a.Role == Manager || a.Role == Technician)
+	return a.Role == ShopDevice || asShop
+}
+
 // Badged says that somebody showed their badge at a shop device. It names them
 // for one act; the device keeps its own, smaller rights.
 func (a Actor) Badged() bool { return a.Role == ShopDevice && a.Person != "" }

@@ -92,7 +92,11 @@ var sights = map[string][]sight{
 	"/parts":   {at("parts", boss, "/parts")},
 	"/today":   {at("today of a manager", boss, "/today"), at("today", "Tech B", "/today"), at("not known here", "", "/today")},
 	"/scan":    {at("scan", "Tech A", "/scan"), at("scan of something else", "Tech A", "/scan?code=hello")},
-	"/find":    {at("find", "Tech A", "/find"), at("found", "Tech A", "/find?text=impact"), at("found none", "Tech A", "/find?text=nothing")},
+	"/board": {
+		at("board", "the board", "/board"), at("board on a phone of one's own", "Tech A", "/board"),
+		at("board with what is no code of ours", "the board", "/board").after(func(p *tab) { p.scans("hello", "Not read: hello") }),
+	},
+	"/find": {at("find", "Tech A", "/find"), at("found", "Tech A", "/find?text=impact"), at("found none", "Tech A", "/find?text=nothing")},
 	"/t/:number": {
 		at("tool", "Tech A", "/t/NUMBER"), at("tool of another", "Tech B", "/t/NUMBER"), at("tool at the board", "the board", "/t/NUMBER"), at("tool that is not there", "Tech A", "/t/23456789"),
 		wrench("tool that measures", "Tech A", "/t/NUMBER"), of("tool that measures, not calibrated", "Tech A", "/t/NUMBER", measuring("pressure gauge")),

@@ -28,7 +28,7 @@ func spanish() (out []sight) {
 		at("take", "Tech A", "/t/NUMBER/take"), at("take for another", boss, "/t/NUMBER/take"), at("take at the board", "the board", "/t/NUMBER/take"),
 		of("return", "Tech B", "/t/NUMBER/return", with("Tech B")), of("hand over", "Tech B", "/t/NUMBER/handover", with("Tech B")),
 		at("send away", boss, "/t/NUMBER/away"), of("back", boss, "/t/NUMBER/back", away), at("something wrong", "Tech A", "/t/NUMBER/wrong"),
-		of("clear", boss, "/t/NUMBER/clear", doNotUse), at("scan", "Tech A", "/scan"), at("scan at the board", "the board", "/scan"),
+		of("clear", boss, "/t/NUMBER/clear", doNotUse), at("scan", "Tech A", "/scan"), at("scan at the board", "the board", "/scan"), at("board", "the board", "/board"),
 		at("scan of something else", "Tech A", "/scan?code=hello"), at("found", "Tech A", "/find?text=impact"), at("found none", "Tech A", "/find?text=nothing"),
 		at("today", boss, "/today"), at("no connection", "", "/offline"), at("not known here", "", "/today"), at("signed out", "", "/signed-out"),
 		at("a board's own page", "the board", "/me"), at("a viewer's own page", "a visitor", "/me"),

@@ -38,3 +38,11 @@ func (r *Rx) OpenWrongs(tools ...string) ([]custody.Wrong, error) {
 func (r *Rx) LoansOf(person string) ([]custody.Loan, error) {
 	return many[custody.Loan](r, "since, id", 0, "person = ? AND ended IS NULL", person)
 }
+
+// LoanEndedAt gives the loan of the same tool that ended in the very act by which
+// another began: from its hands the tool went on. None is the zero loan.
+func (r *Rx) LoanEndedAt(next custody.Loan) (custody.Loan, error) {
+	l, _, err := one[custody.Loan](r, "tool = ? AND ended = ? AND id <> ? AND ended_how IN ?", next.Tool, next.Since, next.ID,
+		[]custody.End{custody.HandedOver, custody.WentAway})
+	return l, err
+}

@@ -8,7 +8,9 @@
   if (!navigator.mediaDevices || !navigator.mediaDevices.getUserMedia) return;
   box.hidden = false;
   const said = document.getElementById("camera-said"), video = document.getElementById("video");
-  const ours = /^(?:https?:\/\/[^\/\s]+\/t\/|t\/|p\/|job:)/i;
+  // A board takes badges and cards too, and goes on looking.
+  const board = document.getElementById("board");
+  const ours = board ? /^(?:https?:\/\/[^\/\s]+\/t\/|[tbp]\/|job:|card:)/i : /^(?:https?:\/\/[^\/\s]+\/t\/|t\/|p\/|job:)/i;
 
   const load = (src) => new Promise((resolve, reject) => {
     const s = document.createElement("script");
@@ -41,6 +43,10 @@
       const look = async () => {
         if (video.readyState >= 2) {
           for (const text of await read()) {
+            if (board && ours.test(text.trim())) {
+              board.dispatchEvent(new CustomEvent("scanned", { detail: text }));
+              continue;
+            }
             if (ours.test(text.trim())) {
               stream.getTracks().forEach((t) => t.stop());
               if (navigator.vibrate) navigator.vibrate(80);

@@ -1,0 +1,122 @@
+package board
+
+import (
+	"net/url"
+	"regexp"
+	"slices"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"pawl/model/fault"
+	"pawl/model/numbers"
+)
+
+// What a line may be.
+const (
+	isNothing = iota
+	isTool
+	isBadge
+	isJob
+	isCard
+	isUndo
+)
+
+const (
+	cardTake   = "TAKE"
+	cardReturn = "RETURN"
+	cardUndo   = "UNDO"
+)
+
+// reading is a line reduced to what it stands for.
+type reading struct {
+	is   int
+	key  string // the same for whatever means the same
+	code string
+	asks bool // to be confirmed by the same again
+	bad  Said // why it is nothing, or what is asked
+}
+
+// bareOrder is how other programs print the number of a repair order: short, and
+// with three figures at least. A half-read label of ours is not.
+var (
+	bareOrder = regexp.MustCompile(`^[0-9A-Za-z][0-9A-Za-z._#-]{2,15}$`)
+	jobNumber = regexp.MustCompile(`^[0-9A-Z/._#-]{1,32}$`) // jobs.CheckNumber, of what a symbol holds
+	figures   = regexp.MustCompile(`[0-9]`)
+	slipped   = regexp.MustCompile(`^[BbPp][^0-9A-Za-z/][0-9A-Za-z]{8}$`) // a badge or a place, with the key of another keyboard for "/"
+	hyphened  = regexp.MustCompile(`^[0-9A-Za-z]{3}-[0-9A-Za-z]{3}$`)
+)
+
+// read reduces a line. A label's link counts whatever its case and what follows the
+// number, if its host is the shop's; look-alikes are not folded. A bare tool number
+// with its hyphen is one that somebody wrote: it counts in a pipe, and is asked about
+// where people type. A bare code that might be a repair order's is asked about.
+func (b *Board) read(line string) reading {
+	line = strings.TrimFunc(line, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) })
+	if strings.EqualFold(line, "undo") {
+		return reading{is: isUndo, key: "CARD:" + cardUndo}
+	}
+	symbol, err := numbers.ParseSymbol(line)
+	if err == nil {
+		return b.symbol(line, symbol)
+	}
+	if n, bare := numbers.ParseExact(line); bare == nil {
+		key := "T/" + string(n)
+		return reading{is: isTool, key: key, code: n.String(), asks: b.Typed || !hyphened.MatchString(line), bad: say("ask.tool")}
+	}
+	if fault.Of(err).Hint == numbers.LayoutHint || slipped.MatchString(line) {
+		return reading{key: line, bad: say("unread.layout", clip(line))}
+	}
+	if bareOrder.MatchString(line) && len(figures.FindAllString(line, 3)) == 3 {
+		job := strings.ToUpper(line)
+		return reading{is: isJob, key: "JOB:" + job, code: job, asks: true}
+	}
+	return reading{key: line, bad: say("unread", clip(line))}
+}
+
+func (b *Board) symbol(line string, s numbers.Symbol) reading {
+	switch s.Kind {
+	case numbers.Tool:
+		r := reading{is: isTool, key: "T/" + s.Code, code: s.Number().String()}
+		if host := b.foreign(line); host != "" {
+			r.asks, r.key, r.bad = true, "T/"+s.Code+" at "+host, say("ask.host", host)
+		}
+		return r
+	case numbers.Badge:
+		return reading{is: isBadge, key: "B/" + s.Code, code: "B/" + s.Code}
+	case numbers.Job:
+		if !jobNumber.MatchString(s.Code) {
+			return reading{key: "JOB:" + s.Code, bad: say("job.strange", clip(s.Code))}
+		}
+		return reading{is: isJob, key: "JOB:" + s.Code, code: s.Code}
+	case numbers.Card:
+		if s.Code == cardUndo {
+			return reading{is: isUndo, key: "CARD:" + cardUndo}
+		}
+		return reading{is: isCard, key: "CARD:" + s.Code, code: s.Code}
+	}
+	return reading{key: line, bad: say("place")}
+}
+
+// foreign is the host of a link that is none of the shop's. Every shop counts its
+// numbers from one, so such a label may be of another's tool.
+func (b *Board) foreign(line string) string {
+	link, err := url.Parse(line)
+	if err != nil || link.Host == "" {
+		return ""
+	}
+	host := strings.ToLower(link.Host)
+	if slices.Contains(b.Hosts, host) {
+		return ""
+	}
+	return host
+}
+
+// clip shortens what was scanned, to be told.
+func clip(s string) string {
+	const most = 40
+	if utf8.RuneCountInString(s) <= most {
+		return s
+	}
+	return string([]rune(s)[:most]) + "…"
+}

@@ -1,0 +1,298 @@
+package page
+
+import (
+	"encoding/base64"
+	"encoding/json"
+	"maps"
+	"net/url"
+	"strconv"
+	"strings"
+	"time"
+
+	"pawl/api/board"
+	"pawl/model"
+	"pawl/model/custody"
+	"pawl/model/dates"
+	"pawl/model/fault"
+	"pawl/model/numbers"
+	"pawl/model/people"
+)
+
+func (p *Pages) boardRoutes() []Route {
+	return []Route{get("/board", p.boardPage), post("/board", p.boardScan)}
+}
+
+// What the board remembers between two scans is kept on the device, where no script
+// reads it. The badge is in a cookie of its own, which is gone when taking ends.
+const (
+	boardCookie  = "board"
+	badgeCookie  = "board-badge"
+	boardSeconds = 600
+)
+
+// boardKept is the longer-lived cookie: all but the badge, and what was said last.
+type boardKept struct {
+	State  board.State
+	Said   string
+	Tone   board.Outcome
+	Number string
+}
+
+// badgeKept is the other.
+type badgeKept struct {
+	Badge, Name string
+	Opened      time.Duration
+}
+
+// boardData is what the page shows, and what its own script is told of a scan.
+type boardData struct {
+	Said   string
+	Tone   board.Outcome
+	Number numbers.Number // of the tool that it was about; empty: none
+	Taking string         // who takes, and for what
+	Left   int64          // milliseconds until taking ends; 0: no badge is open
+	Name   string         // of the holder of the badge
+	Job    string
+	Now    int64  // milliseconds since 1970, on the clock of the shop
+	Hosts  string // of links on labels of this shop, with spaces between
+}
+
+func (p *Pages) boardPage(a *Ask) (Reply, error) {
+	b, kept := p.boardOf(a)
+	b.Ended(p.boardTime())
+	return Show("board", p.boardView(a, b, kept)), nil
+}
+
+// boardTime is the shop's clock as the machine counts time.
+func (p *Pages) boardTime() time.Duration {
+	return time.Duration(p.shop.Now().UnixMicro()) * time.Microsecond
+}
+
+// boardOf is the machine with what this device remembers.
+func (p *Pages) boardOf(a *Ask) (*board.Board, boardKept) {
+	var kept boardKept
+	var badge badgeKept
+	a.remembered(boardCookie, &kept)
+	a.remembered(badgeCookie, &badge)
+	b := &board.Board{State: kept.State, Hosts: p.ownHosts(a), Typed: true}
+	b.Badge, b.Name, b.Opened = badge.Badge, badge.Name, badge.Opened
+	return b, kept
+}
+
+// ownHosts are those that links on the labels of this shop lead to.
+func (p *Pages) ownHosts(a *Ask) []string {
+	hosts := []string{strings.ToLower(a.R.Host)}
+	if set, err := p.shop.Settings(a.R.Context()); err == nil {
+		if own, err := url.Parse(set.Address); err == nil && own.Host != "" {
+			hosts = append(hosts, strings.ToLower(own.Host))
+		}
+	}
+	return hosts
+}
+
+// remembered reads what remember kept; what cannot be read is nothing.
+func (a *Ask) remembered(cookie string, into any) {
+	c, err := a.R.Cookie(cookie)
+	if err != nil {
+		return
+	}
+	if raw, err := base64.RawURLEncoding.DecodeString(c.Value); err == nil {
+		_ = json.Unmarshal(raw, into)
+	}
+}
+
+func (a *Ask) remember(cookie string, what any, seconds int) {
+	raw, err := json.Marshal(what)
+	if err != nil || len(raw) > 2500 { // a cookie holds 4 kB at most, in base 64
+		raw, seconds = nil, -1
+	}
+	a.setCookie(cookie, base64.RawURLEncoding.EncodeToString(raw), seconds)
+}
+
+// rememberBoard keeps on this device what the next scan has to know.
+func (p *Pages) rememberBoard(a *Ask, b *board.Board, kept boardKept) {
+	ends, open := b.Ends()
+	if left := int((ends - p.boardTime()) / time.Second); open && left >= 0 {
+		a.remember(badgeCookie, badgeKept{b.Badge, b.Name, b.Opened}, left+1)
+	} else {
+		a.setCookie(badgeCookie, "", -1)
+	}
+	kept.State = b.State
+	kept.State.Badge, kept.State.Name, kept.State.Opened = "", "", 0
+	if len(kept.State.Code) > 400 { // of a foreign code the beginning tells enough
+		kept.State.Code = kept.State.Code[:400]
+	}
+	a.remember(boardCookie, kept, boardSeconds)
+}
+
+func (p *Pages) boardView(a *Ask, b *board.Board, kept boardKept) boardData {
+	now := p.boardTime()
+	d := boardData{Said: kept.Said, Tone: kept.Tone, Job: b.Job, Name: b.Name, Now: now.Milliseconds(), Hosts: strings.Join(b.Hosts, " ")}
+	if n, err := numbers.ParseExact(kept.Number); err == nil {
+		d.Number = n
+	}
+	var taking []string
+	if ends, open := b.Ends(); open {
+		d.Left = (ends - now).Milliseconds()
+		taking = append(taking, p.say(a, "board.open", b.Name, strconv.Itoa(int(board.Taking/time.Second))))
+	}
+	if b.Job != "" {
+		taking = append(taking, p.say(a, "board.for", b.Job))
+	}
+	if b.Card == "RETURN" {
+		taking = append(taking, p.say(a, "board.return"))
+	}
+	d.Taking = strings.Join(taking, " ")
+	return d
+}
+
+// boardScan takes one scan, and tells what came of it. One that waited on the device
+// carries what was so when it was scanned, and is no scan of the board as it is now.
+func (p *Pages) boardScan(a *Ask) (Reply, error) {
+	code, happened := a.Value("code"), a.Value("happened")
+	if a.Value("undo") != "" {
+		code = "CARD:UNDO"
+	}
+	b, kept := p.boardOf(a)
+	if happened != "" {
+		b.State = p.thenSo(a)
+	}
+	if code == "" {
+		b.Ended(p.boardTime())
+		return a.Again("board", p.boardView(a, b, kept), fault.At("#/code", "%s", p.say(a, "board.ready"))), nil
+	}
+	o := b.Scan(code, p.boardTime())
+	outcome, said, err := p.boardDo(a, b, o, happened)
+	if err != nil { // nothing was decided: it is sent again, as the same scan
+		return Reply{}, err
+	}
+	kept.Said, kept.Tone, kept.Number = said.In(a.language()), outcome, o.Number
+	if happened == "" {
+		p.rememberBoard(a, b, kept)
+	}
+	return Reply{to: "/board", script: p.boardView(a, b, kept)}, nil
+}
+
+// thenSo is the board as it was when something was scanned that waited.
+func (p *Pages) thenSo(a *Ask) board.State {
+	now := p.boardTime()
+	return board.State{Badge: a.Value("under"), Opened: now, Job: a.Value("job"), Named: now, Card: a.Value("card"), Carded: now}
+}
+
+// boardDo asks the shop for what a scan leads to. An error leaves it open what the
+// shop would have said.
+func (p *Pages) boardDo(a *Ask, b *board.Board, o board.Order, happened string) (board.Outcome, board.Said, error) {
+	now := p.boardTime()
+	var err error
+	switch o.Kind {
+	case board.Nothing:
+		return o.Outcome, o.Said, nil
+	case board.Who:
+		var by model.By
+		if by, _, err = p.badged(a, o.Code); err == nil {
+			return board.Done, b.Open(o.Code, by.Name, now), nil
+		}
+	case board.Whether:
+		j, missing := p.shop.Job(a.R.Context(), a.By, o.Job)
+		switch {
+		case missing == nil && j.Closed != 0:
+			return board.Failed, board.Closed(j.Number, p.clockOf(a).When(j.Closed)), nil
+		case missing == nil || fault.Is(missing, fault.NotFound):
+			return board.Done, b.Attach(o.Job, missing != nil, now), nil
+		}
+		err = missing
+	case board.Look:
+		var v model.ToolView
+		if v, err = p.shop.Tool(a.R.Context(), a.By, o.Number); err == nil {
+			return board.Asks, board.Shown(o, strings.Join(strings.Fields(v.Tool.Number.String()+" "+v.Tool.Kind+" "+v.Tool.Maker+" "+v.Tool.Model), " ")), nil
+		}
+		b.Offer = "" // what was not shown is not confirmed
+	default:
+		return p.boardAct(a, b, o, happened)
+	}
+	return p.boardRefused(a, b, o, err)
+}
+
+// boardAct does an act. When the clocks disagree about when it was, that it was done
+// is more than that.
+func (p *Pages) boardAct(a *Ask, b *board.Board, o board.Order, happened string) (board.Outcome, board.Said, error) {
+	by, to, err := p.badged(a, o.Badge)
+	if err != nil {
+		return p.boardRefused(a, b, o, err)
+	}
+	o.Name = by.Name
+	done, err := p.boardAsk(a, by, to, o, happened)
+	if f := fault.Of(err); happened != "" && f != nil && f.Kind == fault.Invalid && len(f.Fields) == 1 && f.Fields[0].Pointer == "#/happened" {
+		done, err = p.boardAsk(a, by, to, o, "")
+	}
+	if err != nil {
+		return p.boardRefused(a, b, o, err)
+	}
+	d := board.Did{Number: done.Number.String(), What: strings.Join(strings.Fields(done.Kind+" "+done.Maker+" "+done.Model), " "),
+		Person: done.Custody.Person, Job: done.Custody.Job, Since: done.Custody.Since.String()}
+	if _, out := custody.DoNotUse(done.Wrongs); out {
+		d.DoNotUse = reasonWords(a.language(), done.Wrongs)
+	}
+	return board.Done, b.Did(o, a.By.Key, d), nil
+}
+
+func (p *Pages) boardAsk(a *Ask, by model.By, to string, o board.Order, happened string) (model.Done, error) {
+	ctx := a.R.Context()
+	switch o.Kind {
+	case board.Take:
+		return p.shop.Take(ctx, by, o.Number, model.Take{To: to, Job: o.Job, Happened: happened})
+	case board.Return:
+		return p.shop.Return(ctx, by, o.Number, model.Return{Happened: happened})
+	}
+	return p.shop.Undo(ctx, by, o.Number, model.Undo{Since: o.Since, Happened: happened})
+}
+
+// badged is whoever acts under a badge, and who gets a tool where that must be said.
+// At a shop device the badge names them; at a device of somebody's own, the badge of
+// those whom they may take for. No badge is no name.
+func (p *Pages) badged(a *Ask, badge string) (by model.By, to string, err error) {
+	by = a.By
+	switch {
+	case badge == "":
+		by.Name = ""
+		return by, "", nil
+	case a.Me().MayBeBoard():
+		by.Actor, err = p.shop.ShowBadge(a.R.Context(), a.Me(), badge)
+		return by, "", err
+	}
+	all, err := p.shop.People(a.R.Context(), a.By)
+	if err != nil {
+		return by, "", err
+	}
+	for _, other := range all {
+		if other.Badge != "" && strings.EqualFold("B/"+other.Badge, badge) && other.Role != people.Viewer {
+			by.Name = other.Name
+			return by, other.Name, nil
+		}
+	}
+	return by, "", fault.New(fault.Forbidden, "%s", p.say(a, "board.badge.others"))
+}
+
+// boardRefused tells why the shop did not do what was ordered.
+func (p *Pages) boardRefused(a *Ask, b *board.Board, o board.Order, err error) (board.Outcome, board.Said, error) {
+	if !replayable(err) || fault.Is(err, fault.Throttled) {
+		return "", board.Said{}, err
+	}
+	f := *fault.Of(err)
+	f.Message, f.Facts = forScreen(f.Message), maps.Clone(f.Facts)
+	if why := f.Facts["do_not_use"]; why != "" {
+		reasons := strings.Split(why, ", ")
+		for i, r := range reasons {
+			reasons[i] = word(a.language(), "wrong.", r)
+		}
+		f.Facts["do_not_use"] = strings.Join(reasons, ", ")
+	}
+	outcome, said := b.Refused(o, &f, func(since string) string {
+		at, bad := time.Parse(time.RFC3339, since)
+		if bad != nil {
+			return since
+		}
+		return p.clockOf(a).When(dates.InstantOf(at))
+	})
+	return outcome, said, nil
+}
