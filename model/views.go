@@ -58,6 +58,22 @@ type CustodyView struct {
 	Due     dates.Instant
 }
 
+// Words says where a tool is now: "in place", "out to Tech A, job 1042", "away at
+// Harbor lab for calibration".
+func (v CustodyView) Words() string {
+	switch v.State {
+	case custody.Out:
+		words := "out to " + v.Person
+		if v.Job != "" {
+			words += ", job " + v.Job
+		}
+		return words
+	case custody.Away:
+		return "away at " + v.To + " for " + string(v.Purpose)
+	}
+	return string(custody.InPlace)
+}
+
 // ToolRow is a tool in a list.
 type ToolRow struct {
 	ID, Kind, Maker, Model, Serial, Owner, Place string
@@ -103,5 +119,6 @@ type JobView = jobs.Job
 // PlaceView is a place with its path.
 type PlaceView struct {
 	register.Place
-	Path string
+	Path  string
+	Whose string // name of the person whose place it is; empty = everybody's
 }
