@@ -247,8 +247,12 @@ func (p *drawerPages) entry(e drawerEntry, y float64) {
 	wide := drawerColumns[1].share*p.wide - 2
 	p.fit(boldFace, r.Kind, 3.2, 2.2, x+1, y+4.2, wide)
 	p.fit(lineFace, r.What, 2.9, 2, x+1, y+8.2, wide)
+	first := y + 8.2
+	if r.What == "" {
+		first -= drawerLine
+	}
 	for i, line := range e.pieces {
-		write(p.doc, lineFace, 2.7, x+1, y+8.2+drawerLine*float64(i+1), line)
+		write(p.doc, lineFace, 2.7, x+1, first+drawerLine*float64(i+1), line)
 	}
 	x += drawerColumns[1].share * p.wide
 	f := lineFace

@@ -17,6 +17,7 @@ type ToolView struct {
 	Tool       register.Tool
 	Owner      string // in words: a name, or the shop's
 	Place      string // path; empty = none
+	PlaceCode  string // what its label carries
 	Numbers    []numbers.Number
 	Custody    CustodyView
 	Missing    register.Pieces // what did not come back with the last return
