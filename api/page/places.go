@@ -306,7 +306,11 @@ func (v view) OutWords(key string, r model.OutRow) string {
 			parts = append(parts, words.Say(v.Lang, "out.job", r.Job))
 		}
 	}
-	parts = append(parts, words.Say(v.Lang, "out.days", r.Days))
+	days := "out.days"
+	if key == listKey(custody.Overdue) {
+		days = "out.days-over"
+	}
+	parts = append(parts, words.Say(v.Lang, days, r.Days))
 	if r.Place != "" {
 		parts = append(parts, words.Say(v.Lang, "find.in", r.Place))
 	}
