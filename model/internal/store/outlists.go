@@ -89,5 +89,5 @@ func (r *Rx) CountOut(q OutQuery) (n int64, err error) {
 		table = "wrongs"
 	}
 	some := r.g.Table(table).Select("id").Where(p.where, p.args...).Limit(q.Limit)
-	return n, r.g.Table("(?) AS some", some).Count(&n).Error
+	return n, r.g.Table("(?) AS bounded", some).Count(&n).Error
 }
