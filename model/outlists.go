@@ -38,10 +38,6 @@ func (s *Shop) OutList(ctx context.Context, by By, q OutQuery) (rows []OutRow, n
 	if err != nil {
 		return nil, "", err
 	}
-	which, err := custody.ParseWhich(q.Which)
-	if err != nil {
-		return nil, "", fault.At("#/which", "%s", fault.Of(err).Error())
-	}
 	asked := q
 	asked.Limit, asked.Cursor = 0, ""
 	c, err := parseCursor(under("custody", asked), q.Cursor)
@@ -49,6 +45,10 @@ func (s *Shop) OutList(ctx context.Context, by By, q OutQuery) (rows []OutRow, n
 		return nil, "", err
 	}
 	err = s.read(ctx, func(d *directory) error {
+		which, err := custody.ParseWhich(q.Which)
+		if err != nil {
+			return fault.At("#/which", "%s", fault.Of(err).Error())
+		}
 		sq, err := d.outQuery(which, dates.InstantOf(s.clock()))
 		if err != nil {
 			return err
