@@ -86,12 +86,14 @@ func (s *service) print(c *gin.Context) (answer, error) {
 		return s.slip(c, q)
 	case "test-page":
 		return s.testPage(c, q)
+	case "drawer", "drawers":
+		return s.drawers(c, q, what == "drawers")
 	}
 	find, known := s.cards()[what]
 	if !known {
 		all := slices.Sorted(maps.Keys(s.cards()))
 		return answer{}, fault.New(fault.NotFound, "there is no print %q", clip(what)).
-			WithHint("there is %s, sign-out, slip and test-page", strings.Join(all, ", "))
+			WithHint("there is %s, drawer, drawers, sign-out, slip and test-page", strings.Join(all, ", "))
 	}
 	mediaType, draw := q.cardDrawer(c)
 	marked := q.marked()
@@ -181,6 +183,22 @@ func (s *service) signOut(c *gin.Context, q *asked) (answer, error) {
 	}
 	sheet.Marked = marked
 	return drawn(pdfType, "sign-out", sheet.PDF)
+}
+
+// drawers draws the sheet that lies in a place, or those of all that is in it, or of the
+// whole tree.
+func (s *service) drawers(c *gin.Context, q *asked, below bool) (answer, error) {
+	q.onlyPDF(c)
+	if !below {
+		q.named(true)
+	}
+	marked := q.marked()
+	if err := q.bad.Err(); err != nil {
+		return answer{}, err
+	}
+	return drawn(pdfType, c.Param("what"), func(w io.Writer) error {
+		return s.shop.DrawerSheetPDF(c.Request.Context(), by(c), q.text("name"), below, marked, w)
+	})
 }
 
 // slip draws what goes to the laboratory with a tool.

@@ -106,6 +106,95 @@ func TestPlaces(t *testing.T) {
 	}
 }
 
+// A place is named by path, symbol or id, with its slashes escaped.
+func TestPlaceActs(t *testing.T) {
+	s := openShop(t)
+	m := s.manager()
+	s.person("Tech A", people.Technician)
+	var p, box wire.Place
+	m.post("/places", wire.NewPlace{Path: "Bay 1/Cart"}).want(http.StatusCreated).into(&p)
+	m.post("/places", wire.NewPlace{Path: "Bay 2"}).want(http.StatusCreated)
+	in := aTool("KD408B300")
+	in.Place = given("Bay 1/Cart")
+	number := m.registered(in).Number
+	var shown wire.PlaceShown
+	for _, by := range []string{"Bay%201%2FCart", "cart", "P%2F" + strings.TrimPrefix(p.Code, "P/"), p.ID} {
+		m.get("/places/" + by).want(http.StatusOK).into(&shown)
+		if shown.ID != p.ID || shown.Belong != 1 || len(shown.Tools) != 1 || shown.Tools[0].Number != number || shown.As == 0 {
+			t.Errorf("%s: %+v", by, shown)
+		}
+	}
+	m.get("/places/unknown").refused(http.StatusNotFound)
+	m.get("/places/a%2F%2Fb").refused(http.StatusUnprocessableEntity)
+	m.post("/places/"+p.ID+"/rename", wire.PlaceName{Name: "Red cart"}).want(http.StatusOK).into(&box)
+	if box.Path != "Bay 1/Red cart" || box.Code != p.Code {
+		t.Errorf("renamed: %+v", box)
+	}
+	m.post("/places/"+p.ID+"/rename", wire.PlaceName{Name: "Red cart"}).refused(http.StatusConflict)
+	r := m.post("/places/"+p.ID+"/move", wire.PlaceMove{To: "Bay 2"}, "Idempotency-Key: m").want(http.StatusOK).into(&box)
+	if again := m.post("/places/"+p.ID+"/move", wire.PlaceMove{To: "Bay 2"}, "Idempotency-Key: m").want(http.StatusOK); box.Path != "Bay 2/Red cart" || again.Body.String() != r.Body.String() {
+		t.Errorf("moved: %+v, then %s", box, again.Body)
+	}
+	m.post("/places/Bay%202/move", wire.PlaceMove{To: "Red cart"}).refused(http.StatusConflict)
+	m.post("/places/"+p.ID+"/whose", wire.PlacePerson{Person: "Tech A"}).want(http.StatusOK).into(&box)
+	if box.Person == nil || *box.Person != "Tech A" {
+		t.Errorf("given: %+v", box)
+	}
+	m.post("/places/"+p.ID+"/whose", wire.PlacePerson{Person: "Tech A"}).refused(http.StatusConflict)
+	photo := aPhoto(t, 64, asPNG)
+	m.upload(photo).want(http.StatusCreated)
+	m.post("/places/"+p.ID+"/photo", wire.PlacePhoto{SHA256: shaOf(photo), Name: "drawer.png"}).want(http.StatusOK)
+	m.post("/places/"+p.ID+"/photo", wire.PlacePhoto{SHA256: shaOf(photo)}).refused(http.StatusConflict)
+	m.post("/places/"+p.ID+"/photo", wire.PlacePhoto{SHA256: strings.Repeat("0", 64)}).refused(http.StatusNotFound)
+	m.get("/places/" + p.ID).want(http.StatusOK).into(&shown)
+	if len(shown.Photos) != 1 || shown.Photos[0].Kind != "drawer" {
+		t.Errorf("photographed: %+v", shown)
+	}
+	if sheet := m.get("/prints/drawer?name=Red+cart").want(http.StatusOK).Body.String(); !strings.HasPrefix(sheet, "%PDF-") {
+		t.Errorf("%.40q", sheet)
+	}
+	m.get("/prints/drawers").want(http.StatusOK)
+	m.get("/prints/drawers?format=svg").refused(http.StatusUnprocessableEntity)
+	m.get("/prints/drawer").refused(http.StatusUnprocessableEntity)
+	m.post("/places/"+p.ID+"/close", "{}").refused(http.StatusConflict)
+	m.post("/places/Bay%201/close", "{}").want(http.StatusOK)
+	m.get("/places/Bay%201").refused(http.StatusNotFound)
+	s.as(people.Technician).post("/places/"+p.ID+"/move", wire.PlaceMove{}).refused(http.StatusForbidden)
+}
+
+// The lists of what to look after, page by page.
+func TestCustodyLists(t *testing.T) {
+	s := openShop(t)
+	m := s.manager()
+	s.person("Tech A", people.Technician)
+	var numbers []string
+	for _, serial := range []string{"KD408B301", "KD408B302", "KD408B303"} {
+		n := m.registered(aTool(serial)).Number
+		m.post("/tools/"+n+"/take", wire.Take{To: "Tech A", Happened: "2020-01-0" + serial[8:] + "T08:00:00Z", Due: "2020-02-01"}).want(http.StatusOK)
+		numbers = append(numbers, n)
+	}
+	m.post("/tools/"+numbers[2]+"/wrong", wire.Wrong{What: "dropped", Note: "off the lift"}).want(http.StatusOK)
+	for which, want := range map[string]int{"overdue": 3, "long+out": 3, "left": 0, "do+not+use": 1} {
+		var all wire.Outs
+		m.get("/custody?which=" + which).want(http.StatusOK).into(&all)
+		if len(all.Tools) != want || all.Next != nil {
+			t.Errorf("%s: %+v", which, all)
+		}
+	}
+	var page wire.Outs
+	r := m.get("/custody?which=long+out&limit=2&person=Tech+A").want(http.StatusOK).into(&page)
+	if len(page.Tools) != 2 || page.Tools[0].Number != numbers[0] || page.Next == nil || !strings.Contains(r.header("Link"), "which=long+out") {
+		t.Fatalf("%+v, Link %q", page, r.header("Link"))
+	}
+	m.get("/custody?which=long+out&person=Tech+A&cursor=" + *page.Next).want(http.StatusOK).into(&page)
+	if len(page.Tools) != 1 || page.Tools[0].Number != numbers[2] || page.Tools[0].DoNotUse == nil {
+		t.Errorf("%+v", page)
+	}
+	m.get("/custody?which=overdue&person=Tech+A&cursor=x").refused(http.StatusBadRequest)
+	m.get("/custody?which=late").refused(http.StatusUnprocessableEntity)
+	m.get("/custody").refused(http.StatusUnprocessableEntity)
+}
+
 func TestJobs(t *testing.T) {
 	s := openShop(t)
 	m := s.manager()

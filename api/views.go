@@ -32,6 +32,7 @@ func viewSettings(s settings.Settings) wire.Settings {
 	return wire.Settings{
 		Rev: s.Rev, Name: s.Name, Zone: s.Zone, Currency: s.Currency, Address: s.Address,
 		Paper: string(s.Paper), Units: string(s.Units), DefaultLimitsPercent: s.DefaultLimitsPercent, PlainHTTP: s.PlainHTTP, Lead: viewLead(s.Lead),
+		LongOutDays: s.LongOut(),
 	}
 }
 
@@ -48,7 +49,7 @@ func viewPerson(p people.Person) wire.Person {
 }
 
 func viewPlace(p model.PlaceView) wire.Place {
-	return wire.Place{ID: p.ID, Path: p.Path, Code: symbol("P/", p.Code)}
+	return wire.Place{ID: p.ID, Path: p.Path, Code: symbol("P/", p.Code), Person: null(p.Whose)}
 }
 
 func viewJob(j jobs.Job) wire.Job {
@@ -79,7 +80,16 @@ func viewTool(v model.ToolView) wire.Tool {
 		Outside: viewOutside(t.Outside), CameWith: numberOrNone(v.CameWith), With: list(v.With, viewPart),
 		Exchanged: wire.Exchanged{For: numberOrNone(v.ExchangedFor), From: numberOrNone(v.ExchangedFrom)},
 		Origin:    null(t.Origin), EarlierNumbers: words(t.EarlierNumbers), Advice: words(v.Advice),
+		Now: now(v),
 	}
+}
+
+// now says where a tool is, in words.
+func now(v model.ToolView) string {
+	if v.Tool.Gone != 0 {
+		return "gone: " + v.Tool.GoneWhy
+	}
+	return v.Custody.Words()
 }
 
 // viewPurchase is null to those who may not see it.

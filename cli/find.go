@@ -2,16 +2,19 @@ package cli
 
 import (
 	"context"
+	"strconv"
 
 	"github.com/urfave/cli/v2"
 
 	"pawl/api/client"
 	"pawl/api/wire"
+	"pawl/model/fault"
 )
 
 type findOptions struct {
 	client.Query
-	most int // 0: all
+	which string // a list of tools that somebody should look after; empty: any
+	most  int    // 0: all
 }
 
 func (p *program) findCommand() *cli.Command {
@@ -20,7 +23,9 @@ func (p *program) findCommand() *cli.Command {
 		Description: `pawl find KD408
 pawl find --place "Bay 1" --state out
 pawl find impact --owner "Tech A" --json
-pawl find --unfinished`,
+pawl find --unfinished
+pawl find --overdue --place "Bay 1"
+pawl find --do-not-use --json`,
 		ArgsUsage: "[TEXT]",
 		Flags: []cli.Flag{
 			value("kind", "of that `KIND`"),
@@ -29,6 +34,10 @@ pawl find --unfinished`,
 			value("state", "in `STATE`: in place, out or away"),
 			value("person", "that `NAME` has"),
 			yes("gone", "those that are gone too"),
+			yes("overdue", "only those not back when they were to be, the longest first; with --place and --person alone, as are the next three"),
+			yes("long-out", "only those out for more days than the settings say"),
+			yes("out-to-left", "only those out to somebody who left"),
+			yes("do-not-use", "only those out of use, with the reason and since when"),
 			yes("unfinished", "only those that are photographed and not yet typed, dearest first"),
 			limit(),
 		},
@@ -48,12 +57,40 @@ func parseFind(c *cli.Context) (o findOptions, err error) {
 	if len(texts) == 1 {
 		o.Text = texts[0]
 	}
-	o.most, err = wholeOf(c, "limit")
+	if o.most, err = wholeOf(c, "limit"); err != nil {
+		return o, err
+	}
 	o.Limit = pageOf(o.most)
-	return o, err
+	return o, o.listOf(c)
+}
+
+// findLists are the flags of lists, with the name of each on the wire.
+var findLists = []struct{ flag, which string }{{"overdue", "overdue"}, {"long-out", "long out"}, {"out-to-left", "left"}, {"do-not-use", "do not use"}}
+
+// listOf reads which list is asked for, and refuses what does not go with one.
+func (o *findOptions) listOf(c *cli.Context) error {
+	given := ""
+	for _, l := range findLists {
+		if !c.Bool(l.flag) {
+			continue
+		}
+		if given != "" {
+			return fault.New(fault.Malformed, "--%s and --%s do not go together", given, l.flag).WithHint("list them one after the other")
+		}
+		given, o.which = l.flag, l.which
+	}
+	rest := o.Query
+	rest.Place, rest.Person, rest.Limit = "", "", 0
+	if given != "" && rest != (client.Query{}) {
+		return fault.New(fault.Malformed, "--%s goes with --place, --person and --limit only", given).WithHint("leave the rest out")
+	}
+	return nil
 }
 
 func runFind(ctx context.Context, s *session, o findOptions) error {
+	if o.which != "" {
+		return runFindList(ctx, s, o)
+	}
 	tools, err := gather(o.most, func(each func(wire.ToolRow) error) error { return s.client.FindAll(ctx, o.Query, each) })
 	if err != nil {
 		return err
@@ -70,6 +107,23 @@ func runFind(ctx context.Context, s *session, o findOptions) error {
 			"then type it: pawl edit "+tools[0].Number+` --kind "impact wrench" --maker Brindle --serial READ --serial-again READ`)
 	}
 	return err
+}
+
+// runFindList lists tools that somebody should look after, the longest first.
+func runFindList(ctx context.Context, s *session, o findOptions) error {
+	q := client.OutQuery{Which: o.which, Place: o.Place, Person: o.Person, Limit: o.Limit}
+	tools, err := gather(o.most, func(each func(wire.OutRow) error) error { return s.client.OutsAll(ctx, q, each) })
+	if err != nil {
+		return err
+	}
+	if len(tools) == 0 {
+		s.note("no tool is on that list")
+	}
+	return list(ctx, s, wire.Outs{Tools: tools}, []string{"NUMBER", "KIND", "MAKER", "MODEL", "PLACE", "STATE", "PERSON", "JOB", "SINCE", "DUE", "DAYS", "DO NOT USE", "NOTE"}, tools,
+		func(r wire.OutRow) []string {
+			return []string{r.Number, kindOf(r.Kind), r.Maker, r.Model, text(r.Place), r.State, text(r.Person), text(r.Job), s.when(r.Since), s.when(r.Due),
+				strconv.FormatInt(r.Days, 10), text(r.DoNotUse), r.Note}
+		})
 }
 
 // nothing says why no tool was found.

@@ -44,6 +44,7 @@ pawl labels --place "Bay 1/Cart" -o place.pdf
 pawl labels --job-tag 1042 -o key.pdf
 pawl labels --cards -o cards.pdf
 pawl labels --signout "Bay 1" -o board.pdf
+pawl labels --drawer "Bay 1/Cart" -o drawer.pdf
 pawl labels --sheet "paper=letter cols=3 rows=10 w=66.675 h=25.4 left=4.7625 top=12.7 px=69.85 py=25.4" 00E-KM5 -o s.pdf`,
 		ArgsUsage: "NUMBER… | -",
 		Flags: append([]cli.Flag{

@@ -19,6 +19,7 @@ var prints = []struct{ flag, what, usage string }{
 	{"tag", "do-not-use", "draw the do-not-use tag of tool `NUMBER`"},
 	{"job-tag", "job", "draw the key tag of `JOB`"},
 	{"slip", "slip", "draw the slip that goes to the laboratory with tool `NUMBER`"},
+	{"drawer", "drawer", "draw the sheet that lies in `PLACE`, to be ticked by hand"},
 	{"signout", "sign-out", "draw a sheet to write on by hand, with the tools of `PLACE`"},
 }
 
@@ -103,8 +104,8 @@ func (o *labelsOptions) checkPrint() error {
 		return fault.New(fault.Malformed, "a sheet is a PDF, not %s", o.settings.Get("format")).WithHint("leave --format out")
 	case placed && !o.settings.Has("sheet"):
 		return fault.New(fault.Malformed, "--start, --dx and --dy are for a sheet").WithHint("add --sheet letter-3x10")
-	case o.sheet && (o.what == "sign-out" || o.what == "slip"):
-		return fault.New(fault.Malformed, "a %s is a page of the shop's paper", map[string]string{"sign-out": "sign-out sheet", "slip": "slip"}[o.what]).WithHint("leave --sheet out")
+	case o.sheet && (o.what == "sign-out" || o.what == "slip" || o.what == "drawer"):
+		return fault.New(fault.Malformed, "a %s is a page of the shop's paper", map[string]string{"sign-out": "sign-out sheet", "slip": "slip", "drawer": "drawer sheet"}[o.what]).WithHint("leave --sheet out")
 	case o.settings.Has("dpi") && o.settings.Get("format") != "png":
 		return fault.New(fault.Malformed, "a %s is drawn in lines, not in dots", strings.ToUpper(o.settings.Get("format"))).WithHint("leave --dpi out, or ask for --format png")
 	}

@@ -23,6 +23,7 @@ var settingNames = []struct{ name, usage string }{
 	{"lead-inspection", "an inspection `DAYS` before"},
 	{"lead-return", "a return `DAYS` before"},
 	{"lead-warranty", "the end of a warranty `DAYS` before"},
+	{"long-out-days", "a tool that is out for more than `DAYS` is long out; 14, our choice, until you decide"},
 	{"plain-http", "`yes` or no: whether a server may answer others than its own computer without a certificate"},
 }
 
@@ -62,6 +63,14 @@ func parseSettings(c *cli.Context) (map[string]any, error) {
 			changes["lead_"+sort] = days
 		}
 	}
+	if said, given := changes["long-out-days"]; given {
+		delete(changes, "long-out-days")
+		days, err := strconv.Atoi(fmt.Sprint(said))
+		if err != nil {
+			return nil, fault.New(fault.Malformed, "--long-out-days is %q", said).WithHint("give a whole number of days, 1 to 366")
+		}
+		changes["long_out_days"] = days
+	}
 	if said, given := changes["plain-http"]; given {
 		if said != "yes" && said != "no" {
 			return nil, fault.New(fault.Malformed, "--plain-http is %q", said).WithHint("say yes or no")
@@ -95,6 +104,7 @@ func runSettings(ctx context.Context, s *session, changes map[string]any) error 
 		{"default-limits", settings.DefaultLimitsPercent},
 		{"lead-calibration", strconv.FormatInt(settings.Lead.Calibration, 10)}, {"lead-inspection", strconv.FormatInt(settings.Lead.Inspection, 10)},
 		{"lead-return", strconv.FormatInt(settings.Lead.Return, 10)}, {"lead-warranty", strconv.FormatInt(settings.Lead.Warranty, 10)},
+		{"long-out-days", strconv.FormatInt(settings.LongOutDays, 10)},
 		{"plain-http", map[bool]string{true: "yes", false: "no"}[settings.PlainHTTP]},
 	})
 }

@@ -299,6 +299,14 @@ func missingPieces(t register.Tool, in []string) (string, error) {
 	return string(text), err
 }
 
+// onlyBack says of a tool that is out and may not be used where it may still go.
+func onlyBack(err error) error {
+	if f := fault.Of(err); f != nil && f.Kind == fault.Refused {
+		return f.WithHint("it goes back to its place: pawl return NUMBER; or away to be repaired or calibrated")
+	}
+	return err
+}
+
 // Handover passes a tool from its holder to somebody else, with its job.
 func (s *Shop) Handover(ctx context.Context, by By, number string, in Handover) (Done, error) {
 	m := moment{in.Happened, in.Since}
@@ -315,7 +323,7 @@ func (s *Shop) Handover(ctx context.Context, by By, number string, in Handover) 
 			return err
 		}
 		if err := h.mayUse(); err != nil {
-			return err
+			return onlyBack(err)
 		}
 		next := custody.Loan{State: custody.Out, Person: p.ID, Job: h.last.Job, Due: h.last.Due}
 		if in.Job != "" {

@@ -1,9 +1,13 @@
 package model
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -152,39 +156,107 @@ var oneHolder = porcupine.Model{
 }
 
 // Whatever many people do to a few tools at once, what each is told fits one
-// order of the acts on each tool.
+// order of the acts on each tool: takes, returns and hand-overs, 20,000 at full size.
 func TestCustodyIsLinearizable(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
-		crew, tools := g.crew(t, 6), []string{g.tool(t), g.tool(t), g.tool(t)}
-		acts := pawlSize(25, 100, 400)
+		crew, acts := g.crew(t, 8), pawlSize(1_000, 5_000, 20_000)
+		var tools []string
+		for range max(4, acts/1_000) {
+			tools = append(tools, g.tool(t))
+		}
 		var clock atomic.Int64 // orders calls and answers as they are seen here
 		histories := make([][]porcupine.Operation, len(crew))
 		together(len(crew), func(i int) {
 			rng := rand.New(rand.NewPCG(11, uint64(i)))
-			for range acts {
+			for range acts / len(crew) {
 				op := porcupine.Operation{ClientId: i, Call: clock.Add(1)}
 				op.Input, op.Output = g.randomAct(t, rng, tools, crew)
 				op.Return = clock.Add(1)
 				histories[i] = append(histories[i], op)
 			}
 		})
-		var history []porcupine.Operation
-		done := 0
-		for _, h := range histories {
-			for _, op := range h {
-				if op.Output.(custodyOutput).done {
-					done++
-				}
+		history := slices.Concat(histories...)
+		done := map[string]int{}
+		for _, op := range history {
+			if op.Output.(custodyOutput).done {
+				done[op.Input.(custodyInput).act]++
 			}
-			history = append(history, h...)
 		}
-		if done < len(history)/5 || done == len(history) {
-			t.Errorf("%d of %d acts were done: too few conflicts, or too many, to show anything", done, len(history))
+		for _, act := range []string{"take", "return", "handover"} {
+			if done[act] < len(history)/20 || done[act] > len(history)/2 {
+				t.Errorf("%d of %d acts were a %s that was done: too few conflicts, or too many, to show anything", done[act], len(history), act)
+			}
 		}
-		if result := porcupine.CheckOperationsTimeout(oneHolder, history, time.Minute); result != porcupine.Ok {
-			t.Errorf("the answers fit no order of the acts: %s", result)
+		result, info := porcupine.CheckOperationsVerbose(oneHolder, history, time.Minute)
+		if result != porcupine.Ok {
+			t.Errorf("the answers fit no order of the acts: %s; the history is kept in %s", result, keepHistory(t, history, &info))
 		}
 	})
+}
+
+// keptOperation is one act of a history as it is kept to be looked at.
+type keptOperation struct {
+	Client         int
+	Call, Return   int64
+	Tool, Act, Who string
+	Done           bool
+	Holder         string
+}
+
+// keepHistory writes a history that failed into a folder that outlives the test: as
+// JSON, and where the check left something to draw, as a page.
+func keepHistory(t *testing.T, history []porcupine.Operation, info *porcupine.LinearizationInfo) (folder string) {
+	t.Helper()
+	folder, err := os.MkdirTemp("", "pawl-history-")
+	if err != nil {
+		t.Fatal(err)
+	}
+	kept := make([]keptOperation, len(history))
+	for i, op := range history {
+		in, out := op.Input.(custodyInput), op.Output.(custodyOutput)
+		kept[i] = keptOperation{op.ClientId, op.Call, op.Return, in.tool, in.act, in.who, out.done, out.holder}
+	}
+	text, err := json.Marshal(kept)
+	if err == nil {
+		err = os.WriteFile(filepath.Join(folder, "history.json"), text, 0o600)
+	}
+	if err == nil && info != nil {
+		err = porcupine.VisualizePath(oneHolder, *info, filepath.Join(folder, "history.html"))
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	return folder
+}
+
+// What is kept of a history that failed fails again when it is read.
+func TestAFailingHistoryIsKept(t *testing.T) {
+	op := func(client int, who string, call, ret int64) porcupine.Operation {
+		return porcupine.Operation{ClientId: client, Input: custodyInput{tool: "00E-KM5", act: "take", who: who}, Call: call, Return: ret, Output: custodyOutput{done: true}}
+	}
+	history := []porcupine.Operation{op(0, "A", 1, 4), op(1, "B", 2, 3)}
+	result, info := porcupine.CheckOperationsVerbose(oneHolder, history, time.Minute)
+	folder := keepHistory(t, history, &info)
+	t.Cleanup(func() { os.RemoveAll(folder) })
+	text, err := os.ReadFile(filepath.Join(folder, "history.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var kept []keptOperation
+	if err := json.Unmarshal(text, &kept); err != nil {
+		t.Fatal(err)
+	}
+	var again []porcupine.Operation
+	for _, k := range kept {
+		again = append(again, porcupine.Operation{ClientId: k.Client, Call: k.Call, Return: k.Return,
+			Input: custodyInput{k.Tool, k.Act, k.Who}, Output: custodyOutput{k.Done, k.Holder}})
+	}
+	if result != porcupine.Illegal || len(again) != 2 || porcupine.CheckOperations(oneHolder, again) {
+		t.Errorf("%s, and what was kept says otherwise: %+v", result, kept)
+	}
+	if page, err := os.Stat(filepath.Join(folder, "history.html")); err != nil || page.Size() == 0 {
+		t.Errorf("no page of it: %v", err)
+	}
 }
 
 func (g *garage) randomAct(t *testing.T, rng *rand.Rand, tools []string, crew []By) (custodyInput, custodyOutput) {

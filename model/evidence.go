@@ -160,13 +160,22 @@ func (s *Shop) newEvidence(tx *store.Tx, by By, d *directory, t register.Tool, a
 	if err != nil {
 		return e, err
 	}
+	if e, err = newRecord(tx, by, kind, up, a); err == nil {
+		e.Tool = t.ID
+	}
+	return e, err
+}
+
+// newRecord makes the record of an original that the actor may attach; what it shows
+// is for the caller to say.
+func newRecord(tx *store.Tx, by By, kind evidence.Kind, up store.Upload, a register.Attach) (e evidence.Record, err error) {
 	if kind.Photo() && up.MediaType == evidence.TypePDF {
 		return e, fault.New(fault.Invalid, "%s is a PDF; a %s is a picture", short(a.SHA256), kind.Words())
 	}
 	if e.ID, err = tx.NewID('E'); err != nil {
 		return e, err
 	}
-	return evidence.Record{ID: e.ID, Tool: t.ID, SHA256: a.SHA256, Kind: kind, MediaType: up.MediaType, Bytes: up.Bytes, Width: up.Width,
+	return evidence.Record{ID: e.ID, SHA256: a.SHA256, Kind: kind, MediaType: up.MediaType, Bytes: up.Bytes, Width: up.Width,
 		Height: up.Height, Name: fileName(a.Name), ReceivedAt: up.Made, ClaimedAt: up.ClaimedAt, Device: up.Device, ClaimedPlace: up.ClaimedPlace, UploadedBy: by.Person}, nil
 }
 
@@ -195,6 +204,12 @@ func (d *directory) visibleEvidence(by By, sha256 string) (evidence.Record, erro
 		return evidence.Record{}, err
 	}
 	for _, e := range all {
+		if e.Place != "" {
+			if e.Withdrawn == 0 && people.May(by.Actor, people.SeePhoto, people.Object{PlainSight: e.Kind.InPlainSight()}) {
+				return e, nil
+			}
+			continue
+		}
 		if e.Tool == "" {
 			if e.Withdrawn == 0 && seesUnsorted(by, e) {
 				return e, nil

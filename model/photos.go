@@ -280,7 +280,7 @@ func (s *Shop) filePhoto(tx *store.Tx, by By, d *directory, t register.Tool, a r
 		return filed, err
 	}
 	for _, was := range all {
-		if was.Tool == t.ID || was.Tool == "" || t.ID == "" {
+		if t.ID == "" || was.Place == "" && (was.Tool == t.ID || was.Tool == "") {
 			filed.ID, filed.Kind, filed.Already = was.ID, was.Kind, true
 			return filed, nil
 		}

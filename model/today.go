@@ -23,6 +23,7 @@ type TodayView struct {
 	MoreDue    bool               // there is more than is listed
 	Unfinished []ToolRow          // photographed, not yet typed, dearest first
 	Unsorted   bool               // there are photos of no tool
+	Lists      []OutCount         // how many tools each list of custody.Lists has, where it has any
 	Clock      []string           // what to say of a doubtful clock
 }
 
@@ -48,6 +49,9 @@ func (s *Shop) Today(ctx context.Context, by By) (v TodayView, err error) {
 			return err
 		}
 		if err := d.todayWrongs(&v); err != nil {
+			return err
+		}
+		if v.Lists, err = d.outCounts(now); err != nil {
 			return err
 		}
 		if err := s.todayDue(d, by, &v); err != nil {

@@ -81,7 +81,7 @@ func (s *Shop) Tool(ctx context.Context, by By, number string) (v ToolView, err 
 
 // view gathers what hangs on a tool and takes away what the asker may not see.
 func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
-	v = ToolView{Tool: t, Owner: d.ownerOf(t), Place: d.places.Path(t.Place), MoneyShown: people.May(by.Actor, people.SeeMoney, d.object(t))}
+	v = ToolView{Tool: t, Owner: d.ownerOf(t), Place: d.places.Path(t.Place), PlaceCode: d.places[t.Place].Code, MoneyShown: people.May(by.Actor, people.SeeMoney, d.object(t))}
 	rows, err := d.NumbersOf(t.ID)
 	if err != nil {
 		return v, err

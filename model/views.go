@@ -17,6 +17,7 @@ type ToolView struct {
 	Tool       register.Tool
 	Owner      string // in words: a name, or the shop's
 	Place      string // path; empty = none
+	PlaceCode  string // what its label carries
 	Numbers    []numbers.Number
 	Custody    CustodyView
 	Missing    register.Pieces // what did not come back with the last return
@@ -56,6 +57,22 @@ type CustodyView struct {
 	Purpose custody.Purpose
 	Since   dates.Instant
 	Due     dates.Instant
+}
+
+// Words says where a tool is now: "in place", "out to Tech A, job 1042", "away at
+// Harbor lab for calibration".
+func (v CustodyView) Words() string {
+	switch v.State {
+	case custody.Out:
+		words := "out to " + v.Person
+		if v.Job != "" {
+			words += ", job " + v.Job
+		}
+		return words
+	case custody.Away:
+		return "away at " + v.To + " for " + string(v.Purpose)
+	}
+	return string(custody.InPlace)
 }
 
 // ToolRow is a tool in a list.
@@ -103,5 +120,6 @@ type JobView = jobs.Job
 // PlaceView is a place with its path.
 type PlaceView struct {
 	register.Place
-	Path string
+	Path  string
+	Whose string // name of the person whose place it is; empty = everybody's
 }

@@ -75,6 +75,28 @@ var routes = []struct {
 		_, err := c.AddPlace(ctx, wire.NewPlace{Path: "Bay 1/Box"})
 		return err
 	}, "POST /api/v1/places", `{"path":"Bay 1/Box"}`},
+	{func(c *client.Client) error { _, err := c.Place(ctx, "Bay 1/Box"); return err }, "GET /api/v1/places/Bay%201%2FBox", ""},
+	{func(c *client.Client) error {
+		_, err := c.RenamePlace(ctx, "Bay 1", wire.PlaceName{Name: "Bay"})
+		return err
+	}, "POST /api/v1/places/Bay%201/rename", `{"name":"Bay"}`},
+	{func(c *client.Client) error {
+		_, err := c.MovePlace(ctx, "Bay 1", wire.PlaceMove{})
+		return err
+	}, "POST /api/v1/places/Bay%201/move", `{"to":""}`},
+	{func(c *client.Client) error {
+		_, err := c.GivePlace(ctx, "Bay 1", wire.PlacePerson{Person: "Tech A"})
+		return err
+	}, "POST /api/v1/places/Bay%201/whose", `{"person":"Tech A"}`},
+	{func(c *client.Client) error {
+		_, err := c.PhotographPlace(ctx, "Bay 1", wire.PlacePhoto{SHA256: "ab"})
+		return err
+	}, "POST /api/v1/places/Bay%201/photo", `{"sha256":"ab"}`},
+	{func(c *client.Client) error { _, err := c.ClosePlace(ctx, "Bay 1"); return err }, "POST /api/v1/places/Bay%201/close", ""},
+	{func(c *client.Client) error {
+		_, err := c.Outs(ctx, client.OutQuery{Which: "long out", Place: "Bay 1", Person: "Tech A", Limit: 3, Cursor: "c"})
+		return err
+	}, "GET /api/v1/custody?cursor=c&limit=3&person=Tech+A&place=Bay+1&which=long+out", ""},
 	{func(c *client.Client) error {
 		_, err := c.Jobs(ctx, client.JobQuery{Open: pointer(false), Limit: 3, Cursor: "c"})
 		return err

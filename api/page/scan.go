@@ -68,8 +68,8 @@ func (p *Pages) whereTo(a *Ask, code string) (to string, v scanned, err error) {
 		v.Job = sym.Code
 		return "", v, nil
 	case sym.Kind == numbers.Place && !board:
-		path, err := p.shop.PlaceOfCode(a.R.Context(), a.By, sym.Code)
-		return "/find?place=" + url.QueryEscape(path), v, err
+		_, err := p.shop.PlaceOfCode(a.R.Context(), a.By, sym.Code)
+		return placePath(sym.Code), v, err
 	case board:
 		return "", v, fault.New(fault.Invalid, "that is the code of a %s: scan the label of a tool here", sym.Kind)
 	}

@@ -36,7 +36,7 @@ func (p *Pages) deciding(a *Ask, now settings.Settings) deciding {
 func settingValues(s settings.Settings) url.Values {
 	days := func(n int64) []string { return []string{strconv.FormatInt(n, 10)} }
 	calibration, inspection, back, warranty := s.Lead.Days()
-	return url.Values{"lead_calibration": days(calibration), "lead_inspection": days(inspection), "lead_return": days(back), "lead_warranty": days(warranty),
+	return url.Values{"lead_calibration": days(calibration), "lead_inspection": days(inspection), "lead_return": days(back), "lead_warranty": days(warranty), "long_out_days": days(s.LongOut()),
 		"name": {s.Name}, "zone": {s.Zone}, "currency": {s.Currency}, "address": {s.Address}, "paper": {string(s.Paper)},
 		"units": {string(s.Units)}, "default_limits_percent": {s.DefaultLimitsPercent}, "plain_http": {map[bool]string{true: "yes", false: "no"}[s.PlainHTTP]}}
 }
@@ -68,6 +68,13 @@ func (p *Pages) changeSettings(a *Ask) (Reply, error) {
 	}
 	var bad fault.Problems
 	c.LeadChange = a.leadChange(&bad)
+	if text := a.Value("long_out_days"); text != "" {
+		n, err := strconv.ParseInt(text, 10, 64)
+		if err != nil {
+			bad.Add("#/long_out_days", "%q is not a number of days", text)
+		}
+		c.LongOutDays = &n
+	}
 	if err := bad.Err(); err != nil {
 		return a.Again("settings", p.deciding(a, before), err), nil
 	}

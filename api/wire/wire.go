@@ -122,6 +122,8 @@ type Tool struct {
 	Origin         *string  `json:"origin"` // where it was imported from
 	EarlierNumbers []string `json:"earlier_numbers"`
 	Advice         []string `json:"advice"` // what its record lacks, and cautions
+
+	Now string `json:"now"` // where it is, in words; place is where it belongs
 }
 
 // ToolRow is a tool in a list.
@@ -190,6 +192,8 @@ type Settings struct {
 
 	PlainHTTP bool `json:"plain_http"` // a server may answer others than its own computer without a certificate
 	Lead
+
+	LongOutDays int64 `json:"long_out_days"` // after which a tool that is out is long out
 }
 
 // Person is somebody in the shop. Badge is the symbol on their badge, B/CODE.
@@ -227,6 +231,8 @@ type Place struct {
 	ID   string `json:"id"`
 	Path string `json:"path"`
 	Code string `json:"code"`
+
+	Person *string `json:"person"` // whose it is; null: everybody's
 }
 
 // Places is the tree as a list of paths, parents first.

@@ -113,7 +113,8 @@ func (k Kind) Photo() bool {
 // anyway: the tool as it hangs there, the drawer as it lies open.
 func (k Kind) InPlainSight() bool { return k == Whole || k == Drawer }
 
-// Record is one piece of evidence: one original, joined to one tool.
+// Record is one piece of evidence: one original, joined to one tool or one place. One
+// of neither is not yet sorted.
 type Record struct {
 	ID           string `gorm:"primaryKey"`
 	Rev          int64
@@ -131,6 +132,7 @@ type Record struct {
 	ClaimedPlace string        // what the photo says, see Media
 	UploadedBy   string        // id of the person
 	Withdrawn    dates.Instant // 0 while it stands
+	Place        string        // id of the place that it shows, in place of a tool; see Drawer
 }
 
 // TableName is the table that keeps the rows.

@@ -54,6 +54,8 @@ type Settings struct {
 	PlainHTTP bool
 
 	Lead `gorm:"embedded;embeddedPrefix:lead_"`
+
+	LongOutDays *int64 // days after which a tool that is out is long out; nil = the usual ones, see LongOut
 }
 
 // TableName names the table of settings.
@@ -87,6 +89,19 @@ type Change struct {
 	PlainHTTP *bool `json:"plain_http,omitempty"`
 
 	LeadChange
+
+	LongOutDays *int64 `json:"long_out_days,omitempty"` // 1 to 366
+}
+
+// usualLongOut is our choice, and not that of any published rule.
+const usualLongOut = 14
+
+// LongOut gives after how many days a tool that is out counts as long out.
+func (s Settings) LongOut() int64 {
+	if s.LongOutDays == nil {
+		return usualLongOut
+	}
+	return *s.LongOutDays
 }
 
 // Apply returns the settings with the change, or every value at fault.
@@ -136,6 +151,12 @@ func (c Change) Apply(s Settings) (Settings, error) {
 		s.PlainHTTP = *c.PlainHTTP
 	}
 	s.Lead = c.LeadChange.over(s.Lead, &bad)
+	if n := c.LongOutDays; n != nil {
+		if *n < 1 || *n > mostLead {
+			bad.Add("#/long_out_days", "%d days; give 1 to %d", *n, mostLead)
+		}
+		s.LongOutDays = n
+	}
 	return s, bad.Err()
 }
 

@@ -134,6 +134,9 @@ var sights = map[string][]sight{
 	"/uses":                       {at("uses of a job", boss, "/uses?job=1042"), at("uses", "Tech A", "/uses")},
 
 	"/due":      {at("due", "Tech A", "/due"), at("due, all of it", boss, "/due?within=365"), at("due, none", "Tech A", "/due?sort=return&within=0")},
+	"/out":      {at("to look after", boss, "/out"), at("one list of it", "Tech A", "/out?list=do+not+use")},
+	"/places":   {at("places", boss, "/places"), at("places, to a technician", "Tech A", "/places")},
+	"/p/:code":  {place("place", boss, "Bay 1"), place("place, to a technician", "Tech A", "Bay 1"), at("place that is not there", "Tech A", "/p/000000000")},
 	"/calendar": {at("calendar", "Tech A", "/calendar"), at("calendar of a manager", boss, "/calendar")},
 	"/t/:number/inspections": {
 		of("inspections of a lift", boss, "/t/NUMBER/inspections", kindly("lift")), of("inspections of gloves", boss, "/t/NUMBER/inspections", kindly("gloves")),
@@ -172,6 +175,18 @@ var sights = map[string][]sight{
 	"/labels/print/:what": nil, // PDF and PNG
 	// Ways back to the page whose form led there.
 	"/people/:id/enroll": nil, "/me/enroll": nil, "/import/rows": nil,
+}
+
+// place is the page of a place.
+func place(name, who, path string) sight {
+	return sight{name: name, who: who, path: func(t *testing.T, y *yard) string {
+		t.Helper()
+		v, err := y.shop.Place(t.Context(), computer, path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return "/p/" + v.Code
+	}}
 }
 
 // person is a page of a person.

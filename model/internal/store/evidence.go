@@ -10,6 +10,11 @@ func (r *Rx) Evidence(tool string) ([]evidence.Record, error) {
 	return many[evidence.Record](r, "received_at, id", 0, "tool = ? AND withdrawn IS NULL", tool)
 }
 
+// PhotosOfPlace gives the photos of a place, newest first.
+func (r *Rx) PhotosOfPlace(place string) ([]evidence.Record, error) {
+	return many[evidence.Record](r, "received_at DESC, id DESC", 0, "place = ? AND withdrawn IS NULL", place)
+}
+
 // EvidenceOf gives every record that names an original.
 func (r *Rx) EvidenceOf(sha256 string) ([]evidence.Record, error) {
 	return many[evidence.Record](r, "id", 0, "sha256 = ?", sha256)

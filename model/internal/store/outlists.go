@@ -1,0 +1,93 @@
+package store
+
+import (
+	"pawl/model/custody"
+	"pawl/model/dates"
+)
+
+// OutQuery picks the rows of a list of custody.Lists; empty members do not narrow.
+type OutQuery struct {
+	Which   custody.Which
+	Before  dates.Instant // Overdue: due before it; LongOut: out since before it
+	Left    []string      // LeftWith: ids of those who left
+	Places  []string      // ids; the tool belongs in one of them
+	Person  string        // id: who has it
+	AfterAt dates.Instant
+	AfterID string
+	Limit   int
+}
+
+// outParts is a list as conditions on one table, in its order.
+type outParts struct {
+	where, order string
+	args         []any
+}
+
+func (p *outParts) and(clause string, args ...any) {
+	p.where, p.args = p.where+" AND "+clause, append(p.args, args...)
+}
+
+// parts writes a list so that an index holds it in its order: loans_due, loans_out,
+// loans_person or wrongs_newest. A tool that is out of use is there once, by the oldest
+// of its open reports.
+func (q OutQuery) parts() outParts {
+	p := outParts{where: "ended IS NULL", order: "since, id"}
+	person, table, key := "person = ?", "loans", "since"
+	switch q.Which {
+	case custody.Overdue:
+		p.order, key = "due, id", "due"
+		p.and("due IS NOT NULL AND due < ?", int64(q.Before))
+	case custody.LongOut:
+		p.and("state = 'out' AND since < ?", int64(q.Before))
+	case custody.LeftWith:
+		p.and("state = 'out' AND person IN ?", q.Left)
+	default:
+		p.where, p.order = "cleared IS NULL", `"at", id`
+		person, table, key = "EXISTS (SELECT 1 FROM loans l WHERE l.tool = wrongs.tool AND l.ended IS NULL AND l.person = ?)", "wrongs", `"at"`
+		p.and(`what <> 'label gone' AND NOT EXISTS (SELECT 1 FROM wrongs earlier WHERE earlier.tool = wrongs.tool AND earlier.cleared IS NULL
+			AND earlier.what <> 'label gone' AND (earlier."at", earlier.id) < (wrongs."at", wrongs.id))
+			AND EXISTS (SELECT 1 FROM tools t WHERE t.id = wrongs.tool AND t.gone IS NULL)`)
+	}
+	if q.Person != "" {
+		p.and(person, q.Person)
+	}
+	if q.Places != nil {
+		p.and("EXISTS (SELECT 1 FROM tools t WHERE t.id = "+table+".tool AND t.place IN ?)", q.Places)
+	}
+	if q.AfterID != "" {
+		p.and("("+key+", id) > (?, ?)", int64(q.AfterAt), q.AfterID)
+	}
+	return p
+}
+
+// nobody says that the list is of tools out to people of whom there are none.
+func (q OutQuery) nobody() bool { return q.Which == custody.LeftWith && len(q.Left) == 0 }
+
+// OutLoans gives the rows of a list of loans, the longest first.
+func (r *Rx) OutLoans(q OutQuery) ([]custody.Loan, error) {
+	if q.nobody() {
+		return nil, nil
+	}
+	p := q.parts()
+	return many[custody.Loan](r, p.order, q.Limit, p.where, p.args...)
+}
+
+// UnfitNow gives the oldest open report of each tool that is out of use, the longest
+// first.
+func (r *Rx) UnfitNow(q OutQuery) ([]custody.Wrong, error) {
+	p := q.parts()
+	return many[custody.Wrong](r, p.order, q.Limit, p.where, p.args...)
+}
+
+// CountOut counts the rows of a list, no further than its limit.
+func (r *Rx) CountOut(q OutQuery) (n int64, err error) {
+	if q.nobody() {
+		return 0, nil
+	}
+	p, table := q.parts(), "loans"
+	if q.Which == custody.Unfit {
+		table = "wrongs"
+	}
+	some := r.g.Table(table).Select("id").Where(p.where, p.args...).Limit(q.Limit)
+	return n, r.g.Table("(?) AS bounded", some).Count(&n).Error
+}
