@@ -132,7 +132,9 @@ func (u Use) check(p *fault.Problems) {
 	if u.NotSafety && strings.TrimSpace(u.NotSafetyWhy) == "" {
 		p.Add("#/not_safety_why", "it counts as safety-critical; to mark it as not, say why")
 	}
-	p.Keep("#/asked", u.Asked.Check())
+	if bad := fault.Of(u.Asked.Check()); bad != nil {
+		*p = append(*p, bad.Fields...) // by their own names: the question is no part of its own
+	}
 }
 
 // Check refuses a tightening that cannot be; every value at fault is named.
@@ -146,7 +148,7 @@ func (t Tightening) Check() error {
 		p.Add("#/count", "%d fasteners is not 1 to %d", t.Count, maxCount)
 	}
 	if t.Asked.Target.Unit.Dimension() != units.Torque {
-		p.Add("#/asked/target", "%q is not a torque", t.Asked.Target)
+		p.Add("#/target", "%q is not a torque", t.Asked.Target)
 	}
 	return p.Err()
 }
