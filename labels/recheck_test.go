@@ -18,10 +18,11 @@ func recheckSheet(paper string, lines ...RecheckSheetLine) RecheckSheet {
 }
 
 var (
-	outsideLine = RecheckSheetLine{ID: "U-2H4K9Q7M", Verdict: "OUTSIDE", Work: "job 1042: rear wheel nuts (5), 2026-06-01 09:00, Tech A",
+	outsideLine = RecheckSheetLine{ID: "U-2H4K9Q7M", Verdict: "OUTSIDE", Open: true, Work: "job 1042: rear wheel nuts (5), 2026-06-01 09:00, Tech A",
 		Figures: "set 120 N·m clockwise; limits 118..122 N·m; likeliest 110 N·m ± 2.2; may be 107.8 to 112.2 N·m"}
-	custodyLine = RecheckSheetLine{ID: "U-3H4K9Q7N", Verdict: "INDETERMINATE", Work: "job 1043: nothing recorded, 2026-06-02 08:00 to 2026-06-02 10:00, Tech B",
+	custodyLine = RecheckSheetLine{ID: "U-3H4K9Q7N", Verdict: "INDETERMINATE", Open: true, Work: "job 1043: nothing recorded, 2026-06-02 08:00 to 2026-06-02 10:00, Tech B",
 		Why: "it was out, and nothing says what it was used for in that time"}
+	withinLine  = RecheckSheetLine{ID: "U-5H4K9Q7R", Verdict: "WITHIN", Work: "job 1045: axle bracket, 2026-06-04 08:00, Tech B"}
 	settledLine = RecheckSheetLine{ID: "U-4H4K9Q7P", Verdict: "INDETERMINATE", Work: "job 1044: front wheel nuts (5), 2026-06-03 08:00, Tech B",
 		Settled: "loosened and tightened again, 108 N·m, with 00F-LN6, Tech A, 2026-11-03 10:00"}
 )
@@ -51,14 +52,15 @@ func drawnRecheck(t *testing.T, s RecheckSheet) (text string, pages int) {
 }
 
 // What is not known comes first, then why, the cautions, and the lines as they are given;
-// a line that is open has room to write, one that is settled says how.
+// a line that is open has room to write, one that is settled says how, and what is within
+// needs neither.
 func TestRecheckSheet(t *testing.T) {
 	for _, paper := range []string{"letter", "a4"} {
-		text, pages := drawnRecheck(t, recheckSheet(paper, outsideLine, custodyLine, settledLine))
+		text, pages := drawnRecheck(t, recheckSheet(paper, outsideLine, custodyLine, settledLine, withinLine))
 		at := 0
 		for _, want := range []string{"Recheck: work in doubt", "00E-KM5", "serial number KD408B217", "What is not known", "NOT KNOWN", "Why", "found it failing", "And", "reported dropped",
 			"A click on a fastener", "service information governs", "OUTSIDE", "U-2H4K9Q7M job 1042: rear wheel nuts (5)", "limits 118..122 N·m", "Settled how, with which tool, by whom, when:",
-			"INDETERMINATE", "job 1043: nothing recorded", "nothing says what it was used for", "Settled how", "job 1044", "Settled: loosened and tightened again, 108 N·m, with 00F-LN6",
+			"INDETERMINATE", "job 1043: nothing recorded", "nothing says what it was used for", "Settled how", "job 1044", "Settled: loosened and tightened again, 108 N·m, with 00F-LN6", "WITHIN", "job 1045",
 			"Recheck of 00E-KM5, drawn 2026-11-28 09:14. Page 1 of 1."} {
 			i := strings.Index(text[at:], want)
 			if i < 0 {

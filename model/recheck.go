@@ -439,6 +439,9 @@ func (u RecheckUnknown) words(found bool) string {
 		recorded = append(recorded, many(u.Measurements, "measurement"))
 	}
 	parts := []string{fmt.Sprintf("%s recorded on %s", strings.Join(recorded, " and "), many(u.OnJobs, "job"))}
+	if u.Tightenings+u.Measurements == 0 {
+		parts[0] = "no tightening or measurement recorded"
+	}
 	if u.JobsWithoutRecord > 0 {
 		parts = append(parts, fmt.Sprintf("taken to %s with none recorded in that time: what it did there is NOT KNOWN", many(u.JobsWithoutRecord, "more job")))
 	}
@@ -503,10 +506,13 @@ func (d *directory) lineNamed(id string) (t register.Tool, row RecheckRow, sourc
 			return t, row, "", err
 		}
 		at := slices.IndexFunc(v.Lines, func(r RecheckRow) bool {
-			return r.ID == line && (r.Use == sources[i] || r.Use == "" && sources[i][0] == 'O')
+			if r.Use != "" || sources[i] == use.ID {
+				return r.ID == line && r.Use == sources[i]
+			}
+			return r.ID == line || r.jobID != "" && r.jobID == loan.Job // by another stretch on the job, as an older list has it
 		})
 		if at >= 0 {
-			return t, v.Lines[at], sources[i], nil
+			return t, v.Lines[at], sources[i][:1] + v.Lines[at].ID[1:], nil
 		}
 	}
 	return t, row, "", fault.New(fault.NotFound, "there is no line %s on any recheck", line).WithHint("its id stands on the list: pawl recheck NUMBER")

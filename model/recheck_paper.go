@@ -62,7 +62,7 @@ func (s RecheckSpan) words() string {
 
 // sheetLine puts a line into the words that are printed.
 func (d *directory) sheetLine(r RecheckRow) (out labels.RecheckSheetLine, err error) {
-	out = labels.RecheckSheetLine{ID: r.ID, Verdict: strings.ToUpper(string(r.Verdict)), Why: r.Why, Figures: r.Figures()}
+	out = labels.RecheckSheetLine{ID: r.ID, Verdict: strings.ToUpper(string(r.Verdict)), Why: r.Why, Figures: r.Figures(), Open: r.Open}
 	at, err := d.clockTime(r.Happened)
 	if err != nil {
 		return out, err

@@ -1,11 +1,14 @@
 package model
 
 import (
+	"cmp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"pawl/model/calibration"
+	"pawl/model/custody"
 	"pawl/model/fault"
 	"pawl/model/register"
 )
@@ -290,4 +293,55 @@ func TestRecheckIsSettledWithAPhoto(t *testing.T) {
 			t.Errorf("%+v", v)
 		}
 	})
+}
+
+// Custody without a record is one line for its job; any stretch on the job names it.
+func TestRecheckSettlesAJobByAnyOfItsStretches(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		w := g.goodWrench(t, "TW-1")
+		var stretches []string
+		for range 2 {
+			done, err := g.Take(ctx, g.techA, w, Take{Job: "1043"})
+			if err != nil {
+				t.Fatal(err)
+			}
+			g.clock.advance(time.Hour)
+			if _, err := g.Return(ctx, g.techA, w, Return{}); err != nil {
+				t.Fatal(err)
+			}
+			stretches = append(stretches, g.loanOf(t, done.Tool))
+		}
+		if _, err := g.Wrong(ctx, g.techA, w, Wrong{What: "dropped"}); err != nil {
+			t.Fatal(err)
+		}
+		v := g.recheckOf(t, w)
+		if len(v.Lines) != 1 || v.Unknown.JobsWithoutRecord != 1 || !strings.HasPrefix(v.Unknown.Words, "no tightening or measurement recorded; taken to 1 more job") {
+			t.Fatalf("%+v", v)
+		}
+		later := calibration.RecheckID(stretches[1])
+		if later == v.Lines[0].ID {
+			t.Fatal("the line has the id of the later stretch")
+		}
+		done, err := g.SettleRecheck(ctx, g.techA, later, SettleRecheck{Done: "told the customer by phone"})
+		if err != nil || done.ID != v.Lines[0].ID || done.Left != 0 {
+			t.Errorf("%+v, %v", done, err)
+		}
+		_, err = g.SettleRecheck(ctx, g.techA, v.Lines[0].ID, SettleRecheck{Done: "told them again"})
+		wantFault(t, err, fault.Conflict, "is settled already")
+	})
+}
+
+// loanOf is the id of the newest stretch of custody of a tool.
+func (g *garage) loanOf(t *testing.T, tool string) (id string) {
+	t.Helper()
+	err := g.read(ctx, func(d *directory) error {
+		loans, err := d.LoansInHands(tool)
+		slices.SortFunc(loans, func(a, b custody.Loan) int { return cmp.Compare(a.Since, b.Since) })
+		id = loans[len(loans)-1].ID
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return id
 }
