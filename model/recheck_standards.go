@@ -44,6 +44,9 @@ func (r *rechecking) recheck(t register.Tool) (calibration.Rechecked, error) {
 // doubt says whether a comparison is newly in doubt because of its standard.
 func (r *rechecking) doubt(k judged, lists map[string]calibration.Rechecked) bool {
 	list, here := lists[k.row.Standard]
+	if !here {
+		list, here = r.known[k.row.Standard]
+	}
 	if !here || r.doubts[k.ID] != "" {
 		return false
 	}
@@ -55,12 +58,14 @@ func (r *rechecking) doubt(k judged, lists map[string]calibration.Rechecked) boo
 	return in
 }
 
-// behind gives a tool, and behind it every standard that it rests on.
+// behind gives a tool, and behind it every standard that it rests on and that is not
+// worked out yet.
 func (r *rechecking) behind(id string) []string {
 	out := []string{id}
 	for i := 0; i < len(out); i++ {
 		for _, k := range r.results[out[i]] {
-			if _, here := r.tools[k.row.Standard]; here && !slices.Contains(out, k.row.Standard) {
+			_, here := r.tools[k.row.Standard]
+			if _, known := r.known[k.row.Standard]; here && !known && !slices.Contains(out, k.row.Standard) {
 				out = append(out, k.row.Standard)
 			}
 		}

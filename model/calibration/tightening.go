@@ -150,7 +150,7 @@ func (t Tightening) Check() error {
 	if t.Asked.Target.Unit.Dimension() != units.Torque {
 		p.Add("#/target", "%q is not a torque", t.Asked.Target)
 	}
-	return p.Err()
+	return inWords(p)
 }
 
 // Check refuses a measurement that cannot be; every value at fault is named.
@@ -160,7 +160,22 @@ func (m Measurement) Check() error {
 	if m.What == "" {
 		p.Add("#/what", "say what was measured, such as front left rotor thickness")
 	}
-	return p.Err()
+	return inWords(p)
+}
+
+// inWords tells all that is wrong without the names of fields: each detail names its
+// value itself, and the fields stand beside it.
+func inWords(p fault.Problems) error {
+	if len(p) == 0 {
+		return nil
+	}
+	f := fault.Of(p.Err())
+	all := make([]string, len(p))
+	for i, field := range p {
+		all[i] = field.Detail
+	}
+	f.Message = strings.Join(all, "; ")
+	return f
 }
 
 // Unconfirmed says whether it was done without a confirmed tool.
