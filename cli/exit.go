@@ -104,11 +104,16 @@ func report(w io.Writer, err error, asJSON bool) int {
 	fmt.Fprintf(w, "pawl: %s\n", clean(f.Message))
 	if len(f.Fields) > 1 {
 		for _, field := range f.Fields {
-			fmt.Fprintf(w, "  %s: %s\n", clean(strings.TrimPrefix(field.Pointer, "#/")), clean(field.Detail))
+			fmt.Fprintf(w, "  %s: %s\n", clean(fieldWords(field.Pointer)), clean(field.Detail))
 		}
 	}
 	if f.Hint != "" {
 		fmt.Fprintf(w, "  %s\n", clean(f.Hint))
 	}
 	return code
+}
+
+// fieldWords names a field to a person: "#/as_left" is "as left".
+func fieldWords(pointer string) string {
+	return strings.NewReplacer("_", " ", "/", " ").Replace(strings.TrimPrefix(pointer, "#/"))
 }

@@ -29,7 +29,8 @@ type RecheckSheetLine struct {
 	Work        string // "job 1042: front wheel nuts, 5, on 2026-06-01, Tech A"
 	Figures     string // "set 108 N·m for 100..116 N·m; likeliest applied 100.4 ± 2.0 N·m"
 	Why         string
-	Settled     string // empty: room to write
+	Settled     string // how; empty: room to write, if it is open
+	Open        bool
 }
 
 // Lengths of the sheet in mm.
@@ -130,7 +131,7 @@ func (r *rechecking) blocks() (out []recheckBlock) {
 		add(recheckBlock{texts: []recheckText{text(lineFace, 4, "! "+c)}})
 	}
 	for _, l := range r.Lines {
-		b := recheckBlock{ruled: true, blank: l.Settled == ""}
+		b := recheckBlock{ruled: true, blank: l.Open && l.Settled == ""}
 		b.texts = []recheckText{text(boldFace, 0, l.Verdict), text(lineFace, 0, l.ID+"   "+l.Work)}
 		for _, more := range []string{l.Figures, l.Why} {
 			if more != "" {

@@ -381,6 +381,9 @@ func (c *comparing) standardHere(number string) error {
 	if err != nil {
 		return err
 	}
+	if err := c.noCircle(t); err != nil {
+		return err
+	}
 	c.row.Standard = t.ID
 	st := &c.result.Standard
 	st.Tool, st.Name, st.OutOfUse = t.Number.String(), "", m.doubted(t.ID)

@@ -30,6 +30,7 @@ type RecheckView struct {
 	Serial   string
 	Window   *RecheckWindow  // the newest; nil: nothing found it out
 	Windows  []RecheckWindow // newest first
+	Spans    []RecheckSpan   // the same by their time, for people
 	Unknown  RecheckUnknown
 	Lines    []RecheckRow
 	Open     int // lines that are not within and not settled
@@ -43,6 +44,26 @@ type RecheckWindow struct {
 	Why      string
 }
 
+// RecheckSpan is a time in doubt with all that puts it there.
+type RecheckSpan struct {
+	From, To dates.Date // "": never shown good before; goes on
+	Whys     []string
+}
+
+// spansOf puts windows of one time together, in their order.
+func spansOf(windows []RecheckWindow) (out []RecheckSpan) {
+	for _, w := range windows {
+		i := slices.IndexFunc(out, func(s RecheckSpan) bool { return s.From == w.From && s.To == w.To })
+		if i < 0 {
+			i, out = len(out), append(out, RecheckSpan{From: w.From, To: w.To})
+		}
+		if !slices.Contains(out[i].Whys, w.Why) {
+			out[i].Whys = append(out[i].Whys, w.Why)
+		}
+	}
+	return out
+}
+
 // RecheckUnknown is what the list does not know.
 type RecheckUnknown struct {
 	JobsWithoutRecord         int
@@ -52,6 +73,7 @@ type RecheckUnknown struct {
 	OnJobs                    int // those two
 	Words                     string
 	Unreadable                []string
+	Circle                    string // the tools that were compared with each other in a circle, in words
 }
 
 // RecheckRow is one line.
@@ -74,7 +96,8 @@ type RecheckRow struct {
 	Settled                      *RecheckSettled
 	Open                         bool
 
-	jobID string
+	jobID  string
+	target units.Quantity // at the fastener, or the value read
 }
 
 // RecheckSettled is how a line was settled.
@@ -104,8 +127,8 @@ type rechecking struct {
 	uses     map[string][]calibration.UseRow
 	hands    map[string][]custody.Loan
 	reported map[string]dates.Instant
-	known    map[string]calibration.Rechecked // of tools that were standards
-	busy     map[string]bool
+	known    map[string]calibration.Rechecked // by tool
+	doubts   map[string]string                // by comparison: why its standard is in doubt
 }
 
 // readRechecks reads all that rechecks of these tools rest on, the tools that they were
@@ -124,7 +147,7 @@ func (d *directory) readRechecks(tools ...string) (r *rechecking, err error) {
 			}
 		}
 	}
-	r = &rechecking{uses: map[string][]calibration.UseRow{}, hands: map[string][]custody.Loan{}, known: map[string]calibration.Rechecked{}, busy: map[string]bool{}}
+	r = &rechecking{uses: map[string][]calibration.UseRow{}, hands: map[string][]custody.Loan{}, known: map[string]calibration.Rechecked{}, doubts: map[string]string{}}
 	if r.measured, err = d.measuredTools(all...); err != nil {
 		return r, err
 	}
@@ -149,23 +172,10 @@ func (d *directory) readRechecks(tools ...string) (r *rechecking, err error) {
 	return r, err
 }
 
-// recheck works one tool out. What its comparisons rest on is worked out first.
-func (r *rechecking) recheck(t register.Tool) (calibration.Rechecked, error) {
-	h, err := r.history(t)
-	if err != nil {
-		return calibration.Rechecked{}, err
-	}
-	return calibration.Recheck(h), nil
-}
-
 func (r *rechecking) history(t register.Tool) (h calibration.History, err error) {
 	h = calibration.History{Requirement: r.requirements[t.ID], Zone: r.zone, Now: r.Now(), Gone: t.Gone, Lost: t.GoneWhy == "lost" || t.GoneWhy == "stolen"}
 	for _, k := range r.results[t.ID] {
-		c := calibration.Comparison{Kept: k.Kept, Entered: k.row.Entered}
-		if c.Doubted, err = r.doubtedBy(k.row); err != nil {
-			return h, err
-		}
-		h.Compared = append(h.Compared, c)
+		h.Compared = append(h.Compared, calibration.Comparison{Kept: k.Kept, Entered: k.row.Entered, Doubted: r.doubts[k.ID]})
 	}
 	if h.Requirement != nil || register.Measures(t.Kind) {
 		r.mishaps(t, &h)
@@ -198,29 +208,6 @@ func (r *rechecking) mishaps(t register.Tool, h *calibration.History) {
 			h.Changed = append(h.Changed, e.At)
 		}
 	}
-}
-
-// doubtedBy says why nothing rests on a comparison: its standard was found out.
-func (r *rechecking) doubtedBy(row calibration.ResultRow) (string, error) {
-	standard, here := r.tools[row.Standard]
-	if row.Standard == "" || !here || r.busy[row.Standard] {
-		return "", nil
-	}
-	out, done := r.known[row.Standard]
-	if !done {
-		r.busy[row.Standard] = true
-		defer delete(r.busy, row.Standard)
-		var err error
-		if out, err = r.recheck(standard); err != nil {
-			return "", err
-		}
-		r.known[row.Standard] = out
-	}
-	w, doubted := out.InDoubt(row.OnDay, row.DoneAt)
-	if !doubted {
-		return "", nil
-	}
-	return standard.Number.String() + " was found out: " + r.why(standard, w), nil
 }
 
 // why tells how a tool was found out.
@@ -287,7 +274,7 @@ func (d *directory) recheckView(t register.Tool) (v RecheckView, err error) {
 	for _, w := range out.Windows {
 		v.Windows = append(v.Windows, RecheckWindow{From: w.From.On, To: w.To.On, Why: r.why(t, w)})
 	}
-	if len(v.Windows) > 0 {
+	if v.Spans = spansOf(v.Windows); len(v.Windows) > 0 {
 		v.Window = &v.Windows[0]
 	}
 	settled, err := d.Settled(t.ID)
@@ -353,6 +340,7 @@ func (r *rechecking) useRow(t register.Tool, l calibration.RecheckLine, settled 
 	use, asked := r.uses[t.ID][i], l.Done.Said.Asked
 	row.What, row.Fastener, row.Count, row.Person = string(use.What), use.Name, use.Count, r.person(use.Person)
 	row.Safety = row.Safety && !asked.NotSafety
+	row.target = asked.Target
 	row.Set, row.Direction, row.Adapter = l.Set, asked.Direction, adapterWords(asked.Adapter)
 	row.LimitsAssumed = l.Assumed
 	if row.Limits = asked.Limits.String(); l.Assumed {
@@ -430,14 +418,18 @@ func (r *rechecking) tell(t register.Tool, out calibration.Rechecked, v *Recheck
 		}
 		on[l.Job] = true
 	}
-	u.OnJobs = len(on)
+	u.OnJobs, u.Circle = len(on), r.circle(t)
 	u.Words = u.words(v.Window != nil)
 	return nil
 }
 
 func (u RecheckUnknown) words(found bool) string {
+	circle := ""
+	if u.Circle != "" {
+		circle = "It was compared in a circle: " + u.Circle + ". Such comparisons do not show each other good."
+	}
 	if !found {
-		return "Nothing on record puts work with it in doubt. That does not show that the work is good: only what was compared and reported is known here."
+		return strings.TrimSpace("Nothing on record puts work with it in doubt. That does not show that the work is good: only what was compared and reported is known here. " + circle)
 	}
 	var recorded []string
 	if u.Tightenings > 0 || u.Measurements == 0 {
@@ -447,6 +439,9 @@ func (u RecheckUnknown) words(found bool) string {
 		recorded = append(recorded, many(u.Measurements, "measurement"))
 	}
 	parts := []string{fmt.Sprintf("%s recorded on %s", strings.Join(recorded, " and "), many(u.OnJobs, "job"))}
+	if u.Tightenings+u.Measurements == 0 {
+		parts[0] = "no tightening or measurement recorded"
+	}
 	if u.JobsWithoutRecord > 0 {
 		parts = append(parts, fmt.Sprintf("taken to %s with none recorded in that time: what it did there is NOT KNOWN", many(u.JobsWithoutRecord, "more job")))
 	}
@@ -457,7 +452,7 @@ func (u RecheckUnknown) words(found bool) string {
 	for _, text := range u.Unreadable {
 		parts = append(parts, text+" cannot be read, and counts for nothing here")
 	}
-	return strings.Join(parts, "; ") + "."
+	return strings.TrimSpace(strings.Join(parts, "; ") + ". " + circle)
 }
 
 func many(n int, noun string) string {
@@ -468,12 +463,15 @@ func many(n int, noun string) string {
 }
 
 // clickProvesNothing stands beside every list of fasteners in doubt (Navy 14113).
-const clickProvesNothing = "A click on a fastener that is already tight does not show its torque. Whether to loosen it and tighten it again, or to replace it, is the vehicle maker's to say."
+const clickProvesNothing = calibration.ClickShowsNothing + " Whether to loosen it and tighten it again, or to replace it, is the vehicle maker's to say."
 
 func recheckCautions(q *calibration.Requirement) []string {
 	out := []string{clickProvesNothing}
-	if q != nil {
-		out = append(out, calibration.Cautions(calibration.Hazards(q.Instrument, q.Class)...)...)
+	if q == nil {
+		return out
+	}
+	for _, text := range calibration.Cautions(calibration.Hazards(q.Instrument, q.Class)...) {
+		out = append(out, strings.TrimSpace(strings.Replace(text, calibration.ClickShowsNothing, "", 1)))
 	}
 	return out
 }
@@ -508,10 +506,13 @@ func (d *directory) lineNamed(id string) (t register.Tool, row RecheckRow, sourc
 			return t, row, "", err
 		}
 		at := slices.IndexFunc(v.Lines, func(r RecheckRow) bool {
-			return r.ID == line && (r.Use == sources[i] || r.Use == "" && sources[i][0] == 'O')
+			if r.Use != "" || sources[i] == use.ID {
+				return r.ID == line && r.Use == sources[i]
+			}
+			return r.ID == line || r.jobID != "" && r.jobID == loan.Job // by another stretch on the job, as an older list has it
 		})
 		if at >= 0 {
-			return t, v.Lines[at], sources[i], nil
+			return t, v.Lines[at], sources[i][:1] + v.Lines[at].ID[1:], nil
 		}
 	}
 	return t, row, "", fault.New(fault.NotFound, "there is no line %s on any recheck", line).WithHint("its id stands on the list: pawl recheck NUMBER")

@@ -27,8 +27,8 @@ func (s *Shop) RecheckPDF(ctx context.Context, by By, number string, w io.Writer
 		}
 		sheet = labels.RecheckSheet{Symbol: t.Number.Symbol(d.settings.Address), Number: t.Number.String(), What: inWords(t), Serial: t.Serial, Shop: d.settings.Name,
 			Paper: string(d.settings.Paper), Unknown: v.Unknown.Words, Cautions: v.Cautions}
-		for _, window := range v.Windows {
-			sheet.Why = append(sheet.Why, window.words())
+		for _, span := range v.Spans {
+			sheet.Why = append(sheet.Why, span.words())
 		}
 		if sheet.As, err = d.clockTime(dates.InstantOf(s.clock())); err != nil {
 			return err
@@ -48,21 +48,21 @@ func (s *Shop) RecheckPDF(ctx context.Context, by By, number string, w io.Writer
 	return sheet.PDF(w)
 }
 
-// words says a window in one sentence.
-func (w RecheckWindow) words() string {
+// words says a time in doubt, and why, as one text.
+func (s RecheckSpan) words() string {
 	from, to := "from the beginning", "and it goes on"
-	if w.From != "" {
-		from = "from " + string(w.From)
+	if s.From != "" {
+		from = "from " + string(s.From)
 	}
-	if w.To != "" {
-		to = "to " + string(w.To)
+	if s.To != "" {
+		to = "to " + string(s.To)
 	}
-	return w.Why + ". In doubt: " + from + " " + to + ", both days included."
+	return strings.Join(s.Whys, "; and ") + ". In doubt: " + from + " " + to + ", both days included."
 }
 
 // sheetLine puts a line into the words that are printed.
 func (d *directory) sheetLine(r RecheckRow) (out labels.RecheckSheetLine, err error) {
-	out = labels.RecheckSheetLine{ID: r.ID, Verdict: strings.ToUpper(string(r.Verdict)), Why: r.Why, Figures: r.Figures()}
+	out = labels.RecheckSheetLine{ID: r.ID, Verdict: strings.ToUpper(string(r.Verdict)), Why: r.Why, Figures: r.Figures(), Open: r.Open}
 	at, err := d.clockTime(r.Happened)
 	if err != nil {
 		return out, err

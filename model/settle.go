@@ -47,8 +47,8 @@ func (s *Shop) SettleRecheck(ctx context.Context, by By, line string, in SettleR
 		if err := allowed(by, people.Recheck, d.object(t)); err != nil {
 			return RecheckDone{}, err
 		}
-		if have := row.Settled; have != nil {
-			return RecheckDone{}, fault.New(fault.Conflict, "line %s is settled already: %s", row.ID, have.How).WithFact("since", have.At.String()).WithHint("nothing to settle")
+		if row.Settled != nil {
+			return RecheckDone{}, d.settledAlready(row)
 		}
 		w := settling{directory: d, tx: tx, by: by, tool: t, line: row}
 		w.row = calibration.SettledRow{ID: row.ID, Tool: t.ID, Source: source, Person: by.Person, SettledAt: tx.Now()}
@@ -63,6 +63,21 @@ func (s *Shop) SettleRecheck(ctx context.Context, by By, line string, in SettleR
 		}
 		return w.done()
 	})
+}
+
+// settledAlready tells how, by whom and when on the shop's clock.
+func (d *directory) settledAlready(row RecheckRow) error {
+	have := row.Settled
+	at, err := d.clockTime(have.At)
+	if err != nil {
+		return err
+	}
+	who := have.Person
+	if who == "" {
+		who = d.settings.Name
+	}
+	f := fault.New(fault.Conflict, "line %s is settled already: %s, by %s on %s", row.ID, have.How, who, at)
+	return f.WithFact("since", have.At.String()).WithFact("settled_by", who).WithHint("nothing to settle")
 }
 
 // settling is one line on its way to being settled.
@@ -85,33 +100,6 @@ func (w *settling) read(in SettleRecheck) (err error) {
 	}
 	w.row.Job = w.line.jobID
 	return w.with(in.Tool)
-}
-
-// with settles which tool it was done with.
-func (w *settling) with(number string) error {
-	t, found, err := w.toolIn(number)
-	if err != nil || !found {
-		return err
-	}
-	m, err := w.measuredTools(t.ID)
-	if err != nil {
-		return err
-	}
-	switch f := m.facts(t.ID, w.by.Person); {
-	case t.Gone != 0:
-		return fault.At("#/tool", "tool %s is gone: %s", t.Number, t.GoneWhy).WithHint("name the tool that it was done with")
-	case f.DoNotUse != "":
-		return fault.At("#/tool", "tool %s is marked DO NOT USE: %s", t.Number, f.DoNotUse).WithHint("do it with another")
-	case t.ID == w.tool.ID && !trusted(f):
-		return fault.At("#/tool", "tool %s is the one that was found out, and nothing shows that it is good again", t.Number).WithHint("do it with another")
-	case w.row.How == calibration.TightenedAgain && !trusted(f):
-		w.said = append(w.said, "Nothing shows that "+t.Number.String()+" is good: what was tightened with it is not confirmed either.")
-	}
-	w.row.WithTool = t.ID
-	if w.row.How == calibration.TightenedAgain && w.line.Job != "" {
-		w.said = append(w.said, "Record the tightening too, so that it stands with "+t.Number.String()+": pawl tighten "+t.Number.String()+" --job "+w.line.Job+" …")
-	}
-	return nil
 }
 
 // toolIn finds the tool that is named, or else one whose number stands among the words

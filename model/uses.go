@@ -119,10 +119,23 @@ func (u *using) begin() (err error) {
 		return err
 	}
 	if u.row.Happened > u.tx.Now() {
-		return fault.At("#/happened", "%s is in the future; it is %s now", u.row.Happened, u.tx.Now())
+		return u.inFuture()
 	}
 	u.late, u.row.Entered = true, u.tx.Now()
 	return nil
+}
+
+// inFuture refuses the time, on the shop's clock.
+func (u *using) inFuture() error {
+	happened, err := u.clockTime(u.row.Happened)
+	if err != nil {
+		return err
+	}
+	now, err := u.clockTime(u.tx.Now())
+	if err != nil {
+		return err
+	}
+	return fault.At("#/happened", "%s is in the future; it is %s now", happened, now)
 }
 
 // ask puts the question again, now that nothing can change beside it. Of what was
@@ -240,7 +253,7 @@ func (u *using) redo() error {
 		return err
 	}
 	if old.What != u.row.What {
-		return fault.New(fault.Refused, "a %s does not do a %s again", u.row.What, old.What)
+		return fault.New(fault.Refused, "a %s does not do a %s again", u.row.What, old.What).WithHint("name what it does again by its own id")
 	}
 	was, err := useOf(old)
 	if err != nil {

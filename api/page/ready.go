@@ -199,7 +199,7 @@ func joinedFields(all []fault.Field) string {
 	return strings.Join(out, "; ")
 }
 
-var askRenamed = map[string]string{"limits": "low", "asked": "target"}
+var askRenamed = map[string]string{"limits": "low"}
 
 func (p *Pages) ready(a *Ask) (Reply, error) {
 	typed := a.R.URL.Query()

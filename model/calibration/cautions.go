@@ -27,6 +27,9 @@ const (
 	HazardWheelNuts Hazard = "wheel nuts"
 )
 
+// ClickShowsNothing is said wherever a torque is (US Navy 14113).
+const ClickShowsNothing = "A click on a fastener that is already tight does not show its torque."
+
 // cautions are the trade's own. The vehicle maker's service information, local rules
 // and licensed practice come first everywhere. Sources, where there is one: US Navy
 // training manuals 14113 and 14315, TM 1-1500-204-23-9 8-6; the rest is common
@@ -34,7 +37,7 @@ const (
 var cautions = map[Hazard][]string{
 	HazardTorque: {
 		"The vehicle maker's service information governs value, sequence, angle, lubrication and one-time fasteners.",
-		"Pull slowly and steadily, at the middle of the grip. A click on a fastener that is already tight does not show its torque.",
+		"Pull slowly and steadily, at the middle of the grip. " + ClickShowsNothing,
 		"Torque is an indirect measure of clamping force: friction decides most of it.",
 		"Never loosen with it, never go beyond its range, no pipe on the handle. After a drop it is checked before its next use.",
 	},

@@ -87,8 +87,19 @@ func Answers(kind string) error {
 	if !register.Bears(kind) {
 		return nil
 	}
-	return fault.New(fault.Refused, "whether a %s will hold is never answered here", strings.ToLower(strings.TrimSpace(kind))).
+	return fault.New(fault.Refused, "whether %s will hold is never answered here", oneOf(strings.ToLower(strings.TrimSpace(kind)))).
 		WithHint("its inspection, its rated load and its maker's instructions decide; look at it before each use")
+}
+
+// oneOf puts an article before a kind of tool; gloves and stands need none.
+func oneOf(kind string) string {
+	switch {
+	case strings.HasSuffix(kind, "s") && !strings.HasSuffix(kind, "ss"):
+		return kind
+	case kind != "" && strings.ContainsRune("aeiou", rune(kind[0])):
+		return "an " + kind
+	}
+	return "a " + kind
 }
 
 // Prepare makes a tool's facts ready. It never fails: what cannot be read is kept as

@@ -134,48 +134,78 @@ type Rechecked struct {
 func Recheck(h History) Rechecked {
 	r := newRechecking(h)
 	windows := r.windows()
-	var out Rechecked
-	lines := map[string]*RecheckLine{}
-	var order []string
-	put := func(key string, l RecheckLine, window int) {
-		have, known := lines[key]
-		if !known {
-			l.Windows = []int{window}
-			lines[key], order = &l, append(order, key)
-			return
-		}
-		have.Windows = append(have.Windows, window)
-		if rankOf(l) < rankOf(*have) {
-			l.Windows = have.Windows
-			*have = l
-		}
-	}
+	list := listing{lines: map[string]*RecheckLine{}}
 	for i, w := range windows {
-		recorded := map[string]bool{}
 		for _, d := range h.Done {
 			if l, in := r.line(w, d); in {
-				put("use "+d.ID, l, i)
-				recorded[d.Job] = true
+				list.put("use "+d.ID, l, i)
 			}
-		}
-		if w.Trigger == TooTight {
-			continue
-		}
-		for _, l := range r.unrecorded(w, recorded) {
-			key := "job " + l.Job
-			if l.Job == "" {
-				key = "stretch " + l.Custody
-			}
-			put(key, l, i)
 		}
 	}
-	out.Windows = windows
-	for _, key := range order {
-		out.Lines = append(out.Lines, *lines[key])
+	r.custody(windows, &list)
+	out := Rechecked{Windows: windows}
+	for _, key := range list.order {
+		out.Lines = append(out.Lines, *list.lines[key])
 	}
 	slices.SortStableFunc(out.Lines, worse)
 	r.unknown(&out)
+	out.onceEach()
 	return out
+}
+
+// listing is a list while it grows.
+type listing struct {
+	lines map[string]*RecheckLine
+	order []string
+}
+
+// put adds a line, or what another window makes of it: of work the worst counts, and
+// custody reaches from the first of its stretches to the last.
+func (s *listing) put(key string, l RecheckLine, window int) {
+	have, known := s.lines[key]
+	if !known {
+		l.Windows = []int{window}
+		s.lines[key], s.order = &l, append(s.order, key)
+		return
+	}
+	windows := have.Windows
+	if !slices.Contains(windows, window) {
+		windows = append(windows, window)
+	}
+	switch {
+	case l.Use == "":
+		if l.From < have.From || l.From == have.From && l.Custody < have.Custody {
+			have.Custody, have.From = l.Custody, l.From
+		}
+		have.To = max(have.To, l.To)
+	case rankOf(l) < rankOf(*have):
+		*have = l
+	}
+	have.Windows = windows
+}
+
+// onceEach leaves one window of several that say the same: one standard makes one of
+// all that it was used for.
+func (out *Rechecked) onceEach() {
+	var windows []Window
+	at := make([]int, len(out.Windows))
+	for i, w := range out.Windows {
+		at[i] = slices.IndexFunc(windows, func(have Window) bool {
+			return w.Trigger == StandardFound && have.Trigger == StandardFound && w.From == have.From && w.To == have.To && w.Against == have.Against
+		})
+		if at[i] < 0 {
+			at[i], windows = len(windows), append(windows, w)
+		}
+	}
+	out.Windows = windows
+	for i := range out.Lines {
+		of := &out.Lines[i].Windows
+		for k, w := range *of {
+			(*of)[k] = at[w]
+		}
+		slices.Sort(*of)
+		*of = slices.Compact(*of)
+	}
 }
 
 // rankOf orders lines by what is known of them.
@@ -200,26 +230,6 @@ func worse(a, b RecheckLine) int {
 		cmp.Compare(a.From, b.From), cmp.Compare(a.Use+a.Custody, b.Use+b.Custody))
 }
 
-// unrecorded gives a line for each job that the tool was taken to in the window with
-// no work on record that is in doubt, and for each stretch without a job.
-func (r *rechecking) unrecorded(w Window, recorded map[string]bool) (out []RecheckLine) {
-	at := map[string]int{}
-	for _, s := range r.h.Stretches {
-		from, to := r.instant(s.From), r.instant(r.ended(s))
-		if w.outside(from, to) || recorded[s.Job] && s.Job != "" {
-			continue
-		}
-		if i, have := at[s.Job]; have && s.Job != "" {
-			out[i].To = r.ended(s)
-			continue
-		}
-		at[s.Job] = len(out)
-		out = append(out, RecheckLine{Custody: s.ID, Job: s.Job, From: s.From, To: r.ended(s), Verdict: RecheckIndeterminate,
-			Why: "it was out, and nothing says what it was used for", Impact: noImpact()})
-	}
-	return out
-}
-
 func (r *rechecking) ended(s Stretch) dates.Instant {
 	if s.To == 0 {
 		return max(r.h.Now, s.From)
@@ -234,25 +244,27 @@ func (r *rechecking) unknown(out *Rechecked) {
 			out.Jobs = append(out.Jobs, l.Job)
 		}
 	}
-	days := map[dates.Date]bool{}
 	for _, w := range out.Windows {
 		for _, s := range r.h.Stretches {
-			if s.Job != "" || w.Trigger == TooTight {
-				continue
-			}
-			last := r.ended(s).Day(r.h.Zone)
-			for day := s.From.Day(r.h.Zone); !day.After(last); day = day.AddDays(1) {
-				if m := (moment{on: day}); !w.outside(m, m) {
-					days[day] = true
-				}
+			if s.Job == "" && r.reaches(w, s) {
+				out.DaysNoJobs = append(out.DaysNoJobs, r.daysIn(w, s)...)
 			}
 		}
 	}
-	for day := range days {
-		out.DaysNoJobs = append(out.DaysNoJobs, day)
-	}
 	slices.Sort(out.DaysNoJobs)
-	out.DaysNoJob = len(days)
+	out.DaysNoJobs = slices.Compact(out.DaysNoJobs)
+	out.DaysNoJob = len(out.DaysNoJobs)
+}
+
+// daysIn gives the days of a stretch of custody that are in a window.
+func (r *rechecking) daysIn(w Window, s Stretch) (days []dates.Date) {
+	last := r.ended(s).Day(r.h.Zone)
+	for day := s.From.Day(r.h.Zone); !day.After(last); day = day.AddDays(1) {
+		if m := (moment{on: day}); !w.outside(m, m) {
+			days = append(days, day)
+		}
+	}
+	return days
 }
 
 // Percent rounds to six decimals for showing; nil is what is not known.

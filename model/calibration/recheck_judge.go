@@ -131,6 +131,15 @@ func (r *rechecking) line(w Window, d Done) (RecheckLine, bool) {
 	if !r.inside(w, d, at) {
 		return RecheckLine{}, false
 	}
+	l := r.judged(w, d, at)
+	if w.Trigger == TooTight {
+		return l, len(l.Ends) > 0 && l.Off > 0
+	}
+	return l, true
+}
+
+// judged is the line of one piece of work as a window sees it.
+func (r *rechecking) judged(w Window, d Done, at place) RecheckLine {
 	l := RecheckLine{Use: d.ID, Job: d.Job, From: d.At, To: d.At, Done: d, Verdict: RecheckIndeterminate, Impact: noImpact()}
 	l.Unit, l.Set = d.Said.Asked.Target.Unit, d.Said.Set
 	if d.What == UsedToMeasure || l.Set.IsZero() {
@@ -139,10 +148,7 @@ func (r *rechecking) line(w Window, d Done) (RecheckLine, bool) {
 	if l.Why = at.why; at.known {
 		r.judge(&l, w, at)
 	}
-	if w.Trigger == TooTight {
-		return l, len(l.Ends) > 0 && l.Off > 0
-	}
-	return l, true
+	return l
 }
 
 // judge applies the rule of both ends: within where every end is, outside where every
@@ -152,7 +158,8 @@ func (r *rechecking) judge(l *RecheckLine, w Window, at place) {
 	found, unfound := r.found(w, l.Done, at)
 	left := r.left(w, l.Done, at)
 	l.Ends = nil
-	inside, outside, off := given && len(found) > 0 && len(left) > 0, given && len(found) > 0, math.Inf(-1)
+	unfit := len(found) > 0 && r.byID(found[0].Comparison).unfit()
+	inside, outside, off := given && len(found) > 0 && len(left) > 0 && !unfit, given && len(found) > 0, math.Inf(-1)
 	low, high := math.Inf(1), math.Inf(-1)
 	for i, e := range slices.Concat(found, left) {
 		t, u := e.Applied, e.Uncertainty
@@ -178,6 +185,8 @@ func (r *rechecking) judge(l *RecheckLine, w Window, at place) {
 		l.Verdict, l.Why = RecheckOutside, ""
 	case unfound:
 		l.Verdict, l.Why = RecheckUnjudged, "it was adjusted, and nothing says how it was found"
+	case unfit:
+		l.Why = "the comparison that found it was not fit to show it good"
 	default:
 		l.Why = whyNot(given, found, left)
 	}
@@ -251,14 +260,26 @@ func (r *rechecking) changedBetween(from, to moment) bool {
 	})
 }
 
-// clearsNothing says whether it is a bench check that passed and supports nothing: it
-// may take a tool out of use, but shows no work good (a rule of the project).
+// clearsNothing says whether it was made here, found nothing wrong and supports nothing:
+// it may take a tool out of use, but shows no work good (a rule of the project).
 func (c Comparison) clearsNothing() bool {
-	return c.BenchCheck && c.Verdict == Passed && !c.Supports
+	return c.BenchCheck && c.Verdict == Passed && !c.Supports || c.unfit() && c.FoundVerdict == Passed && !c.Adjusted
+}
+
+// unfit says whether it was made here, with a standard or in conditions that do not let
+// it show a tool good.
+func (c Comparison) unfit() bool {
+	return c.Paper == Own && slices.ContainsFunc(c.Doubts, func(d Doubt) bool {
+		return d.Blocks && d.Code != DoubtLimitFromMemory && d.Code != DoubtLabDisagrees
+	})
+}
+
+func (r *rechecking) byID(id string) Comparison {
+	return r.all[slices.IndexFunc(r.all, func(c Comparison) bool { return c.ID == id })]
 }
 
 // found gives the ends as found: of the first comparison since that spans the value,
-// beside those that clear nothing.
+// beside those that clear nothing, unless it is what found the tool out.
 // unfound: the tool was adjusted before anybody read it.
 func (r *rechecking) found(w Window, d Done, at place) (ends []ImpactEnd, unfound bool) {
 	m := r.instant(d.At)
@@ -269,7 +290,7 @@ func (r *rechecking) found(w Window, d Done, at place) (ends []ImpactEnd, unfoun
 		if r.changedBetween(m, c.moment()) {
 			return nil, false
 		}
-		if c.Doubted == "" && (k == w.index || !c.clearsNothing()) {
+		if c.Doubted == "" && (c.ID == w.Comparison || !c.clearsNothing()) {
 			if near := bracket(c.Found(at.direction), at.x, r.oneValue()); len(near) > 0 {
 				return r.ends(AsFound, c, near, at), false
 			}
@@ -292,7 +313,7 @@ func (r *rechecking) left(w Window, d Done, at place) []ImpactEnd {
 		if r.changedBetween(c.moment(), m) {
 			return nil
 		}
-		if c.Doubted == "" {
+		if c.Doubted == "" && !c.clearsNothing() {
 			if near := bracket(c.Left(at.direction), at.x, r.oneValue()); len(near) > 0 {
 				return r.ends(AsLeft, c, near, at)
 			}
@@ -348,7 +369,7 @@ func (r *rechecking) ends(phase Phase, c Comparison, near []JudgedPoint, at plac
 // with a quarter of it as W, assumed. A rule of the project.
 func (r *rechecking) classEnds(c Comparison, at place) []ImpactEnd {
 	b := c.ClassBound
-	if b == nil || !atMost(b.Low, at.x) || !atMost(at.x, b.High) || at.direction != NoDirection && !slices.Contains(b.Directions, at.direction) {
+	if b == nil || c.Claim == ClaimsFail || !atMost(b.Low, at.x) || !atMost(at.x, b.High) || at.direction != NoDirection && !slices.Contains(b.Directions, at.direction) {
 		return nil
 	}
 	limit, err := b.Limit.Bind(r.h.Requirement.Scale, r.h.Requirement.Unit)
@@ -401,8 +422,7 @@ func (r *rechecking) interpolated(l *RecheckLine, at place) (percent, amount, w,
 	if i < 0 {
 		return 0, 0, 0, 0, false
 	}
-	k := slices.IndexFunc(r.all, func(c Comparison) bool { return c.ID == l.Ends[i].Comparison })
-	near := bracket(r.all[k].Found(at.direction), at.x, r.oneValue())
+	near := bracket(r.byID(l.Ends[i].Comparison).Found(at.direction), at.x, r.oneValue())
 	p := near[0]
 	percent, amount, w, expanded = p.MeanPercent, p.MeanError, p.ExpandedPercent, p.Expanded
 	if len(near) == 2 {

@@ -75,9 +75,6 @@ func (r *rechecking) windows() []Window {
 		w.To = r.stated(r.h.Gone)
 		out = append(out, w)
 	}
-	out = slices.CompactFunc(out, func(a, b Window) bool { // one standard makes one window of all that it was used for
-		return a.Trigger == StandardFound && b.Trigger == StandardFound && a.From == b.From && a.To == b.To && a.Against == b.Against
-	})
 	slices.SortStableFunc(out, func(a, b Window) int { return -cmp.Compare(a.FoundOn, b.FoundOn) })
 	return out
 }
@@ -121,7 +118,7 @@ func (r *rechecking) window(i int, w Window) Window {
 	if w.whole >= 0 {
 		w.From = r.all[w.whole].stated()
 	}
-	w.To = r.until(i, r.all[i].moment(), w.Trigger)
+	w.To = r.until(i, w)
 	return w
 }
 
@@ -129,8 +126,10 @@ func (c Comparison) stated() Moment { return Moment{c.On, c.At} }
 
 // until is the earlier of "taken out of use" and "passing as left", from the comparison
 // i on. What a failed bench check or a standard took away, a bench check of the whole
-// range gives back as well.
-func (r *rechecking) until(i int, from moment, t Trigger) (end Moment) {
+// range gives back as well. That it was out of use before the window begins ends
+// nothing: it was found good since.
+func (r *rechecking) until(i int, w Window) (end Moment) {
+	from, t := r.all[i].moment(), w.Trigger
 	for k := i; k < len(r.all); k++ {
 		c := r.all[k]
 		again := c.BenchCheck && k > i && (t == FailedBench || t == StandardFound) && r.whole(c)
@@ -144,6 +143,7 @@ func (r *rechecking) until(i int, from moment, t Trigger) (end Moment) {
 		switch {
 		case !from.after(out): // then, or later
 			end = earlier(end, r.stated(m.Out))
+		case !w.From.IsZero() && w.From.moment().after(out):
 		case m.Cleared == 0 || r.instant(m.Cleared).after(from): // it was out of use already
 			end = earlier(end, r.stated(m.Out))
 		}
@@ -237,8 +237,8 @@ func (r *rechecking) inside(w Window, d Done, at place) bool {
 	}
 	for j := w.index - 1; j > w.whole; j-- {
 		c := r.all[j]
-		if r.showsGood(c, at) && c.moment().after(m) {
-			return false
+		if r.showsGood(c, at) {
+			return !c.moment().after(m)
 		}
 	}
 	return true

@@ -1,6 +1,7 @@
 package calibration
 
 import (
+	"strings"
 	"testing"
 
 	"pawl/model/fault"
@@ -126,5 +127,32 @@ func TestDeclarationRefuses(t *testing.T) {
 		if !fault.Is(err, fault.Invalid) || fault.Of(err).Fields[0].Pointer != "#/declared" {
 			t.Errorf("%s: %v", name, err)
 		}
+	}
+}
+
+// A kind of tool is named as people say it.
+func TestAnswersNamesTheKind(t *testing.T) {
+	for kind, want := range map[string]string{"Jack": "whether a jack will hold", "insulating gloves": "whether insulating gloves will hold",
+		"axle stands": "whether axle stands will hold", "engine hoist": "whether an engine hoist will hold"} {
+		if err := Answers(kind); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %v", kind, err)
+		}
+	}
+}
+
+// What is wrong with a tightening is told in words; the fields stand beside it by the
+// names that they were asked by.
+func TestTighteningTellsWhatIsWrongInWords(t *testing.T) {
+	u := Tightening{Use: Use{NotSafety: true, Asked: Question{Target: units.Quantity{Value: "80", Unit: units.PSI}, Direction: "left"}}, Fastener: "nuts", Count: 5000}
+	f := fault.Of(u.Check())
+	if f == nil {
+		t.Fatal("nothing is wrong with it")
+	}
+	var pointers []string
+	for _, field := range f.Fields {
+		pointers = append(pointers, field.Pointer)
+	}
+	if got := strings.Join(pointers, " "); got != "#/job #/not_safety_why #/direction #/count #/target" || strings.ContainsAny(f.Message, "/_") {
+		t.Errorf("%s: %s", got, f.Message)
 	}
 }

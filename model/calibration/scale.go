@@ -92,3 +92,14 @@ func (s Scale) ends(unit units.Unit) (low, high float64, err error) {
 	}
 	return low, high, nil
 }
+
+// Holds says whether a value lies on the scale, its ends included; one of another
+// dimension does not.
+func (s Scale) Holds(v units.Quantity) bool {
+	x, err := amountIn(v, s.Low.Unit)
+	if err != nil {
+		return false
+	}
+	low, high, err := s.ends(s.Low.Unit)
+	return err == nil && atMost(low, x) && atMost(x, high)
+}

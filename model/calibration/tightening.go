@@ -132,7 +132,9 @@ func (u Use) check(p *fault.Problems) {
 	if u.NotSafety && strings.TrimSpace(u.NotSafetyWhy) == "" {
 		p.Add("#/not_safety_why", "it counts as safety-critical; to mark it as not, say why")
 	}
-	p.Keep("#/asked", u.Asked.Check())
+	if bad := fault.Of(u.Asked.Check()); bad != nil {
+		*p = append(*p, bad.Fields...) // by their own names: the question is no part of its own
+	}
 }
 
 // Check refuses a tightening that cannot be; every value at fault is named.
@@ -146,9 +148,9 @@ func (t Tightening) Check() error {
 		p.Add("#/count", "%d fasteners is not 1 to %d", t.Count, maxCount)
 	}
 	if t.Asked.Target.Unit.Dimension() != units.Torque {
-		p.Add("#/asked/target", "%q is not a torque", t.Asked.Target)
+		p.Add("#/target", "%q is not a torque", t.Asked.Target)
 	}
-	return p.Err()
+	return inWords(p)
 }
 
 // Check refuses a measurement that cannot be; every value at fault is named.
@@ -158,7 +160,22 @@ func (m Measurement) Check() error {
 	if m.What == "" {
 		p.Add("#/what", "say what was measured, such as front left rotor thickness")
 	}
-	return p.Err()
+	return inWords(p)
+}
+
+// inWords tells all that is wrong without the names of fields: each detail names its
+// value itself, and the fields stand beside it.
+func inWords(p fault.Problems) error {
+	if len(p) == 0 {
+		return nil
+	}
+	f := fault.Of(p.Err())
+	all := make([]string, len(p))
+	for i, field := range p {
+		all[i] = field.Detail
+	}
+	f.Message = strings.Join(all, "; ")
+	return f
 }
 
 // Unconfirmed says whether it was done without a confirmed tool.
