@@ -166,7 +166,7 @@ func (s *service) revokeFeed(c *gin.Context) (answer, error) {
 }
 
 func viewFeed(v model.FeedView) wire.Feed {
-	return wire.Feed{ID: v.ID, Name: v.Name, For: null(v.ForName), Since: v.Since, Revoked: v.Revoked}
+	return wire.Feed{ID: v.ID, Name: v.Name, For: null(v.ForName), Since: v.Since, LastUsed: v.LastUsed, Revoked: v.Revoked}
 }
 
 // Calendar is the address at which a calendar program reads what a secret opens.

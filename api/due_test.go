@@ -100,7 +100,7 @@ func TestCalendarByItsAddress(t *testing.T) {
 	var feed wire.Feed
 	a.post("/feeds", wire.NewFeed{Name: "phone"}).want(http.StatusCreated).into(&feed)
 	at, found := strings.CutPrefix(feed.Link[strings.Index(feed.Link, "/api/"):], Prefix)
-	if !found || feed.For == nil || *feed.For != "Tech A" {
+	if !found || feed.For == nil || *feed.For != "Tech A" || feed.LastUsed != 0 {
 		t.Fatalf("%+v", feed)
 	}
 	r := s.nobody().get(at).want(http.StatusOK)
@@ -111,7 +111,7 @@ func TestCalendarByItsAddress(t *testing.T) {
 	var all wire.Feeds
 	raw := a.get("/feeds").want(http.StatusOK)
 	raw.into(&all)
-	if len(all.Feeds) != 1 || all.Feeds[0].Link != "" || strings.Contains(raw.Body.String(), strings.TrimSuffix(filepath.Base(at), ".ics")) {
+	if len(all.Feeds) != 1 || all.Feeds[0].LastUsed == 0 || all.Feeds[0].Link != "" || strings.Contains(raw.Body.String(), strings.TrimSuffix(filepath.Base(at), ".ics")) {
 		t.Errorf("shown again: %s", raw.Body)
 	}
 	s.nobody().get("/due", "Authorization: Bearer "+strings.TrimSuffix(filepath.Base(at), ".ics")).refused(http.StatusUnauthorized)

@@ -128,7 +128,7 @@ pawl calendar revoke F-12345678`,
 }
 
 func feedRow(s *session, f wire.Feed) []string {
-	return []string{f.ID, f.Name, text(f.For), s.when(f.Since), s.when(f.Revoked)}
+	return []string{f.ID, f.Name, text(f.For), s.when(f.Since), s.when(f.LastUsed), s.when(f.Revoked)}
 }
 
 func runCalendarAdd(ctx context.Context, s *session, in wire.NewFeed) error {
@@ -149,7 +149,7 @@ func runCalendarList(ctx context.Context, s *session, _ struct{}) error {
 	if err != nil {
 		return err
 	}
-	return list(ctx, s, all, []string{"ID", "NAME", "FOR", "SINCE", "REVOKED"}, all.Feeds, func(f wire.Feed) []string { return feedRow(s, f) })
+	return list(ctx, s, all, []string{"ID", "NAME", "FOR", "SINCE", "LAST READ", "REVOKED"}, all.Feeds, func(f wire.Feed) []string { return feedRow(s, f) })
 }
 
 func runCalendarRevoke(ctx context.Context, s *session, id string) error {

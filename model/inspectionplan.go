@@ -33,7 +33,7 @@ func (i *inspecting) fits(p *InspectionPlan) error {
 		return fault.At("#/check", "what tool %s is has not been typed yet, so no check of the trade can be held on it", i.tool.Number).
 			WithHint("say its kind first: pawl edit %s --kind …", i.tool.Number)
 	}
-	const own = "; a check of the shop's own fits any kind: give it a name and --every 6"
+	const own = "; a check of the shop's own, with how often, fits any kind"
 	if all := inspections.Fitting(i.tool.Kind); len(all) > 0 {
 		return fault.At("#/check", "%s is not made on a %s", r.Name, i.tool.Kind).WithHint("what fits: %s%s", strings.Join(all, ", "), own)
 	}

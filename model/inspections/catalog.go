@@ -53,7 +53,7 @@ var catalog = []Rule{
 		Source: "ANSI/ALI ALOIM, current edition; no specific federal rule on lifts was found", Provenance: "seen in secondary sources",
 		Does: "a qualified lift inspector, named with their number, who leaves a report", kinds: []string{"lift"}, not: []string{"lift table", "valve lift"}, fits: []string{"lift table", "hoist", "ramp"},
 		After: []What{Dropped, Overloaded, Damaged, FoundFailed, Repaired},
-		Also:  []string{"Also after repair, relocation or impact (from memory, unverified). A relocation is entered with --again.", "The operator looks at it before use each day: report what is wrong; there is nothing to tick."}},
+		Also:  []string{"Also after repair, relocation or impact (from memory, unverified). Nobody reports a relocation as something wrong: ask for the inspection again, with what happened.", "The operator looks at it before use each day: report what is wrong; there is nothing to tick."}},
 	{Name: "jack six-month", Every: Every{Months: 6}, Whose: Federal, NeedsPerson: true, Hazard: Lifting,
 		Source: "29 CFR 1910.244(a)(2)(vi)(a), constant or intermittent use at one locality", Provenance: "read",
 		Does: "somebody who knows the jack, named", kinds: []string{"jack"}, not: []string{"jack stand"},
