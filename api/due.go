@@ -62,7 +62,7 @@ func viewInspections(v model.InspectionsView) wire.Inspections {
 func viewCheck(c inspections.Standing, v model.InspectionsView) wire.Check {
 	out := wire.Check{Check: c.Name, Every: c.Every.String(), Whose: string(c.Whose), Source: c.Source, Provenance: c.Provenance, Does: c.Does,
 		NeedsBy: c.NeedsPerson, NeedsPaper: c.NeedsPaper, Also: words(c.Also), Next: dayOrNone(c.Next), Why: c.Why, Failed: c.Failed,
-		Overdue: c.Failed || c.Next.Before(v.Today)}
+		Overdue: c.Overdue(v.Today)}
 	if c.Last != nil {
 		one := viewInspection(model.InspectionView{Inspection: *c.Last})
 		for _, i := range v.Inspections {

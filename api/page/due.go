@@ -216,7 +216,7 @@ func (p *Pages) inspecting(a *Ask) (v inspecting, err error) {
 
 // Over says whether a check is overdue.
 func (v inspecting) Over(c inspections.Standing) bool {
-	return c.Failed || c.Next.Before(v.InspectionsView.Today)
+	return c.Overdue(v.InspectionsView.Today)
 }
 
 func (p *Pages) inspectionsPage(a *Ask) (Reply, error) {

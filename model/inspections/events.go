@@ -75,6 +75,12 @@ func (s *Standing) after(e *Event) {
 	}
 }
 
+// Overdue says whether the check is to be made before the tool is used again: its last
+// good day is over, it failed, something happened since, or none is on record.
+func (s Standing) Overdue(today dates.Date) bool {
+	return s.Failed || s.Since != nil || s.Next.Before(today)
+}
+
 // Words says what happened, and what follows.
 func (e Event) Words() string {
 	return string(e.What) + " on " + string(e.Day) + "; it is due until it passes after that"
