@@ -112,6 +112,21 @@ func (v view) CheckWords(name string) string {
 	return word(v.Lang, "check.", name)
 }
 
+// EveryWords is the time from one inspection to the next.
+func (v view) EveryWords(e inspections.Every) string {
+	switch {
+	case e.Days == 7:
+		return words.Say(v.Lang, "every.week")
+	case e.Days > 0:
+		return words.Say(v.Lang, "every.days", e.Days)
+	case e.Months == 1:
+		return words.Say(v.Lang, "every.month")
+	case e.Months > 0:
+		return words.Say(v.Lang, "every.months", e.Months)
+	}
+	return words.Say(v.Lang, "every.tag")
+}
+
 // RuleWords is what the rules say, with its days in words.
 func (v view) RuleWords(text string) string {
 	return dayInText.ReplaceAllStringFunc(faultWords(v.Lang, text), func(d string) string { return v.Day(dates.Date(d)) })

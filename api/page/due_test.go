@@ -67,7 +67,9 @@ func TestChecksAndTheirCautionsInSpanish(t *testing.T) {
 		}
 	}
 	for _, text := range inspections.Cautions(checks) {
-		if !slices.ContainsFunc(keys, func(key string) bool { return strings.HasPrefix(key, "caution.") && words.Say(words.English, key) == text }) {
+		if !slices.ContainsFunc(keys, func(key string) bool {
+			return strings.HasPrefix(key, "caution.") && words.Say(words.English, key) == text
+		}) {
 			t.Errorf("no Spanish text: %s", text)
 		}
 	}
