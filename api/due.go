@@ -97,8 +97,9 @@ func (s *service) due(c *gin.Context) (answer, error) {
 	}
 	kind := c.GetString(offered)
 	if q.values.Has("format") {
-		if kind = map[string]string{"json": jsonType, "ics": icsType}[q.text("format")]; kind == "" {
-			q.bad.Add("#/format", "%q is not a format of what is due; use json or ics", clip(q.text("format")))
+		in.Tasks = q.text("format") == "tasks"
+		if kind = map[string]string{"json": jsonType, "ics": icsType, "tasks": icsType}[q.text("format")]; kind == "" {
+			q.bad.Add("#/format", "%q is not a format of what is due; use json, ics or tasks", clip(q.text("format")))
 		}
 	}
 	if kind == icsType && (q.values.Has("limit") || q.values.Has("cursor")) {
