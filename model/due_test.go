@@ -186,6 +186,48 @@ func TestDueIsReadByPagesAndFilters(t *testing.T) {
 	})
 }
 
+// Things of every sort that fall on one day come in one order, on either engine, and
+// page after page each of them once, wherever a page ends.
+func TestTiesArePagedOnce(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		for range 3 {
+			n := g.tool(t, kind("floor jack"), func(in *register.New) { in.WarrantyFrom, in.WarrantyMonths = ptr("2025-11-30"), ptr(int64(12)) })
+			g.inspect(t, n, Inspect{Check: "jack six-month", Result: "pass", By: "Tech A", On: "2026-05-30"})
+			g.inspect(t, n, Inspect{Check: "oil level", Result: "pass", On: "2026-05-30", Plan: &InspectionPlan{Months: ptr(6)}})
+			if _, err := g.Take(ctx, g.techA, n, Take{Due: "2026-11-30"}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		rows := func(limit int) (out []string) {
+			q := DueQuery{Within: ptr(60), Limit: limit}
+			for {
+				v, err := g.Due(ctx, g.techB, q)
+				if err != nil {
+					t.Fatal(err)
+				}
+				for _, r := range v.Rows {
+					if r.Day != "2026-11-30" || r.Days != 31 { // over the end of daylight saving time, 2026-11-01
+						t.Errorf("%s on %s, %d days left", r.What, r.Day, r.Days)
+					}
+					out = append(out, r.Row.ID)
+				}
+				if q.Cursor = v.Next; v.Next == "" {
+					return out
+				}
+			}
+		}
+		whole := rows(100)
+		if len(whole) != 12 || !slices.IsSorted(whole) {
+			t.Fatalf("%q", whole)
+		}
+		for limit := 1; limit <= len(whole)+1; limit++ {
+			if got := rows(limit); !slices.Equal(got, whole) {
+				t.Errorf("by pages of %d: %q, want %q", limit, got, whole)
+			}
+		}
+	})
+}
+
 // What is kept of what is due is what would be made anew, after acts of every sort
 // that move it: DESIGN 4.
 func TestWhatIsDueIsWhatWouldBeMadeAnew(t *testing.T) {
