@@ -44,7 +44,7 @@ func runAdvice(ctx context.Context, s *session, number string) error {
 	}
 	if l := v.Like.MeanLife; l != nil {
 		bounds := "at least " + adviceMonths(l.Low)
-		if l.High != nil {
+		if l.High != nil && l.Failures >= 3 { // from fewer it is so far off that it says nothing
 			bounds += ", at most " + adviceMonths(l.High)
 		}
 		s.note("like tools: the mean time in tolerance is " + bounds + " months, each with 95 % confidence")
