@@ -19,7 +19,9 @@ var grows = []string{"tools", "numbers", "labels", "markings", "loans", "wrongs"
 func TestTodayReadsNoTableThrough(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
 		lift := g.tool(t, kind("two-post lift"))
-		g.tool(t, owned(g.techA), func(in *register.New) { in.WarrantyFrom, in.WarrantyMonths, in.Place = ptr("2026-10-01"), ptr(int64(2)), ptr("Cart") })
+		g.tool(t, owned(g.techA), func(in *register.New) {
+			in.WarrantyFrom, in.WarrantyMonths, in.Place = ptr("2026-10-01"), ptr(int64(2)), ptr("Cart")
+		})
 		g.goodWrench(t, "TW-1")
 		out := g.tool(t)
 		if _, err := g.Take(ctx, g.techA, out, Take{Due: "2026-11-02"}); err != nil {
