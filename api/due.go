@@ -62,7 +62,7 @@ func viewInspections(v model.InspectionsView) wire.Inspections {
 func viewCheck(c inspections.Standing, v model.InspectionsView) wire.Check {
 	out := wire.Check{Check: c.Name, Every: c.Every.String(), Whose: string(c.Whose), Source: c.Source, Provenance: c.Provenance, Does: c.Does,
 		NeedsBy: c.NeedsPerson, NeedsPaper: c.NeedsPaper, Also: words(c.Also), Next: dayOrNone(c.Next), Why: c.Why, Failed: c.Failed,
-		Overdue: c.Failed || c.Next.Before(v.Today)}
+		Overdue: c.Overdue(v.Today)}
 	if c.Last != nil {
 		one := viewInspection(model.InspectionView{Inspection: *c.Last})
 		for _, i := range v.Inspections {
@@ -97,8 +97,9 @@ func (s *service) due(c *gin.Context) (answer, error) {
 	}
 	kind := c.GetString(offered)
 	if q.values.Has("format") {
-		if kind = map[string]string{"json": jsonType, "ics": icsType}[q.text("format")]; kind == "" {
-			q.bad.Add("#/format", "%q is not a format of what is due; use json or ics", clip(q.text("format")))
+		in.Tasks = q.text("format") == "tasks"
+		if kind = map[string]string{"json": jsonType, "ics": icsType, "tasks": icsType}[q.text("format")]; kind == "" {
+			q.bad.Add("#/format", "%q is not a format of what is due; use json, ics or tasks", clip(q.text("format")))
 		}
 	}
 	if kind == icsType && (q.values.Has("limit") || q.values.Has("cursor")) {
@@ -166,7 +167,7 @@ func (s *service) revokeFeed(c *gin.Context) (answer, error) {
 }
 
 func viewFeed(v model.FeedView) wire.Feed {
-	return wire.Feed{ID: v.ID, Name: v.Name, For: null(v.ForName), Since: v.Since, Revoked: v.Revoked}
+	return wire.Feed{ID: v.ID, Name: v.Name, For: null(v.ForName), Since: v.Since, LastUsed: v.LastUsed, Revoked: v.Revoked}
 }
 
 // Calendar is the address at which a calendar program reads what a secret opens.

@@ -12,6 +12,7 @@ import (
 
 	"pawl/api/wire"
 	"pawl/model"
+	"pawl/model/dates"
 	"pawl/model/people"
 	"pawl/model/register"
 )
@@ -100,7 +101,7 @@ func TestCalendarByItsAddress(t *testing.T) {
 	var feed wire.Feed
 	a.post("/feeds", wire.NewFeed{Name: "phone"}).want(http.StatusCreated).into(&feed)
 	at, found := strings.CutPrefix(feed.Link[strings.Index(feed.Link, "/api/"):], Prefix)
-	if !found || feed.For == nil || *feed.For != "Tech A" {
+	if !found || feed.For == nil || *feed.For != "Tech A" || feed.LastUsed != 0 {
 		t.Fatalf("%+v", feed)
 	}
 	r := s.nobody().get(at).want(http.StatusOK)
@@ -111,7 +112,7 @@ func TestCalendarByItsAddress(t *testing.T) {
 	var all wire.Feeds
 	raw := a.get("/feeds").want(http.StatusOK)
 	raw.into(&all)
-	if len(all.Feeds) != 1 || all.Feeds[0].Link != "" || strings.Contains(raw.Body.String(), strings.TrimSuffix(filepath.Base(at), ".ics")) {
+	if len(all.Feeds) != 1 || all.Feeds[0].LastUsed == 0 || all.Feeds[0].Link != "" || strings.Contains(raw.Body.String(), strings.TrimSuffix(filepath.Base(at), ".ics")) {
 		t.Errorf("shown again: %s", raw.Body)
 	}
 	s.nobody().get("/due", "Authorization: Bearer "+strings.TrimSuffix(filepath.Base(at), ".ics")).refused(http.StatusUnauthorized)
@@ -145,11 +146,16 @@ func TestTheCalendarIsReadByOthers(t *testing.T) {
 	maker, notes := `Tarn, "heavy"; a\b 漢字`, strings.Repeat("é", 60)
 	in := register.New{Change: register.Change{Kind: given("floor jack"), Maker: &maker, Model: &notes}}
 	jack := m.registered(in).Number
+	tasks := readCalendar(t, modules, m.get("/due?format=tasks").want(http.StatusOK).Body.String())
 	before := readCalendar(t, modules, m.get("/due?format=ics").want(http.StatusOK).Body.String())
 	m.post("/tools/"+jack+"/inspect", wire.Inspect{Check: "jack six-month", Result: "pass", By: "Tech A", On: "2026-11-01"}).want(http.StatusOK)
 	after := readCalendar(t, modules, m.get("/due?format=ics").want(http.StatusOK).Body.String())
 	if len(before) != 1 || len(after) != 1 || before[0].UID != after[0].UID || after[0].Start != "2027-05-01" || !after[0].AllDay {
 		t.Fatalf("%+v, then %+v", before, after)
+	}
+	// A to-do is due before the day after its last good one (RFC 5545 3.6.2).
+	if len(tasks) != 1 || tasks[0].UID != before[0].UID || dates.Date(tasks[0].Due) != dates.Date(before[0].Start).AddDays(1) || tasks[0].Summary != before[0].Summary+", by "+before[0].Start {
+		t.Errorf("tasks %+v beside %+v", tasks, before)
 	}
 	if want := "jack six-month: floor jack " + jack; after[0].Summary != want || !strings.HasPrefix(after[0].Description, maker+" "+notes+"\n") {
 		t.Errorf("%q, %q", after[0].Summary, after[0].Description)
@@ -157,8 +163,8 @@ func TestTheCalendarIsReadByOthers(t *testing.T) {
 }
 
 type readEvent struct {
-	UID, Start, Stamp, Summary, Description string
-	AllDay                                  bool
+	UID, Start, Due, Stamp, Summary, Description string
+	AllDay                                       bool
 }
 
 // readCalendar has ical.js read a calendar.
@@ -168,9 +174,12 @@ func readCalendar(t *testing.T, modules, text string) (out []readEvent) {
 		const module = require(require("path").join(process.argv[1], "ical.js", "dist", "ical.es5.cjs"));
 		const ICAL = module.default || module;
 		const root = new ICAL.Component(ICAL.parse(require("fs").readFileSync(0, "utf8")));
-		console.log(JSON.stringify(root.getAllSubcomponents("vevent").map(v => { const e = new ICAL.Event(v); return {
-			UID: e.uid, Start: e.startDate.toString(), AllDay: e.startDate.isDate, Stamp: v.getFirstPropertyValue("dtstamp").toString(),
-			Summary: e.summary, Description: e.description }; })));`
+		const text = (v, name) => String(v.getFirstPropertyValue(name) ?? "");
+		const events = root.getAllSubcomponents("vevent").map(v => { const e = new ICAL.Event(v); return {
+			UID: e.uid, Start: e.startDate.toString(), AllDay: e.startDate.isDate, Stamp: text(v, "dtstamp"), Summary: e.summary, Description: e.description }; });
+		const tasks = root.getAllSubcomponents("vtodo").map(v => ({
+			UID: text(v, "uid"), Due: text(v, "due"), AllDay: v.getFirstPropertyValue("due").isDate, Stamp: text(v, "dtstamp"), Summary: text(v, "summary"), Description: text(v, "description") }));
+		console.log(JSON.stringify(events.concat(tasks)));`
 	node := exec.Command("node", "-e", script, modules)
 	node.Stdin = strings.NewReader(text)
 	var failed strings.Builder

@@ -42,6 +42,13 @@ func runAdvice(ctx context.Context, s *session, number string) error {
 	if v.Accept != nil {
 		s.note("to put it in force: " + *v.Accept)
 	}
+	if l := v.Like.MeanLife; l != nil {
+		bounds := "at least " + adviceMonths(l.Low)
+		if l.High != nil && l.Failures >= 3 { // from fewer it is so far off that it says nothing
+			bounds += ", at most " + adviceMonths(l.High)
+		}
+		s.note("like tools: the mean time in tolerance is " + bounds + " months, each with 95 % confidence")
+	}
 	s.note(v.Rules...)
 	s.note(v.Cautions...)
 	return nil

@@ -26,14 +26,15 @@ func (p *program) dueCommand() *cli.Command {
 		Description: `pawl due
 pawl due --within 60d --json
 pawl due --sort inspection --place "Bay 1"
-pawl due --format ics -o due.ics`,
+pawl due --format ics -o due.ics
+pawl due --format tasks -o due.ics`,
 		Flags: []cli.Flag{
 			value("within", "within so many `DAYS`, such as 60d; else the lead time of each sort"),
 			value("sort", "one `SORT`: recheck, \"tool calibration\", inspection, return or warranty"),
 			value("person", "what `NAME` has and is to bring back, and what is due of their own tools; shop for nobody's own"),
 			value("place", "what belongs in `PATH` or in something there"),
 			limit(),
-			value("format", "`FORMAT`: ics, a calendar of the next 400 days"),
+			value("format", "`FORMAT`: ics, a calendar of the next 400 days, or tasks, the same as to-dos"),
 			toFile("write the calendar to `FILE`; - is stdout"),
 		},
 		Action: action(p, parseDue, runDue),
@@ -61,13 +62,14 @@ func parseDue(c *cli.Context) (o dueOptions, err error) {
 		format = strings.TrimPrefix(filepath.Ext(o.output), ".")
 	}
 	switch {
-	case format != "" && format != "ics":
-		return o, fault.New(fault.Malformed, "%q is not a format of what is due", format).WithHint("give --format ics, or leave it out for a list")
-	case format == "ics" && o.output == "":
+	case format != "" && format != "ics" && format != "tasks":
+		return o, fault.New(fault.Malformed, "%q is not a format of what is due", format).WithHint("give --format ics or tasks, or leave it out for a list")
+	case format != "" && o.output == "":
 		return o, fault.New(fault.Malformed, "no file is named to write to").WithHint("give -o due.ics, or -o - for stdout")
-	case format == "ics" && o.most > 0:
+	case format != "" && o.most > 0:
 		return o, fault.New(fault.Malformed, "a calendar is given whole").WithHint("leave --limit out")
 	}
+	o.Tasks = format == "tasks"
 	return o, nil
 }
 
@@ -128,7 +130,7 @@ pawl calendar revoke F-12345678`,
 }
 
 func feedRow(s *session, f wire.Feed) []string {
-	return []string{f.ID, f.Name, text(f.For), s.when(f.Since), s.when(f.Revoked)}
+	return []string{f.ID, f.Name, text(f.For), s.when(f.Since), s.when(f.LastUsed), s.when(f.Revoked)}
 }
 
 func runCalendarAdd(ctx context.Context, s *session, in wire.NewFeed) error {
@@ -149,7 +151,7 @@ func runCalendarList(ctx context.Context, s *session, _ struct{}) error {
 	if err != nil {
 		return err
 	}
-	return list(ctx, s, all, []string{"ID", "NAME", "FOR", "SINCE", "REVOKED"}, all.Feeds, func(f wire.Feed) []string { return feedRow(s, f) })
+	return list(ctx, s, all, []string{"ID", "NAME", "FOR", "SINCE", "LAST READ", "REVOKED"}, all.Feeds, func(f wire.Feed) []string { return feedRow(s, f) })
 }
 
 func runCalendarRevoke(ctx context.Context, s *session, id string) error {

@@ -23,7 +23,8 @@ func (p *program) inspectCommand() *cli.Command {
 		Description: `pawl inspect 00E-KM5
 pawl inspect 00E-KM5 --check "lift annual" --result pass --by "Inspector, number" --paper report.pdf --on 2026-11-01
 pawl inspect 00E-KM5 --check "glove electrical test" --first-issued 2026-10-01
-pawl inspect 00E-KM5 --check "filter change" --every 6 --result pass`,
+pawl inspect 00E-KM5 --check "filter change" --every 6 --result pass
+pawl inspect 00E-KM5 --check "lift annual" --again "moved to bay 2"`,
 		ArgsUsage: "NUMBER",
 		Flags: []cli.Flag{
 			value("check", "the `NAME` of the check: \"lift annual\", \"jack six-month\", \"glove electrical test\" … or one of the shop's own"),
@@ -45,6 +46,7 @@ pawl inspect 00E-KM5 --check "filter change" --every 6 --result pass`,
 			yes("drop", "the check is not held on this tool; say --why"),
 			yes("hold", "it is held again"),
 			value("why", "`TEXT` of why it is not held"),
+			value("again", "ask for it now, since this `HAPPENED`: \"moved to bay 2\", \"used without protectors\"; \"\" takes that back"),
 		},
 		Action: action(p, parseInspect, runInspect),
 	}
@@ -78,13 +80,13 @@ func parseInspect(c *cli.Context) (o inspectOptions, err error) {
 // parseInspectionPlan is nil where nothing is said of how the check is held.
 func parseInspectionPlan(c *cli.Context) (*wire.InspectionPlan, error) {
 	said := false
-	for _, name := range []string{"every", "whose", "source", "needs-paper", "first-issued", "not-issued", "strict", "twelve-year", "drop", "hold", "why"} {
+	for _, name := range []string{"every", "whose", "source", "needs-paper", "first-issued", "not-issued", "strict", "twelve-year", "drop", "hold", "why", "again"} {
 		said = said || c.IsSet(name)
 	}
 	if !said {
 		return nil, nil
 	}
-	p := &wire.InspectionPlan{Whose: given(c, "whose"), Source: given(c, "source"), FirstIssued: given(c, "first-issued"), Why: given(c, "why")}
+	p := &wire.InspectionPlan{Whose: given(c, "whose"), Source: given(c, "source"), FirstIssued: given(c, "first-issued"), Why: given(c, "why"), Again: given(c, "again")}
 	marked := func(name string, out **bool, v bool) {
 		if c.Bool(name) {
 			*out = &v

@@ -381,6 +381,9 @@ func (c *comparing) standardHere(number string) error {
 	if err != nil {
 		return err
 	}
+	if err := calibration.MayBeStandard(t.Kind, m.requirements[t.ID], c.q); err != nil {
+		return fault.At("#/standard", "%s: %s", t.Number, fault.Of(err).Message).WithHint("%s", fault.Of(err).Hint)
+	}
 	if err := c.noCircle(t); err != nil {
 		return err
 	}

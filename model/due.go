@@ -23,6 +23,7 @@ type DueQuery struct {
 	Within *int   // days from today; nil: the lead time of each sort
 	Limit  int
 	Cursor string
+	Tasks  bool // of a calendar: to-dos in place of events
 }
 
 // DueRow is one thing that is due. Days is how many are left: 0 on its last good
@@ -344,6 +345,9 @@ func (s *Shop) WriteDue(ctx context.Context, by By, q DueQuery, w io.Writer) err
 	})
 	if err != nil {
 		return err
+	}
+	if q.Tasks {
+		return due.WriteTasks(w, "Due: "+name, origin, events)
 	}
 	return due.WriteCalendar(w, "Due: "+name, origin, events)
 }

@@ -186,6 +186,48 @@ func TestDueIsReadByPagesAndFilters(t *testing.T) {
 	})
 }
 
+// Things of every sort that fall on one day come in one order, on either engine, and
+// page after page each of them once, wherever a page ends.
+func TestTiesArePagedOnce(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		for range 3 {
+			n := g.tool(t, kind("floor jack"), func(in *register.New) { in.WarrantyFrom, in.WarrantyMonths = ptr("2025-11-30"), ptr(int64(12)) })
+			g.inspect(t, n, Inspect{Check: "jack six-month", Result: "pass", By: "Tech A", On: "2026-05-30"})
+			g.inspect(t, n, Inspect{Check: "oil level", Result: "pass", On: "2026-05-30", Plan: &InspectionPlan{Months: ptr(6)}})
+			if _, err := g.Take(ctx, g.techA, n, Take{Due: "2026-11-30"}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		rows := func(limit int) (out []string) {
+			q := DueQuery{Within: ptr(60), Limit: limit}
+			for {
+				v, err := g.Due(ctx, g.techB, q)
+				if err != nil {
+					t.Fatal(err)
+				}
+				for _, r := range v.Rows {
+					if r.Day != "2026-11-30" || r.Days != 31 { // over the end of daylight saving time, 2026-11-01
+						t.Errorf("%s on %s, %d days left", r.What, r.Day, r.Days)
+					}
+					out = append(out, r.Row.ID)
+				}
+				if q.Cursor = v.Next; v.Next == "" {
+					return out
+				}
+			}
+		}
+		whole := rows(100)
+		if len(whole) != 12 || !slices.IsSorted(whole) {
+			t.Fatalf("%q", whole)
+		}
+		for limit := 1; limit <= len(whole)+1; limit++ {
+			if got := rows(limit); !slices.Equal(got, whole) {
+				t.Errorf("by pages of %d: %q, want %q", limit, got, whole)
+			}
+		}
+	})
+}
+
 // What is kept of what is due is what would be made anew, after acts of every sort
 // that move it: DESIGN 4.
 func TestWhatIsDueIsWhatWouldBeMadeAnew(t *testing.T) {
@@ -210,6 +252,17 @@ func TestWhatIsDueIsWhatWouldBeMadeAnew(t *testing.T) {
 			Plan: &InspectionPlan{FirstIssued: ptr("2026-10-01")}})))
 		do(err(g.Inspect(ctx, g.boss, lift, Inspect{Check: "lift annual", Plan: &InspectionPlan{Dropped: ptr(true), Why: ptr("it is taken down")}})))
 		do(err(g.Inspect(ctx, g.boss, lift, Inspect{Check: "oil change", Result: "pass", Plan: &InspectionPlan{Months: ptr(3)}})))
+		jack := g.tool(t, kind("floor jack"))
+		do(err(g.Inspect(ctx, g.boss, jack, Inspect{Check: "jack six-month", Result: "pass", By: "Tech A"})))
+		g.clock.advance(time.Minute)
+		do(err(g.Wrong(ctx, g.techA, jack, Wrong{What: "overloaded"})))
+		do(err(g.Inspect(ctx, g.boss, jack, Inspect{Check: "jack six-month", Plan: &InspectionPlan{Again: ptr("used at a neighbor's")}})))
+		g.clock.advance(time.Minute)
+		do(err(g.Inspect(ctx, g.boss, jack, Inspect{Check: "jack six-month", Result: "pass", By: "Tech A"})))
+		do(err(g.Clear(ctx, g.boss, jack, Clear{Why: "inspected"})))
+		do(err(g.Away(ctx, g.boss, jack, Away{To: "Neighbor N", For: "lent"})))
+		g.clock.advance(time.Minute)
+		do(err(g.Back(ctx, g.boss, jack, Back{})))
 		do(err(g.Take(ctx, g.techA, out, Take{Due: "2026-11-02T10:00"})))
 		do(err(g.Handover(ctx, g.boss, out, Handover{To: "Tech B"})))
 		do(err(g.ChangeTool(ctx, g.boss, out, AnyRevision, register.Change{Place: ptr("Cart"), WarrantyMonths: ptr(int64(24)), Bought: ptr("2026-01-01")})))
@@ -282,6 +335,33 @@ func TestAnInspectionIsRecorded(t *testing.T) {
 	})
 }
 
+// After an abnormal load a jack is due for inspection (29 CFR 1910.244(a)(2)(vi)(c)),
+// cleared or not, until it passed; no look clears it before that.
+func TestAnOverloadedJackIsInspected(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		jack := g.tool(t, kind("floor jack"))
+		pass := Inspect{Check: "jack six-month", Result: "pass", By: "Tech A"}
+		g.inspect(t, jack, pass)
+		g.clock.advance(time.Hour)
+		if _, err := g.Wrong(ctx, g.techB, jack, Wrong{What: "overloaded"}); err != nil {
+			t.Fatal(err)
+		}
+		if got := g.dueOf(t, g.techA, jack, 0); got != "2026-10-30 jack six-month overloaded on 2026-10-30; it is due until it passes after that" {
+			t.Errorf("due: %q", got)
+		}
+		_, err := g.Clear(ctx, g.boss, jack, Clear{Why: "looks fine"})
+		wantFault(t, err, fault.Refused, "1910.244")
+		g.clock.advance(time.Hour)
+		g.inspect(t, jack, pass)
+		if got := g.dueOf(t, g.techA, jack, 365); got != "2027-04-30 jack six-month" {
+			t.Errorf("due: %q", got)
+		}
+		if _, err := g.Clear(ctx, g.boss, jack, Clear{Why: "inspected"}); err != nil {
+			t.Error(err)
+		}
+	})
+}
+
 // What cannot be recorded, and which values are at fault.
 func TestInspectRefuses(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
@@ -303,6 +383,9 @@ func TestInspectRefuses(t *testing.T) {
 			{"no day on the tag", ext, Inspect{Check: "extinguisher hydrostatic", Result: "pass", By: "I"}, "#/next"},
 			{"rarer than its rule", lift, Inspect{Check: "lift annual", Plan: &InspectionPlan{Months: ptr(24)}}, "#/plan/every"},
 			{"not held, without a reason", lift, Inspect{Check: "lift annual", Plan: &InspectionPlan{Dropped: ptr(true)}}, "#/plan/why"},
+			{"a check that is not made on it", ext, Inspect{Check: "lift annual", Result: "pass", By: "I", Evidence: paper}, "#/check"},
+			{"a plan that is not for it", lift, Inspect{Check: "jack six-month", Plan: &InspectionPlan{Months: ptr(3)}}, "#/check"},
+			{"asked for and entered at once", lift, Inspect{Check: "lift annual", Result: "pass", By: "I", Evidence: paper, Plan: &InspectionPlan{Again: ptr("moved")}}, "#/plan/again"},
 			{"nobody's rule", lift, Inspect{Check: "lift annual", Plan: &InspectionPlan{Whose: ptr("moon")}}, "#/plan/whose"},
 		}
 		before := g.lines(t)

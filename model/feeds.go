@@ -5,6 +5,7 @@ import (
 	"encoding/base64"
 	"io"
 
+	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
 	"pawl/model/names"
@@ -19,8 +20,9 @@ type NewFeed struct{ Name, For string }
 // there only in the answer that made it: it is kept nowhere, and a replay has none.
 type FeedView struct {
 	people.Feed
-	ForName string
-	Secret  string `json:"-"`
+	ForName  string
+	LastUsed dates.Instant // when it was last read, to 5 minutes; 0: never, or no longer known
+	Secret   string        `json:"-"`
 }
 
 // AddFeed makes an address at which a calendar program reads what is due: dates
@@ -91,10 +93,14 @@ func (s *Shop) Feeds(ctx context.Context, by By) (out []FeedView, err error) {
 		if err != nil {
 			return err
 		}
+		used, err := rx.FeedUses()
+		if err != nil {
+			return err
+		}
 		n, err := readNames(rx)
 		for _, f := range all {
 			if ownFeed(by, f) || people.May(by.Actor, people.ShopActs, people.Object{}) {
-				out = append(out, FeedView{Feed: f, ForName: n.person(f.Person)})
+				out = append(out, FeedView{Feed: f, ForName: n.person(f.Person), LastUsed: used[f.ID]})
 			}
 		}
 		return err
@@ -141,12 +147,13 @@ func revokeFeed(tx *store.Tx, f *people.Feed) error {
 // NotFound, and Throttled after ten from one address within a minute.
 func (s *Shop) WriteFeed(ctx context.Context, secret, address string, w io.Writer) error {
 	var a Actor
-	opens := false
+	opens, stale, hash := false, false, hashSecret(secret)
 	err := s.db.Read(ctx, func(rx *store.Rx) error {
-		id, err := rx.FeedOfSecret(hashSecret(secret))
+		id, used, err := rx.FeedOfSecret(hash)
 		if err != nil || id == "" {
 			return err
 		}
+		stale = used <= rx.Now()-useEvery
 		a, opens, err = actorOfFeed(rx, id)
 		return err
 	})
@@ -156,6 +163,12 @@ func (s *Shop) WriteFeed(ctx context.Context, secret, address string, w io.Write
 	if !opens {
 		return s.wrongSecret(ctx, guesser{"calendar from " + address, "use an address that is in force"},
 			fault.New(fault.NotFound, "there is no calendar at this address: it is unknown or was revoked").WithHint("make a new one on the page of the calendar"))
+	}
+	if stale {
+		_, err := store.Write(ctx, s.db, store.Act{Verb: "use", Actor: a.Recorded()}, func(tx *store.Tx) (bool, error) { return true, tx.UseFeed(hash) })
+		if err != nil {
+			return err
+		}
 	}
 	return s.WriteDue(ctx, By{Actor: a}, DueQuery{}, w)
 }

@@ -7,6 +7,7 @@ import (
 
 	"pawl/model/custody"
 	"pawl/model/dates"
+	"pawl/model/due"
 	"pawl/model/fault"
 	"pawl/model/inspections"
 	"pawl/model/internal/store"
@@ -23,16 +24,6 @@ type Inspect struct {
 	Next                                  string // the next day, as the tag or the paper says
 	Evidence                              []register.Attach
 	Plan                                  *InspectionPlan
-}
-
-// InspectionPlan is what a shop decides on one check of one tool, as typed; nil
-// leaves what is on record.
-type InspectionPlan struct {
-	Months, Days                  *int
-	Whose, Source, FirstIssued    *string
-	NeedsPaper, Strict, NotIssued *bool
-	TwelveYear, Dropped           *bool // Dropped: not held on this tool
-	Why                           *string
 }
 
 // InspectionView is one inspection with the names of today.
@@ -72,7 +63,10 @@ func (s *Shop) Inspect(ctx context.Context, by By, number string, in Inspect) (I
 		if i.row.Name, i.row.NameKey, err = inspections.CheckName(in.Check); err != nil {
 			return v, fault.At("#/check", "%s", fault.Of(err).Error()).WithHint("such as --check \"lift annual\"")
 		}
-		if err := i.plan(in.Plan); err != nil {
+		if err := i.fits(in.Plan); err != nil {
+			return v, err
+		}
+		if err := i.plan(in); err != nil {
 			return v, err
 		}
 		if in.Result != "" || in.Plan == nil {
@@ -94,88 +88,6 @@ func (s *Shop) Inspect(ctx context.Context, by By, number string, in Inspect) (I
 type inspecting struct {
 	*hand
 	row inspections.Inspection
-}
-
-// plan records what the shop decides on the check.
-func (i *inspecting) plan(in *InspectionPlan) error {
-	if in == nil {
-		return nil
-	}
-	all, err := i.tx.Plans(i.tool.ID)
-	if err != nil {
-		return err
-	}
-	p := inspections.Plan{Tool: i.tool.ID, Name: i.row.Name, NameKey: i.row.NameKey, Since: i.tx.Now()}
-	if at := slices.IndexFunc(all, func(p inspections.Plan) bool { return p.NameKey == i.row.NameKey }); at >= 0 {
-		if p, err = load[inspections.Plan](i.tx, all[at].ID, "plan"); err != nil {
-			return err
-		}
-	} else if p.ID, err = i.tx.NewID('Y'); err != nil {
-		return err
-	}
-	loc, err := i.settings.Location()
-	if err != nil {
-		return err
-	}
-	if err := in.over(&p, i.tx.Now().Day(loc)); err != nil {
-		return err
-	}
-	return store.Put(i.tx, &p)
-}
-
-// over puts what was typed over a plan; nothing was first issued after today.
-func (in *InspectionPlan) over(p *inspections.Plan, today dates.Date) (err error) {
-	var bad fault.Problems
-	set(&p.Months, in.Months)
-	set(&p.Days, in.Days)
-	set(&p.NeedsPaper, in.NeedsPaper)
-	set(&p.Strict, in.Strict)
-	set(&p.NotIssued, in.NotIssued)
-	set(&p.TwelveYear, in.TwelveYear)
-	set(&p.Dropped, in.Dropped)
-	if in.Months != nil && *in.Months > 0 && in.Days == nil {
-		p.Days = 0
-	}
-	if in.Days != nil && *in.Days > 0 && in.Months == nil {
-		p.Months = 0
-	}
-	if in.Whose != nil {
-		p.Whose, err = inspections.ParseWhose(*in.Whose)
-		bad.Keep("#/plan/whose", err)
-	}
-	if in.FirstIssued != nil {
-		if p.FirstIssued = ""; *in.FirstIssued != "" {
-			p.FirstIssued, err = dates.ParseDate(*in.FirstIssued)
-			bad.Keep("#/plan/first_issued", err)
-			if err == nil && p.FirstIssued.After(today) {
-				bad.Add("#/plan/first_issued", "%s is in the future; today is %s: gloves that are still in store are entered as not issued", p.FirstIssued, today)
-			}
-		}
-		if in.NotIssued == nil && p.FirstIssued != "" {
-			p.NotIssued = false
-		}
-	}
-	if in.NotIssued != nil && *in.NotIssued && in.FirstIssued == nil {
-		p.FirstIssued = ""
-	}
-	if in.Source != nil {
-		p.Source, err = names.Line(*in.Source)
-		bad.Keep("#/plan/source", err)
-	}
-	if in.Why != nil {
-		p.Why, err = names.Line(*in.Why)
-		bad.Keep("#/plan/why", err)
-	}
-	if err := bad.Err(); err != nil {
-		return err
-	}
-	return inspections.CheckPlan(*p)
-}
-
-func set[T any](out *T, in *T) {
-	if in != nil {
-		*out = *in
-	}
 }
 
 // read takes what was typed of the inspection itself.
@@ -340,7 +252,11 @@ func (d *directory) inspected(by By, t register.Tool) (v InspectionsView, err er
 		return v, err
 	}
 	v.DoNotUse = custody.Reasons(open)
-	v.Checks = append(v.Checks, inspections.Stand(t.Kind, plans, done)...)
+	happened, err := d.happened(t.ID, done)
+	if err != nil {
+		return v, err
+	}
+	v.Checks = append(v.Checks, inspections.Stand(t.Kind, plans, done, happened)...)
 	var held []inspections.Check
 	for _, c := range v.Checks {
 		held = append(held, c.Check)
@@ -367,8 +283,23 @@ func (s *Shop) Inspections(ctx context.Context, by By, number string) (v Inspect
 	return v, err
 }
 
+// happened gives what happened to a tool, after which an inspection may be asked for.
+func (d *directory) happened(tool string, done []inspections.Inspection) ([]inspections.Event, error) {
+	loc, err := d.settings.Location()
+	if err != nil {
+		return nil, err
+	}
+	wrongs, err := d.Wrongs(tool)
+	if err != nil {
+		return nil, err
+	}
+	away, err := d.LoansAway(tool)
+	return due.Happened(wrongs, away, done, loc), err
+}
+
 // passedSince asks whether everything that an inspection found wrong was inspected
-// again and passed: a look clears no lift that failed its inspection.
+// again and passed, and everything after which one is asked for: a look clears no lift
+// that failed its inspection, and no jack that was overloaded.
 func (h *hand) passedSince(open []custody.Wrong) error {
 	done, err := h.tx.Inspections(h.tool.ID)
 	if err != nil {
@@ -384,6 +315,26 @@ func (h *hand) passedSince(open []custody.Wrong) error {
 		if !passed {
 			return fault.New(fault.Refused, "it failed %s on %s, and has not passed it since", d.Name, d.OnDay).
 				WithHint("it needs an inspection that passes: pawl inspect %s --check %q --result pass", h.tool.Number, d.Name)
+		}
+	}
+	return h.inspectedSince(open, done)
+}
+
+// inspectedSince asks whether the checks that are asked for after what is reported
+// passed after it.
+func (h *hand) inspectedSince(open []custody.Wrong, done []inspections.Inspection) error {
+	loc, err := h.settings.Location()
+	if err != nil {
+		return err
+	}
+	plans, err := h.tx.Plans(h.tool.ID)
+	if err != nil {
+		return err
+	}
+	for _, c := range inspections.Stand(h.tool.Kind, plans, done, due.Happened(open, nil, done, loc)) {
+		if e := c.Since; e != nil && e.ID != "" {
+			return fault.New(fault.Refused, "it was %s on %s: %s is asked for after that (%s), and it has not passed it since", e.What, e.Day, c.Name, c.Source).
+				WithHint("it needs an inspection that passes: pawl inspect %s --check %q --result pass", h.tool.Number, c.Name)
 		}
 	}
 	return nil

@@ -38,7 +38,11 @@ func TestIntervalAdvice(t *testing.T) {
 		gauge := g.measuring(t, "pressure gauge", "PG-1", Requirement{Preset: "pressure-gauge:B", Unit: "psi", Range: "0..100", Graduation: "1"})
 		g.yearly(t, mine, "120", "120.1", "119.9", "120")
 		g.yearly(t, other, "120", "110", "110", "110")
+		before := g.lines(t)
 		v, err := g.IntervalAdvice(ctx, g.techA, mine)
+		if after := g.lines(t); after != before {
+			t.Errorf("asking left %d lines", after-before)
+		}
 		if err != nil || v.What != intervals.Shorten || len(v.Like.Tools) != 2 || v.Like.Tools[1].Failures != 3 || v.Like.Calibrations != 6 || len(v.Cautions) == 0 {
 			t.Fatalf("%v: %s, %+v", err, v.Words, v.Like)
 		}

@@ -53,7 +53,7 @@ func fromPreset(in Requirement) (calibration.Requirement, error) {
 	var bad fault.Problems
 	p, grade, err := calibration.FindPreset(in.Preset)
 	if err != nil {
-		return calibration.Requirement{}, fault.At("#/requirement/preset", "%s", fault.Of(err).Error()).WithHint("%s", fault.Of(err).Hint)
+		return calibration.Requirement{}, fault.At("#/requirement/preset", "%s", fault.Of(err).Message).WithHint("%s", fault.Of(err).Hint)
 	}
 	g := calibration.Given{Grade: grade}
 	switch {

@@ -34,9 +34,35 @@ func BenchmarkToday(b *testing.B) {
 	}
 }
 
+// Today takes as long in a large shop as in a small one: at most 1.5 times, with twice
+// that for a machine that is busy. The fastest of many is taken, in turn.
+func TestTodayTakesAsLongInALargeShop(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a ratio of times means nothing here")
+	}
+	by := By{Actor: Actor{Role: "manager", Via: "local"}}
+	shops := []*Shop{shopOf(t, by, 1_000), shopOf(t, by, sized(30_000, 1_000_000))}
+	best := []time.Duration{time.Hour, time.Hour}
+	for range 40 {
+		for i, s := range shops {
+			from := time.Now()
+			v, err := s.Today(ctx, by)
+			if err != nil || len(v.Due) != todayRows || !v.MoreDue {
+				t.Fatal(len(v.Due), err)
+			}
+			best[i] = min(best[i], time.Since(from))
+		}
+	}
+	t.Logf("%v and %v", best[0], best[1])
+	if best[1] > 3*best[0] {
+		t.Errorf("%v in a shop of 1,000 tools, %v in the large one", best[0], best[1])
+	}
+}
+
 // shopOf is a shop of so many tools: of each hundred, two lifts never inspected and
 // ten tools whose warranty ends within a year.
-func shopOf(b *testing.B, by By, tools int) *Shop {
+func shopOf(b testing.TB, by By, tools int) *Shop {
+	b.Helper()
 	s, err := Open(ctx, Options{Dir: b.TempDir(), Program: "bench"})
 	if err != nil {
 		b.Fatal(err)

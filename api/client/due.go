@@ -25,6 +25,7 @@ func (c *Client) Inspections(ctx context.Context, number string) (wire.Inspectio
 type DueQuery struct {
 	Sort, Person, Place string
 	Within              *int // days; nil: the lead time of each sort
+	Tasks               bool // of a calendar: to-dos in place of events
 	Limit               int
 	Cursor              string
 }
@@ -65,7 +66,9 @@ func (c *Client) DueAll(ctx context.Context, q DueQuery, page func(wire.Dues), e
 // Calendar writes what is due to w, as an iCalendar.
 func (c *Client) Calendar(ctx context.Context, q DueQuery, w io.Writer) error {
 	query := q.values()
-	query.Set("format", "ics")
+	if query.Set("format", "ics"); q.Tasks {
+		query.Set("format", "tasks")
+	}
 	return c.do(ctx, request{method: http.MethodGet, path: []string{"due"}, query: query}, copied(w))
 }
 

@@ -130,6 +130,11 @@ func decimals(f *float64, n int) string {
 // Target is the reliability aimed at.
 func (d adviceData) Target() *float64 { return &d.Advice.TargetReliability }
 
+// SharePercent is a share of 1 in percent, rounded.
+func (adviceData) SharePercent(share float64) string {
+	return strconv.FormatFloat(100*share, 'f', 1, 64)
+}
+
 // MethodKey is the key of a way to look at it.
 func (adviceData) MethodKey(method string) string {
 	return "advice.method." + strings.ReplaceAll(method, " ", "-")

@@ -42,7 +42,7 @@ func TestAdviceOnAnInterval(t *testing.T) {
 		says("Advice: shorten the interval from 12 to 8 months.", "nothing changes until somebody changes it", "12 months; 5000 cycles, whichever comes first", "8.7 months", "Its own drift", "insufficient data",
 			"120 N·m clockwise", "0.40 %", "2.20 %", "the guarded limit of 2.58 % is reached by the line after 8.7 months", "Limit 4.00 % either way", "No legal or contractual maximum is recorded",
 			"Never longer from the results of like tools alone", "pawl calibrate", "service information governs")
-	b.techB.open(tool + "/advice").with(200).says("Advice: shorten")
+	b.techB.open(tool+"/advice").with(200).says("Advice: shorten", "Seen in tolerance for 36.2 months together; found out of tolerance: 0.")
 	again := b.boss.open(tool + "/advice")
 	page.press("Change it to 8 months").with(200).says("The interval is 8 months now.", "Advice: keep 8 months.")
 	again.press("Change it to 8 months").with(200).says("The interval is 8 months now.")

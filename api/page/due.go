@@ -2,11 +2,14 @@ package page
 
 import (
 	"net/url"
+	"regexp"
 	"strconv"
+	"strings"
 	"time"
 
 	"pawl/api/page/words"
 	"pawl/model"
+	"pawl/model/dates"
 	"pawl/model/due"
 	"pawl/model/evidence"
 	"pawl/model/fault"
@@ -20,6 +23,7 @@ func (p *Pages) dueRoutes() []Route {
 		get("/due", p.duePage),
 		get("/calendar", p.calendarPage), post("/calendar", p.addCalendar), post("/calendar/:id/revoke", p.revokeCalendar),
 		get("/t/:number/inspections", p.inspectionsPage), post("/t/:number/inspections", p.inspect),
+		post("/t/:number/inspections/again", p.inspectAgain),
 	}
 }
 
@@ -83,20 +87,52 @@ func (p *Pages) dueChoices(a *Ask, v *dueData) error {
 func (v view) DueWords(r model.DueRow) string {
 	key, n := "due.left", r.Days
 	switch {
-	case r.Days == 0:
+	case r.Days == 0 && r.Why == "" && r.Sort != due.Return && r.Sort != due.Recheck:
 		key = "due.today"
+	case r.Days == 0: // what failed, happened or is in doubt has no good day any more
+		key = "due.now"
 	case r.Days < 0:
 		key, n = "due.over", -r.Days
 	}
-	text := words.Say(v.Lang, "due.row", r.What, v.Day(r.Day), words.Say(v.Lang, key, n))
+	text := words.Say(v.Lang, "due.row", v.CheckWords(r.What), v.Day(r.Day), words.Say(v.Lang, key, n))
 	if r.Sort == due.Return && r.Row.Person != "" {
 		text += " · " + r.Row.Person
 	}
 	if r.Why != "" {
-		text += " · " + r.Why
+		text += " · " + v.RuleWords(r.Why)
 	}
 	return text
 }
+
+// CheckWords is the name of a check, or of what else is due; the shop's own stay.
+func (v view) CheckWords(name string) string {
+	if whom, away := strings.CutPrefix(name, "back from "); away {
+		return words.Say(v.Lang, "due.back-from", whom)
+	}
+	return word(v.Lang, "check.", name)
+}
+
+// EveryWords is the time from one inspection to the next.
+func (v view) EveryWords(e inspections.Every) string {
+	switch {
+	case e.Days == 7:
+		return words.Say(v.Lang, "every.week")
+	case e.Days > 0:
+		return words.Say(v.Lang, "every.days", e.Days)
+	case e.Months == 1:
+		return words.Say(v.Lang, "every.month")
+	case e.Months > 0:
+		return words.Say(v.Lang, "every.months", e.Months)
+	}
+	return words.Say(v.Lang, "every.tag")
+}
+
+// RuleWords is what the rules say, with its days in words.
+func (v view) RuleWords(text string) string {
+	return dayInText.ReplaceAllStringFunc(faultWords(v.Lang, text), func(d string) string { return v.Day(dates.Date(d)) })
+}
+
+var dayInText = regexp.MustCompile(`\b\d{4}-\d\d-\d\d\b`)
 
 // calendars is what the page of the calendar shows. Link, Side and Code are there
 // only when an address was just made.
@@ -160,9 +196,9 @@ func (p *Pages) revokeCalendar(a *Ask) (Reply, error) {
 type inspecting struct {
 	model.ToolView
 	model.InspectionsView
-	Names, Results, Strict []Option
-	Gloves                 bool
-	Today                  string
+	Names, Asked, Results, Strict []Option
+	Gloves                        bool
+	Today                         string
 }
 
 // Number is the tool's.
@@ -180,7 +216,10 @@ func (p *Pages) inspecting(a *Ask) (v inspecting, err error) {
 	}
 	lang := a.language()
 	for i, c := range v.Checks {
-		v.Names = append(v.Names, Option{Value: c.Name, Label: c.Name, Hint: c.Does, Chosen: i == 0 && len(v.Checks) == 1})
+		one := Option{Value: c.Name, Label: word(lang, "check.", c.Name), Hint: c.Does, Chosen: i == 0 && len(v.Checks) == 1}
+		v.Names = append(v.Names, one)
+		one.Hint = ""
+		v.Asked = append(v.Asked, one)
 		v.Gloves = v.Gloves || c.Gloves
 	}
 	v.Names = append(v.Names, Option{Value: otherCheck, Label: words.Say(lang, "inspect.other"), Chosen: len(v.Checks) == 0})
@@ -192,7 +231,7 @@ func (p *Pages) inspecting(a *Ask) (v inspecting, err error) {
 
 // Over says whether a check is overdue.
 func (v inspecting) Over(c inspections.Standing) bool {
-	return c.Failed || c.Next.Before(v.InspectionsView.Today)
+	return c.Overdue(v.InspectionsView.Today)
 }
 
 func (p *Pages) inspectionsPage(a *Ask) (Reply, error) {
@@ -229,11 +268,28 @@ func (p *Pages) inspect(a *Ask) (Reply, error) {
 	if err != nil {
 		return a.Again("inspections", v, err), nil
 	}
-	said := []string{p.say(a, "inspect.done", in.Check)}
+	said := []string{p.say(a, "inspect.done", word(a.language(), "check.", in.Check))}
 	for _, text := range done.Advice {
 		said = append(said, forScreen(text))
 	}
 	return Go(toolPath(done.Number, "inspections"), said...), nil
+}
+
+// inspectAgain asks for a check because of what happened.
+func (p *Pages) inspectAgain(a *Ask) (Reply, error) {
+	v, err := p.inspecting(a)
+	if err != nil {
+		return Reply{}, err
+	}
+	why := a.Value("again")
+	if why == "" {
+		return a.Again("inspections", v, fault.At("#/again", "%s", p.say(a, "inspect.say-again"))), nil
+	}
+	done, err := p.shop.Inspect(a.R.Context(), a.By, a.Param("number"), model.Inspect{Check: a.Value("asked"), Plan: &model.InspectionPlan{Again: &why}})
+	if err != nil {
+		return a.Again("inspections", v, err), nil
+	}
+	return Go(toolPath(done.Number, "inspections"), p.say(a, "inspect.again-done", word(a.language(), "check.", a.Value("asked")))), nil
 }
 
 // inspectionPlan is what the form says of how the check is held; nil: nothing.

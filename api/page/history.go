@@ -109,9 +109,9 @@ func sentence(lang words.Language, line model.LineView) string {
 	case "recheck":
 		return l.say("recheck", l.get("done"))
 	case "inspection":
-		return l.with(l.say("inspection", l.get("name"), l.get("on_day"), words.Say(lang, "inspect.result."+l.get("result"))), "inspector", l.get("inspector"))
+		return l.with(l.say("inspection", word(l.lang, "check.", l.get("name")), l.get("on_day"), words.Say(lang, "inspect.result."+l.get("result"))), "inspector", l.get("inspector"))
 	case "plan":
-		return l.say("plan", l.get("name"))
+		return l.with(l.say("plan", word(l.lang, "check.", l.get("name"))), "plan-again", l.get("again"))
 	case "use":
 		return l.use()
 	}

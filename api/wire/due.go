@@ -36,12 +36,13 @@ type NewFeed struct {
 
 // Feed is one such address.
 type Feed struct {
-	ID      string        `json:"id"`
-	Name    string        `json:"name"`
-	For     *string       `json:"for"` // null: the shop
-	Since   dates.Instant `json:"since"`
-	Revoked dates.Instant `json:"revoked"`
-	Link    string        `json:"link,omitempty"` // only when it is made
+	ID       string        `json:"id"`
+	Name     string        `json:"name"`
+	For      *string       `json:"for"` // null: the shop
+	Since    dates.Instant `json:"since"`
+	LastUsed dates.Instant `json:"last_used"` // to 5 minutes
+	Revoked  dates.Instant `json:"revoked"`
+	Link     string        `json:"link,omitempty"` // only when it is made
 }
 
 // Feeds are the addresses of the calendar.

@@ -29,6 +29,7 @@ type InspectionPlan struct {
 	TwelveYear  *bool   `json:"twelve_year,omitempty"`
 	Dropped     *bool   `json:"dropped,omitempty"`
 	Why         *string `json:"why,omitempty"`
+	Again       *string `json:"again,omitempty"`
 }
 
 // Check is how a tool stands by one named check.

@@ -41,7 +41,7 @@ type Answer struct {
 	Unit      units.Unit     // of Target, Low and High: the question's
 	Target    float64        // at the fastener, with the tool on that graduation
 	Low, High float64        // what is applied, or measured, with 95 % probability
-	Inside    float64        // probability of being inside the limits, per fastener
+	Inside    float64        // probability of being inside the limits, per fastener; NaN too where the tool itself may not be used
 	Threshold float64        // what a yes needs
 	Limits    Limits         // as judged
 	ByDefault Decimal        // the limits are the shop's default of so many percent; "" = they are the job's
@@ -70,6 +70,16 @@ func (a *Answer) settle() {
 		a.Verdict = a.Reasons[0].Weighs
 	}
 	a.Fit = a.Verdict == Yes
+}
+
+// ended are the reasons after which the last calibration no longer speaks of the tool.
+var ended = []ReasonCode{ReasonGone, ReasonDoNotUse, ReasonTrustEnded, ReasonFailedCheck, ReasonFailed, ReasonPastDue, ReasonCycles}
+
+// unusable says whether something speaks against the tool itself, whatever is asked of
+// it. A probability worked out from its last calibration would then be taken for one of
+// today, so there is none.
+func (a *Answer) unusable() bool {
+	return slices.ContainsFunc(a.Reasons, func(r Reason) bool { return slices.Contains(ended, r.Code) })
 }
 
 // Rounded writes a computed value with five significant digits and its unit, for

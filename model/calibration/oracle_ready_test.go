@@ -58,6 +58,11 @@ func (c oracleCase) compare(got calibration.Answer) string {
 			return fmt.Sprintf("wrong reason %q for a no, want of %v; reasons %s", r.Code, keys(want.no), reasonText(got))
 		}
 	}
+	for _, unusable := range []string{"gone", "do not use", "trust ended", "bench check failed", "failed", "past due", "cycles"} {
+		if want.no[unusable] && !math.IsNaN(got.Inside) {
+			return fmt.Sprintf("probability %g of a tool that may not be used: %s", got.Inside, unusable)
+		}
+	}
 	if want.verdict() == "no" {
 		return ""
 	}

@@ -98,6 +98,9 @@ func (a *asking) finish() Answer {
 		a.add(ReasonFigures, CannotConfirm, "what is recorded is not enough to say how far off it may be")
 		a.out.settle()
 	}
+	if a.out.unusable() {
+		a.out.Inside = math.NaN()
+	}
 	a.out.Cautions = a.cautions()
 	return a.out
 }

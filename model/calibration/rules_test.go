@@ -296,8 +296,8 @@ func TestVacuumIsTheMirrorOfPressure(t *testing.T) {
 		f := Facts{Kind: "gauge", Requirement: &q, Today: "2026-06-04", Calibrations: []Kept{kept(t, "K", q, Result{On: "2026-05-04", Paper: Certificate, Uncertainty: "1", AsLeft: read})}}
 		return answered(t, f, asks(t, target, limits))
 	}
-	below := ask("-30 inHg", "0 inHg", "-30=-29.7,-29.6,-10=-9.9,-9.8", "-20 inHg", "-22..-18.5")
-	above := ask("0 inHg", "30 inHg", "10=9.9,9.8,30=29.7,29.6", "20 inHg", "18.5..22")
+	below := ask("-30 inHg", "0 inHg", "-30=-29.7,-29.8,-10=-9.85,-9.8", "-20 inHg", "-22..-18.5")
+	above := ask("0 inHg", "30 inHg", "10=9.85,9.8,30=29.7,29.8", "20 inHg", "18.5..22")
 	equal(t, "P", below.Inside, above.Inside, 1e-12)
 	equal(t, "v", below.UncertaintyPercent, above.UncertaintyPercent, 1e-12)
 	equal(t, "low end", below.Low, -above.High, 1e-9)

@@ -27,10 +27,7 @@ type Event struct {
 // same facts give the same bytes. Lines end in CRLF and fold at 75 octets. Origin
 // names the register, in the UIDs.
 func WriteCalendar(w io.Writer, name, origin string, events []Event) error {
-	c := &ics.Calendar{}
-	c.SetVersion("2.0")
-	c.SetProductId("-//pawl//due//EN")
-	c.SetXWRCalName(plain(name))
+	c := calendar(name)
 	for _, e := range events {
 		v := c.AddEvent(e.ID + "@" + origin)
 		v.SetDtStampTime(e.Known.Time())
@@ -44,6 +41,38 @@ func WriteCalendar(w io.Writer, name, origin string, events []Event) error {
 		}
 		v.SetTimeTransparency(ics.TransparencyTransparent)
 	}
+	return write(w, c)
+}
+
+// WriteTasks writes the same as to-dos, for programs that keep those (many that show
+// events do not). A to-do with a day is to be finished before that day begins (RFC 5545
+// section 3.6.2), so it is the one after the last good day, and the last one stands in the summary.
+func WriteTasks(w io.Writer, name, origin string, events []Event) error {
+	c := calendar(name)
+	for _, e := range events {
+		v := c.AddTodo(e.ID + "@" + origin)
+		v.SetDtStampTime(e.Known.Time())
+		v.SetProperty(ics.ComponentPropertyDue, strings.ReplaceAll(string(e.Day.AddDays(1)), "-", ""), ics.WithValue(string(ics.ValueDataTypeDate)))
+		v.SetSummary(plain(e.Title + ", by " + string(e.Day)))
+		if e.Details != "" {
+			v.SetDescription(plain(e.Details))
+		}
+		if e.Link != "" {
+			v.SetURL(e.Link)
+		}
+	}
+	return write(w, c)
+}
+
+func calendar(name string) *ics.Calendar {
+	c := &ics.Calendar{}
+	c.SetVersion("2.0")
+	c.SetProductId("-//pawl//due//EN")
+	c.SetXWRCalName(plain(name))
+	return c
+}
+
+func write(w io.Writer, c *ics.Calendar) error {
 	var unfolded strings.Builder
 	if err := c.SerializeTo(&unfolded, ics.WithNewLineWindows, ics.WithLineLength(math.MaxInt32)); err != nil {
 		return err

@@ -73,7 +73,8 @@ type Facts struct {
 	Uses        []Use                   // in any order
 	Plans       []inspections.Plan
 	Inspections []inspections.Inspection
-	Loan        custody.Loan // the open one, if any
+	Happened    []inspections.Event // after which an inspection may be asked for, in any order
+	Loan        custody.Loan        // the open one, if any
 }
 
 // NoneOnRecord is why a check is due from the day on which a tool was registered:
@@ -170,7 +171,7 @@ func (f Facts) used(since calibration.ResultRow, most int64) dates.Instant {
 }
 
 func (f Facts) inspections() (out []Row) {
-	for _, s := range inspections.Stand(f.Tool.Kind, f.Plans, f.Inspections) {
+	for _, s := range inspections.Stand(f.Tool.Kind, f.Plans, f.Inspections, f.Happened) {
 		id := "inspection/" + names.Key(s.Name)
 		switch {
 		case s.Last == nil && (s.TwelveYear || s.Recommended): // begins with the first one

@@ -109,6 +109,9 @@ type Plan struct {
 	TwelveYear  bool       // extinguishers: stored-pressure dry chemical with a 12-year test
 	Dropped     bool       // not held here
 	Why         string     // why it is not
+	Again       string     // what happened, after which the shop asked for it: moved, repaired …
+	AgainDay    dates.Date // on that day
+	AgainAt     dates.Instant
 	Since       dates.Instant
 }
 
@@ -123,6 +126,8 @@ type Check struct {
 	Own  bool // not in the catalog
 }
 
+func (c Check) key() string { return names.Key(c.Name) }
+
 // Standing is how a tool stands by one check.
 type Standing struct {
 	Check
@@ -130,6 +135,7 @@ type Standing struct {
 	Next   dates.Date  // last good day; empty: not known
 	Why    string      // why that day, where it is not the interval alone
 	Failed bool        // the newest one did
+	Since  *Event      // what happened, after which it has not passed yet; nil: nothing
 }
 
 // Held gives the checks that a tool of that kind is under, those of the catalog
@@ -188,9 +194,10 @@ func (c Check) decided() Check {
 	return c
 }
 
-// Stand says how a tool stands by every check that it is under. Inspections come
-// in any order; of several on a day the one entered last counts.
-func Stand(kind string, plans []Plan, done []Inspection) (out []Standing) {
+// Stand says how a tool stands by every check that it is under. Inspections and what
+// happened come in any order; of several inspections on a day the one entered last
+// counts.
+func Stand(kind string, plans []Plan, done []Inspection, happened []Event) (out []Standing) {
 	last, passed := map[string]*Inspection{}, map[string]*Inspection{}
 	for i := range done {
 		d := &done[i]
@@ -208,6 +215,7 @@ func Stand(kind string, plans []Plan, done []Inspection) (out []Standing) {
 			s.Failed = s.Last.Result == Failed
 			s.Next, s.Why = c.next(*s.Last, passed)
 		}
+		s.after(c.waiting(happened, done))
 		out = append(out, s)
 	}
 	return out

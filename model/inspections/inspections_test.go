@@ -65,7 +65,7 @@ func TestTheNextDay(t *testing.T) {
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			for _, s := range Stand(c.kind, c.plans, c.done) {
+			for _, s := range Stand(c.kind, c.plans, c.done, nil) {
 				if s.Name == c.check {
 					if s.Next != c.want {
 						t.Errorf("next %s (%s), want %s", s.Next, s.Why, c.want)
@@ -101,7 +101,7 @@ func TestWhatAKindIsUnder(t *testing.T) {
 	}
 	for _, c := range cases {
 		var got []string
-		for _, s := range Stand(c.kind, nil, nil) {
+		for _, s := range Stand(c.kind, nil, nil, nil) {
 			got = append(got, s.Name)
 			if s.Next != "" || s.Last != nil {
 				t.Errorf("%s: %s is next %s without any on record", c.kind, s.Name, s.Next)
@@ -211,7 +211,7 @@ func TestCheckPlan(t *testing.T) {
 func TestCautions(t *testing.T) {
 	for kind, says := range map[string]string{"two-post lift": "not permission", "insulating gloves": "air-tested", "fire extinguisher": "pressure"} {
 		var checks []Check
-		for _, s := range Stand(kind, nil, nil) {
+		for _, s := range Stand(kind, nil, nil, nil) {
 			checks = append(checks, s.Check)
 		}
 		got := strings.Join(Cautions(checks), " ")

@@ -209,6 +209,10 @@ var behind = []sight{
 		p.write("#f-name", "Tool board")
 		p.leaves(func() { p.tap("Make the link") })
 	}),
+	at("an address of the calendar", boss, "/calendar").after(func(p *tab) {
+		p.write("#f-name", "phone")
+		p.leaves(func() { p.tap("Make an address") })
+	}),
 	at("a sheet that was looked at", boss, "/import").after(func(p *tab) { p.sheet("kind,serial,owner\nheat gun,HG-1,shop\n") }),
 	at("a sheet with faults", boss, "/import").after(func(p *tab) { p.sheet("kind,serial,owner,bought\nheat gun,HG-1,Nobody Here,03/04/2024\n,,,\n") }),
 	at("a take that was refused", "Tech A", "/t/NUMBER/take").after(func(p *tab) {

@@ -74,9 +74,10 @@ func likeOf(preset string, tools []History, target float64) (Like, Study) {
 	out := Like{Preset: preset, Tools: []LikeTool{}, FreeOfFailure: int(math.Ceil(ZeroFailures(target, boundProbability)))}
 	var lives []Observation
 	var kept [][]calibration.Kept
+	var results []Result
 	for _, h := range tools {
-		_, own := h.Results()
-		kept = append(kept, h.Calibrations)
+		judged, own := h.Results()
+		kept, results = append(kept, h.Calibrations), append(results, judged...)
 		if len(own) > 0 {
 			out.Tools = append(out.Tools, LikeTool{h.Number, len(own), failures(own)})
 			lives = append(lives, own...)
@@ -91,7 +92,71 @@ func likeOf(preset string, tools []History, target float64) (Like, Study) {
 	out.Lives, out.Failures, out.Insufficient, out.Chosen = s.Lives, s.Failures, s.Insufficient, s.chosen()
 	out.NominalMonths, out.ConservativeMonths, out.PassesShowMonths = figure(s.Nominal), figure(s.Conservative), figure(s.PassesShow)
 	out.models(s, target)
+	out.Survival, out.MeanLife = survivalOf(lives), meanLifeOf(lives)
+	if s.Failures >= enoughFailures {
+		out.rescale(results, target)
+	}
 	return out, s
+}
+
+// survivalOf is the share that was not yet found out of tolerance, by age. A tool went
+// out of tolerance before that was found, so the truth is lower between two looks.
+func survivalOf(lives []Observation) []SurvivalShown {
+	units := make([]Ended, len(lives))
+	for i, o := range lives {
+		if units[i] = (Ended{o.After, false}); o.Failed() {
+			units[i] = Ended{o.By, true}
+		}
+	}
+	out := []SurvivalShown{}
+	for _, step := range KaplanMeier(units) {
+		out = append(out, SurvivalShown{Months: rounded(step.Time), Share: rounded(step.Share), Error: figure(step.Error),
+			LowerBound: figure(math.Max(0, step.Share-oneSided95*step.Error))})
+	}
+	return out
+}
+
+// meanLifeOf bounds the mean time in tolerance. When a tool that was found out went out
+// is known only to lie between two looks: the lower bound counts its time up to when it
+// was last found good, the upper up to when it was found out. Nil without any time.
+func meanLifeOf(lives []Observation) *MeanLifeShown {
+	good, known := 0.0, 0.0
+	for _, o := range lives {
+		good, known = good+o.After, known+o.After
+		if o.Failed() {
+			known += o.By - o.After
+		}
+	}
+	if !(known > 0) {
+		return nil
+	}
+	r := failures(lives)
+	low, _ := MeanLife(good, r, meanLifeConfidence)
+	_, high := MeanLife(known, r, meanLifeConfidence)
+	if r == 0 {
+		low = NoFailureMean(good, (1+meanLifeConfidence)/2) // the same: each end is one-sided
+	}
+	return &MeanLifeShown{Seen: figure(good), Failures: r, Confidence: meanLifeConfidence, Low: figure(low), High: figure(high)}
+}
+
+// meanLifeConfidence is two-sided, so that the lower bound alone is one of 95 %.
+const meanLifeConfidence = 0.90
+
+// rescale carries the share that was found in tolerance, at the mean time between two
+// calibrations, over to the target, as if it fell exponentially: a cross-check of the
+// fit, from one point alone.
+func (l *Like) rescale(results []Result, target float64) {
+	n, months := 0.0, 0.0
+	for _, r := range results {
+		if r.Outcome != Unknown {
+			n, months = n+1, months+r.Months
+		}
+	}
+	if l.Observed == nil || n == 0 || *l.Observed <= 0 || *l.Observed >= 1 {
+		return
+	}
+	l.MeanInterval = figure(months / n)
+	l.Rescaled = figure(Rescale(months/n, *l.Observed, target))
 }
 
 func (l *Like) models(s Study, target float64) {

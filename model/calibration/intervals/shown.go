@@ -155,6 +155,29 @@ type Like struct {
 	PassesShowMonths   *float64    `json:"passes_alone_show_months"` // without any failure: what they prove with 95 %
 	NominalMonths      *float64    `json:"nominal_months"`
 	ConservativeMonths *float64    `json:"conservative_months"`
+
+	Survival     []SurvivalShown `json:"not_yet_found_out"`
+	MeanLife     *MeanLifeShown  `json:"mean_life"`            // null where no time in tolerance is known
+	MeanInterval *float64        `json:"mean_interval_months"` // between the calibrations judged as found
+	Rescaled     *float64        `json:"rescaled_months"`      // from that one point to the target
+}
+
+// SurvivalShown is one step of the share of tools not yet found out of tolerance: the
+// product-limit estimate, Greenwood's standard error and a one-sided bound of 95 %.
+type SurvivalShown struct {
+	Months     float64  `json:"months"`
+	Share      float64  `json:"share"`
+	Error      *float64 `json:"standard_error"` // null once nobody is left
+	LowerBound *float64 `json:"lower_bound"`
+}
+
+// MeanLifeShown bounds the mean time in tolerance, in months.
+type MeanLifeShown struct {
+	Seen       *float64 `json:"months_in_tolerance"` // seen, of all tools together
+	Failures   int      `json:"failures"`
+	Confidence float64  `json:"confidence"` // two-sided
+	Low        *float64 `json:"low"`
+	High       *float64 `json:"high"` // null without a failure
 }
 
 // LikeTool is one of the tools that a figure rests on.

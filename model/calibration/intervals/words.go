@@ -57,7 +57,8 @@ func (w *weighing) rules() []string {
 	out := []string{top,
 		"Never longer from the results of like tools alone: every tool here counts as used on safety jobs. Never longer on fewer than 3 as-found results in a row.",
 		"As-found results of tool calibrations count; bench checks do not, nor what was found after a drop, an overload, damage or a repair. Found in tolerance means by the tool's own decision rule.",
-		fmt.Sprintf("The staircase is this program's own choice: ×1.1 where well inside, ×0.5 where out of tolerance, 3 to 24 months. Left to itself it settles near %.0f %% in tolerance.", 100*SettlesAt(longer-1, 1-shorter)),
+		fmt.Sprintf("The staircase is this program's own choice: ×1.1 where well inside, ×0.5 where out of tolerance, 3 to 24 months. Left to itself it settles near %.0f %% in tolerance.", 100*SettlesAt(longer-1, 1-shorter)) +
+			fmt.Sprintf(" To settle at %s %%, each failure would have to cut the interval to %.0f %% of it: the other figures are there for that.", decimal(100*w.target), 100*(1-StepDown(longer-1, w.target))),
 		"A drift line starts anew at each adjustment, and is never asked past twice the time between the last two results.",
 		"\"Calibrated\" speaks of the day of comparison; between dates it is a prediction. A drop ends it, whatever the date.",
 	}

@@ -21,6 +21,11 @@ func (r *Rx) OpenLoans(tools []string) ([]custody.Loan, error) {
 	return many[custody.Loan](r, "tool", 0, "tool IN ? AND ended IS NULL", tools)
 }
 
+// LoansAway gives the stretches in which tools were away, oldest first.
+func (r *Rx) LoansAway(tools ...string) ([]custody.Loan, error) {
+	return many[custody.Loan](r, "since, id", 0, "tool IN ? AND state = 'away'", tools)
+}
+
 // Incomplete gives, of the latest loan of each of the tools as LastLoan picks it,
 // those from which pieces did not come back.
 func (r *Rx) Incomplete(tools []string) ([]custody.Loan, error) {

@@ -70,6 +70,7 @@ type DB struct {
 	done    sync.WaitGroup
 	closing sync.Once
 	closed  chan struct{}
+	tell    func(query string, args []any) // every statement of a view; nil: nobody
 }
 
 // Open opens or makes a store. Its faults are Refused (a newer or foreign
@@ -140,7 +141,7 @@ func (d *DB) Read(ctx context.Context, fn func(*Rx) error) error {
 		opts = nil // a deferred transaction on a query-only connection is just that
 	}
 	return d.read.Transaction(func(g *gorm.DB) error {
-		return fn(&Rx{g: g, now: dates.InstantOf(d.clock())})
+		return fn(&Rx{g: d.watch(g), now: dates.InstantOf(d.clock())})
 	}, opts)
 }
 

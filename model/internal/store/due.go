@@ -37,9 +37,11 @@ func (d *dues) note(tx *Tx, row any) {
 		t := *r
 		d.tools[r.ID] = &t
 	case *custody.Loan:
-		if r.Due != 0 {
+		if r.Due != 0 || r.State == custody.Away {
 			d.tools[r.Tool] = nil
 		}
+	case *custody.Wrong:
+		d.tools[r.Tool] = nil
 	case *calibration.RequirementRow:
 		d.tools[r.Tool] = nil
 	case *calibration.ResultRow:
@@ -192,10 +194,46 @@ func (r *Rx) dueFacts(ids []string, loc *time.Location) (map[string]*due.Facts, 
 		out[d.Tool].Inspections = append(out[d.Tool].Inspections, d)
 	}
 	loans, err := r.OpenLoans(ids)
+	if err != nil {
+		return nil, err
+	}
 	for _, l := range loans {
 		out[l.Tool].Loan = l
 	}
-	return out, err
+	return out, r.happenedFacts(out, loc)
+}
+
+// happenedFacts adds what happened to those of the tools that are under inspection.
+func (r *Rx) happenedFacts(out map[string]*due.Facts, loc *time.Location) error {
+	var ids []string
+	for id, f := range out {
+		if len(f.Plans)+len(f.Inspections) > 0 || inspections.ExpectedOf(f.Tool.Kind) {
+			ids = append(ids, id)
+		}
+	}
+	if len(ids) == 0 {
+		return nil
+	}
+	slices.Sort(ids)
+	wrongs, err := r.Wrongs(ids...)
+	if err != nil {
+		return err
+	}
+	away, err := r.LoansAway(ids...)
+	if err != nil {
+		return err
+	}
+	byTool, loans := map[string][]custody.Wrong{}, map[string][]custody.Loan{}
+	for _, w := range wrongs {
+		byTool[w.Tool] = append(byTool[w.Tool], w)
+	}
+	for _, l := range away {
+		loans[l.Tool] = append(loans[l.Tool], l)
+	}
+	for _, id := range ids {
+		out[id].Happened = due.Happened(byTool[id], loans[id], out[id].Inspections, loc)
+	}
+	return nil
 }
 
 // measuredFacts adds those of the tools that must hold something.
