@@ -90,7 +90,10 @@ func pieceWords(all register.Pieces) string {
 
 // findingView puts a finding into names.
 func (d *directory) findingView(f jobs.Finding) (v FindingView, err error) {
-	v = FindingView{Finding: f, By: d.personOr(f.Person), AnsweredByPerson: d.personOr(f.AnsweredBy)}
+	v = FindingView{Finding: f, AnsweredByPerson: d.personOr(f.AnsweredBy)}
+	if f.Rev > 0 { // else nobody found it: it follows from the record
+		v.By = d.personOr(f.Person)
+	}
 	if v.JobNumber, err = d.job(f.Job); err != nil {
 		return v, err
 	}
