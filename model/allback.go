@@ -72,6 +72,7 @@ type FindingView struct {
 	JobNumber            string
 	Number               numbers.Number // of the tool; empty: none
 	Kind                 string
+	Holder               string // who has the tool that is out
 	By, AnsweredByPerson string
 	Words                string // what is open, in one sentence
 }

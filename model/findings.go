@@ -108,7 +108,7 @@ func (d *directory) findingView(f jobs.Finding) (v FindingView, err error) {
 	}
 	switch f.Sort {
 	case jobs.ToolMissing:
-		v.Words, err = d.missingWords(f, tool)
+		v.Words, v.Holder, err = d.missingWords(f, tool)
 	case jobs.PieceMissing:
 		v.Words = pieceWords(register.Pieces{{Name: f.What, Count: int(f.Count)}}) + " did not come back with " + tool
 	case jobs.FragmentMissing:
@@ -122,17 +122,18 @@ func (d *directory) findingView(f jobs.Finding) (v FindingView, err error) {
 }
 
 // missingWords says of a tool that did not come back who has it by the record.
-func (d *directory) missingWords(f jobs.Finding, tool string) (string, error) {
+func (d *directory) missingWords(f jobs.Finding, tool string) (text, holder string, err error) {
 	l, found, err := d.Loan(f.Loan)
 	switch {
 	case err != nil || !found:
-		return tool + " did not come back", err
+		return tool + " did not come back", "", err
 	case l.Open():
-		return tool + " is still out to " + d.holder(l).Name, nil
+		holder = d.holder(l).Name
+		return tool + " is still out to " + holder, holder, nil
 	case l.EndedHow == custody.WentForGood:
-		return tool + " is gone: lost", nil
+		return tool + " is gone: lost", "", nil
 	}
-	return tool + " did not come back in time", nil
+	return tool + " did not come back in time", "", nil
 }
 
 // AnswerFinding is what somebody says of a finding, as typed.

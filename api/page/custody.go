@@ -180,7 +180,7 @@ func (p *Pages) unrecorded(a *Ask, v model.ToolView) bool {
 		return true
 	}
 	missing, err := a.missing()
-	return err != nil || len(missing) > 0 || a.Value("condition") != "" || a.Value("due") != ""
+	return err != nil || len(missing) > 0 || a.Value("broken") != "" || a.Value("condition") != "" || a.Value("due") != ""
 }
 
 // badgeRefused shows the page of an act at a shop device again, with what was
