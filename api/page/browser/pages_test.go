@@ -130,7 +130,7 @@ var sights = map[string][]sight{
 
 	"/jobs":                 {at("jobs", "Tech A", "/jobs")},
 	"/jobs/:number":         {at("job", "Tech A", "/jobs/1042"), at("job that is closed over what was open", boss, "/jobs/1039")},
-	"/jobs/:number/allback": {at("all back", "Tech A", "/jobs/1042/allback"), at("all back, nothing taken", "Tech A", "/jobs/1041/allback")},
+	"/jobs/:number/allback": {at("all back", "Tech A", "/jobs/1042/allback"), at("all back, all of it", "Tech A", "/jobs/1041/allback")},
 	"/jobs/:number/close":   {at("close a job", "Tech A", "/jobs/1042/close"), at("close a job, to a manager", boss, "/jobs/1040/close"), at("close a job, nothing open", "Tech A", "/jobs/1041/close")},
 
 	"/due":      {at("due", "Tech A", "/due"), at("due, all of it", boss, "/due?within=365"), at("due, none", "Tech A", "/due?sort=return&within=0")},
