@@ -430,7 +430,7 @@ var ownAndOthers = []struct {
 	{"POST", "/tools/:number/measure", `{"job":"1042","what":"gap","target":"1 mm"}`, 200, 200},
 	{"POST", "/tools/:number/inspect", `{"check":"look over","result":"pass","plan":{"months":1}}`, 200, 403},
 	{"POST", "/rechecks/:id/settle", `{"done":"fastener replaced"}`, 404, 404}, // whoever does the work again; nothing is in doubt here
-	{"PATCH", "/jobs/:number", `{"vehicle":"gray wagon"}`, 404, 404}, // a job is the shop's, whosever tools are on it; that number is a tool's, and no job has it
+	{"PATCH", "/jobs/:number", `{"vehicle":"gray wagon"}`, 404, 404},           // a job is the shop's, whosever tools are on it; that number is a tool's, and no job has it
 	{"POST", "/jobs/:number/close", `{}`, 404, 404},
 	{"POST", "/jobs/:number/reopen", `{"why":"again"}`, 404, 404},
 	{"POST", "/jobs/:number/allback", `{"before":"engine"}`, 404, 404},

@@ -281,8 +281,13 @@ func (v *AllBackView) count() {
 	for _, t := range v.Tools {
 		v.Tally.Takes += t.Takes
 		v.Tally.Back += t.Takes
-		if t.missingNow() {
+		if t.Where != TakenBack {
 			v.Tally.Back--
+		}
+		if t.Where != TakenBack && !t.missingNow() {
+			v.Tally.Elsewhere++
+		}
+		if t.missingNow() {
 			v.Tally.Out = append(v.Tally.Out, strings.TrimSpace(t.Number.String()+" "+t.Kind)+t.where())
 		}
 		if t.Set() && t.Where != TakenGone && t.Where != TakenLost {

@@ -1,6 +1,7 @@
 package model
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -174,9 +175,9 @@ func TestClosingWithSomethingOut(t *testing.T) {
 			t.Fatal(err)
 		}
 		_, err := g.CloseJob(ctx, g.boss, "1042", CloseJob{})
-		wantFault(t, err, fault.Refused, "wheel-lock key is still held", "open", "4")
+		wantFault(t, err, fault.Refused, "4 things are open", "open", "4")
 		for _, says := range []string{wrench + " impact wrench is still out to Tech A", "bit (2) did not come back with " + set, "a fragment of 10 mm socket"} {
-			if !strings.Contains(err.Error(), says) {
+			if f := fault.Of(err); !slices.ContainsFunc(f.Fields, func(f fault.Field) bool { return strings.Contains(f.Detail, says) }) {
 				t.Errorf("%v does not say %q", err, says)
 			}
 		}

@@ -291,11 +291,11 @@ func (v AllBackView) mayClose(by By, override string) error {
 
 // refused says what is open, each in one sentence.
 func (v AllBackView) refused(open []fault.Field, hint string) error {
-	var texts []string
-	for _, f := range open {
-		texts = append(texts, f.Detail)
+	what := open[0].Pointer[strings.LastIndexByte(open[0].Pointer, '/')+1:] + ", " + open[0].Detail
+	if len(open) > 1 {
+		what = fmt.Sprintf("%d things are open", len(open))
 	}
-	f := fault.New(fault.Refused, "job %s stays open: %s", v.Job.Number, strings.Join(texts, "; ")).WithHint("%s", hint).
+	f := fault.New(fault.Refused, "job %s stays open: %s", v.Job.Number, what).WithHint("%s", hint).
 		WithFact("open", fmt.Sprint(len(open))).WithFact("since", v.Job.Opened.String())
 	f.Fields = open
 	return f
@@ -304,7 +304,7 @@ func (v AllBackView) refused(open []fault.Field, hint string) error {
 // open lists what is not answered for: findings, and sets that nobody looked at.
 func (v AllBackView) open() (out []fault.Field) {
 	for _, f := range v.Unanswered() {
-		out = append(out, fault.Field{Pointer: "#/findings/" + f.ID, Detail: f.ID + ": " + f.Words})
+		out = append(out, fault.Field{Pointer: "#/findings/" + f.ID, Detail: f.Words})
 	}
 	for _, t := range v.Unlooked() {
 		out = append(out, fault.Field{Pointer: "#/sets/" + t.Number.String(), Detail: "nobody looked at the pieces of " + t.Number.String() + " " + t.Kind})
@@ -314,7 +314,7 @@ func (v AllBackView) open() (out []fault.Field) {
 
 func (v AllBackView) heldOpen() (out []fault.Field) {
 	for _, u := range v.Holds {
-		out = append(out, fault.Field{Pointer: "#/uses/" + u.ID, Detail: u.ID + ": " + u.Name + ", " + u.Target.Words() + " with " + u.Number + " holds it open: " + u.Settle})
+		out = append(out, fault.Field{Pointer: "#/uses/" + u.ID, Detail: u.Name + ", " + u.Target.Words() + " with " + u.Number + " holds it open: " + u.Settle})
 	}
 	return out
 }

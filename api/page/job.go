@@ -176,13 +176,18 @@ func (p *Pages) allBackWords(a *Ask, v model.AllBackView) string {
 	switch {
 	case t.Takes == 0:
 		out = append(out, p.say(a, "allback.none"))
-	case t.AllBack():
+	case t.Back == t.Takes:
 		out = append(out, p.say(a, "allback.all", t.Takes))
+	case t.AllBack():
+		out = append(out, p.say(a, "allback.rest", t.Back, t.Takes, t.Elsewhere))
 	default:
 		out = append(out, p.say(a, "allback.not", t.Back, t.Takes))
 	}
 	if t.Sets > 0 {
 		out = append(out, p.say(a, "allback.sets", t.Looked, t.Sets))
+	}
+	if t.Open > 0 {
+		out = append(out, p.say(a, "allback.open", t.Open))
 	}
 	return strings.Join(append(out, p.say(a, "allback.not-covered")), " ")
 }

@@ -21,13 +21,13 @@ func TestAJobIsClosed(t *testing.T) {
 		b.techA.open(tool).press("Take for job RO/10").says("You have it")
 	}
 	job := "/jobs/RO%2F10"
-	b.techA.open(job + "/allback").says("NOT ALL BACK: of the recorded takes 0 of 2 are back.", "Sets looked at: 0 of 1.", "NOT BACK: Tech A has it")
+	b.techA.open(job+"/allback").says("NOT ALL BACK: of the recorded takes 0 of 2 are back.", "Sets looked at: 0 of 1.", "NOT BACK: Tech A has it")
 	b.techA.open(job+"/close").says("Before it is closed", "still out to Tech A", "Sets that nobody looked at", "Only a manager closes it").without("Close it all the same")
 
 	// What comes back is scanned; a label that says nothing is told.
 	b.techA.open(job+"/allback").press("It came back", "code="+strings.TrimPrefix(wrench, "/t/")).says("put back", "1 of 2 are back")
 	b.techA.open(job+"/allback").press("It came back", "code=hello").with(422).says("That was not done", "hello").keeps("code=hello")
-	b.techA.open(job+"/allback").press("Not there: what I tapped").with(422).says("tap what is missing")
+	b.techA.open(job + "/allback").press("Not there: what I tapped").with(422).says("tap what is missing")
 	b.techA.open(job+"/allback").press("It came back", "code="+strings.TrimPrefix(b.tool("flex light"), "/t/")).says("was never taken to this job")
 	b.techA.open(job+"/allback").press("It came back", "code="+strings.TrimPrefix(set, "/t/")).says("2, all of them")
 	b.techA.open(job+"/allback").press("Not there: what I tapped", "missing[]=10 mm socket", "missing:hex key=2").says("Kept: the set was looked at.", "Sets looked at: 1 of 1.", "10 mm socket did not come back", "hex key (2) did not come back")

@@ -22,6 +22,7 @@ type AllBack struct {
 	Back      bool          `json:"back"`  // every recorded take is back; look at takes too
 	Takes     int           `json:"takes"` // recorded
 	TakesBack int           `json:"takes_back"`
+	Elsewhere int           `json:"elsewhere"` // takes handed on, away or gone, by the record
 	Sets      int           `json:"sets"`
 	Looked    int           `json:"sets_looked_at"`
 	Open      int           `json:"open"` // findings that nobody answered for

@@ -239,15 +239,16 @@ func (Look) TableName() string { return "looks" }
 
 // Tally counts what is on record of a job.
 type Tally struct {
-	Takes, Back   int // recorded takes, and those of them that are accounted for by record
+	Takes, Back   int // recorded takes, and those of them that are in place again
+	Elsewhere     int // handed on, away or gone, by the record
 	Out           []string
 	Sets, Looked  int
 	Open, Flagged int // findings without an answer; searched and not found
 }
 
-// AllBack says whether every recorded take is back. Of no takes it is true: look at
-// Takes too.
-func (t Tally) AllBack() bool { return t.Back == t.Takes }
+// AllBack says whether every recorded take is back, or elsewhere by the record. Of no
+// takes it is true: look at Takes too.
+func (t Tally) AllBack() bool { return t.Back+t.Elsewhere == t.Takes }
 
 // Words says it in one sentence, which never claims more than the record has.
 func (t Tally) Words() string {
@@ -255,10 +256,15 @@ func (t Tally) Words() string {
 	switch {
 	case t.Takes == 0:
 		out = append(out, "no take is recorded on this job")
-	case t.AllBack():
+	case t.Back == t.Takes:
 		out = append(out, is(t.Takes, "recorded take")+" back")
+	case t.AllBack():
+		out = append(out, fmt.Sprintf("%d of %s back", t.Back, is(t.Takes, "recorded take")))
 	default:
 		out = append(out, fmt.Sprintf("NOT BACK: %s; %d of %s", strings.Join(t.Out, ", "), t.Back, is(t.Takes, "recorded take")+" back"))
+	}
+	if t.Elsewhere > 0 {
+		out = append(out, fmt.Sprintf("%d elsewhere by the record: handed on, away or gone", t.Elsewhere))
 	}
 	if t.Sets > 0 && t.Looked == t.Sets {
 		out = append(out, plural(t.Sets, "set")+" looked at")
