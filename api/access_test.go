@@ -431,6 +431,13 @@ var ownAndOthers = []struct {
 	{"POST", "/tools/:number/measure", `{"job":"1042","what":"gap","target":"1 mm"}`, 200, 200},
 	{"POST", "/tools/:number/inspect", `{"check":"look over","result":"pass","plan":{"months":1}}`, 200, 403},
 	{"POST", "/rechecks/:id/settle", `{"done":"fastener replaced"}`, 404, 404}, // whoever does the work again; nothing is in doubt here
+	{"PATCH", "/jobs/:number", `{"vehicle":"gray wagon"}`, 404, 404},           // a job is the shop's, whosever tools are on it; that number is a tool's, and no job has it
+	{"POST", "/jobs/:number/close", `{}`, 404, 404},
+	{"POST", "/jobs/:number/reopen", `{"why":"again"}`, 404, 404},
+	{"POST", "/jobs/:number/allback", `{"before":"engine"}`, 404, 404},
+	{"POST", "/jobs/:number/held", `{"what":"fob"}`, 404, 404},
+	{"POST", "/jobs/:number/give", `{"thing":"fob","to":"customer"}`, 404, 404},
+	{"POST", "/findings/:id/answer", `{"answer":"found","where":"bench"}`, 404, 404},
 	{"POST", "/tools/:number/evidence", `{"evidence":[{"kind":"plate","sha256":"PHOTO"}]}`, 200, 403},
 	{"PATCH", "/tools/:number", `{"notes":"in the cart"}`, 200, 403},
 	{"POST", "/tools/:number/swap", `{"serial":"KD408C001","serial_again":"KD408C001"}`, 201, 403},

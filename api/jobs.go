@@ -41,7 +41,7 @@ func (s *service) job(c *gin.Context) (answer, error) {
 func (s *service) oneJob(c *gin.Context, j jobs.Job) (wire.Job, error) {
 	uses, err := s.shop.UsesOn(c.Request.Context(), by(c), j.Number)
 	out := viewJob(j)
-	out.Holds = []wire.Use{}
+	out.Holds, out.Warnings = []wire.Use{}, words(jobs.VINWarnings(j.VIN))
 	for _, u := range uses {
 		if u.Holds {
 			out.Holds = append(out.Holds, viewUse(u))

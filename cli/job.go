@@ -11,11 +11,12 @@ import (
 
 func (p *program) jobCommand() *cli.Command {
 	return &cli.Command{
-		Name: "job", Usage: "open, show and list jobs",
+		Name: "job", Usage: "open, show, list and close jobs, and answer for what does not add up on them",
 		Description: `pawl job open 1042 --vehicle "gray wagon" --safety yes
 pawl job show 1042
-pawl job list --open`,
-		Subcommands: []*cli.Command{
+pawl job list --open
+pawl job close 1042`,
+		Subcommands: append([]*cli.Command{
 			{
 				Name: "open", Usage: "open a job, or say more about one that a take opened",
 				Description: `pawl job open 1042 --vehicle "gray wagon" --safety yes`,
@@ -54,7 +55,7 @@ pawl job list --open=false --limit 20`,
 				Flags:  []cli.Flag{yes("open", "open ones only; --open=false: closed ones only"), limit()},
 				Action: action(p, parseJobList, runJobList),
 			},
-		},
+		}, p.jobClosing()...),
 	}
 }
 
@@ -74,6 +75,7 @@ func runJobOpen(ctx context.Context, s *session, in wire.NewJob) error {
 	if s.json {
 		return s.object(job)
 	}
+	defer s.note(job.Warnings...)
 	return s.changed("job "+job.Number+" is open: "+joined(", ", job.Vehicle, "safety-critical "+safety(job)), jobRow(s, job)...)
 }
 
@@ -107,6 +109,7 @@ func runJobShow(ctx context.Context, s *session, number string) error {
 	}
 	s.inZone(ctx)
 	defer s.holding(job.Holds)
+	defer s.note(job.Warnings...)
 	return s.record([]field{
 		{"number", job.Number}, {"vehicle", job.Vehicle}, {"VIN", job.VIN}, {"safety-critical", safety(job)},
 		{"opened", s.when(job.Opened)}, {"closed", s.when(job.Closed)},

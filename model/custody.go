@@ -2,7 +2,6 @@ package model
 
 import (
 	"context"
-	"encoding/json"
 	"strings"
 	"time"
 
@@ -28,6 +27,9 @@ type (
 	Return struct {
 		Missing                    []string
 		Condition, Happened, Since string
+		AllThere                   bool   // of a set: each piece was looked at
+		Broken                     string // what broke off or broke on it
+		FragmentMissing            bool   // and not every fragment of it came back
 	}
 	// Handover passes a tool to somebody else; an empty job keeps the one it was on.
 	Handover struct{ To, Job, Due, Happened, Since string }
@@ -56,6 +58,9 @@ type hand struct {
 	cleared []string      // reports that this act ended
 	said    []string      // what to tell whoever did it
 	serial  string        // of what came back, where it is another
+
+	broken   string // what broke on it, as it came back
+	fragment bool   // and not all of that came back
 }
 
 // moment is when an act happened, and when custody had last changed as the asker
@@ -193,6 +198,7 @@ func (h *hand) end(how custody.End, missing, condition string) error {
 		return orElse(err, fault.New(fault.Internal, "loan %s is not there", h.last.ID))
 	}
 	l.Ended, l.EndedHow, l.Missing, l.Condition, l.Serial = h.at, how, missing, condition, h.serial
+	l.Broken, l.FragmentMissing = h.broken, h.fragment
 	if h.entered != 0 {
 		l.Entered = h.entered
 	}
@@ -262,41 +268,12 @@ func (s *Shop) Return(ctx context.Context, by By, number string, in Return) (Don
 		if err := custody.MustBe(h.last, h.holder(h.last), custody.Out, "only a tool that is out is returned; one that is away comes back with: pawl back NUMBER"); err != nil {
 			return err
 		}
-		missing, err := missingPieces(h.tool, in.Missing)
+		b, err := h.cameBack(in)
 		if err != nil {
 			return err
 		}
-		condition, err := names.Note(in.Condition)
-		if err != nil {
-			return fault.At("#/condition", "%s", fault.Of(err).Error())
-		}
-		return h.end(custody.Returned, missing, condition)
+		return h.putBack(b)
 	})
-}
-
-// missingPieces reads what did not come back, as a JSON list; each must belong
-// to the set.
-func missingPieces(t register.Tool, in []string) (string, error) {
-	var bad fault.Problems
-	var lost register.Pieces
-	for _, text := range in {
-		p, err := register.ParsePiece(text)
-		if err != nil {
-			bad.Keep("#/missing", err)
-			continue
-		}
-		own, found := t.Pieces.Find(p.Name)
-		if !found || p.Count > own.Count {
-			bad.Add("#/missing", "%q (%d) does not belong to tool %s: it has %d", p.Name, p.Count, t.Number, own.Count)
-			continue
-		}
-		lost = append(lost, register.Piece{Name: own.Name, Count: p.Count})
-	}
-	if err := bad.Err(); err != nil || len(lost) == 0 {
-		return "", err
-	}
-	text, err := json.Marshal(lost)
-	return string(text), err
 }
 
 // onlyBack says of a tool that is out and may not be used where it may still go.

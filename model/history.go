@@ -112,7 +112,7 @@ func bare(by By, noun string, after ledger.Image) bool {
 
 // instants are the columns that hold a time in microseconds.
 var instants = []string{"created", "gone", "since", "entered", "due", "ended", "at", "cleared", "received_at", "withdrawn", "revoked",
-	"opened", "closed", "confirmed", "left", "happened", "done_at", "signed_at", "settled_at"}
+	"opened", "closed", "confirmed", "left", "happened", "done_at", "signed_at", "settled_at", "answered_at", "missed_at", "told_at"}
 
 // legible puts an image as people and programs read it: names for ids, times as
 // text, pieces as a list.
@@ -126,7 +126,7 @@ func (d *directory) legible(after ledger.Image) (map[string]any, error) {
 			out[column] = dates.Instant(at).String()
 		case !isText:
 			out[column] = v
-		case column == "owner" || column == "person" || column == "by" || column == "uploaded_by" || column == "signed_by":
+		case column == "owner" || column == "person" || column == "by" || column == "uploaded_by" || column == "signed_by" || column == "answered_by":
 			out[column] = d.person(text)
 		case column == "place":
 			out[column] = d.places.Path(text)

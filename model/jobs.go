@@ -10,6 +10,7 @@ import (
 	"pawl/model/internal/store"
 	"pawl/model/jobs"
 	"pawl/model/names"
+	"pawl/model/people"
 )
 
 // NewJob opens a job, or says more of one that a first mention opened; nil
@@ -45,24 +46,83 @@ func (s *Shop) OpenJob(ctx context.Context, by By, in NewJob) (jobs.Job, error) 
 			return j, fault.New(fault.Conflict, "job %s is open already, or was", j.Number).
 				WithFact("since", j.Opened.String()).WithHint("see it with: pawl job show %s", j.Number)
 		}
-		var bad fault.Problems
-		if in.Vehicle != nil {
-			j.Vehicle, err = names.Line(*in.Vehicle)
-			bad.Keep("#/vehicle", err)
-		}
-		if in.VIN != nil {
-			j.VIN, err = names.Line(strings.ToUpper(*in.VIN))
-			bad.Keep("#/vin", err)
-		}
-		if in.Safety != nil {
-			j.Safety, err = jobs.ParseSafety(*in.Safety)
-			bad.Keep("#/safety", err)
-		}
-		if err := bad.Err(); err != nil {
+		if err := (JobChange{in.Vehicle, in.VIN, in.Safety}).apply(&j); err != nil {
 			return j, err
 		}
 		return j, store.Put(tx, &j)
 	})
+}
+
+// JobChange holds new values of a job; nil leaves one as it is.
+type JobChange struct{ Vehicle, VIN, Safety *string }
+
+func (in JobChange) apply(j *jobs.Job) (err error) {
+	var bad fault.Problems
+	if in.Vehicle != nil {
+		j.Vehicle, err = names.Line(*in.Vehicle)
+		bad.Keep("#/vehicle", err)
+	}
+	if in.VIN != nil {
+		j.VIN, err = names.Line(strings.ToUpper(*in.VIN))
+		bad.Keep("#/vin", err)
+	}
+	if in.Safety != nil {
+		j.Safety, err = jobs.ParseSafety(*in.Safety)
+		bad.Keep("#/safety", err)
+	}
+	return bad.Err()
+}
+
+// ChangeJob applies a change to the revision that was read. That a job which
+// something holds open be no safety job any more is a manager's to say.
+func (s *Shop) ChangeJob(ctx context.Context, by By, number string, rev int64, in JobChange) (jobs.Job, error) {
+	return act(ctx, s, by, "job edit", []any{number, rev, in}, func(tx *store.Tx) (jobs.Job, error) {
+		j, err := jobForChange(tx, number)
+		if err != nil {
+			return j, err
+		}
+		if err := checkRev("job", rev, j.Rev); err != nil {
+			return j, err
+		}
+		was := j.Safety
+		if err := in.apply(&j); err != nil {
+			return j, err
+		}
+		if was.Critical() && !j.Safety.Critical() {
+			d, err := readNames(&tx.Rx)
+			if err != nil {
+				return j, err
+			}
+			holds, err := d.holding(jobs.Job{ID: j.ID, Safety: was})
+			if err != nil {
+				return j, err
+			}
+			if err := allowed(by, people.Override, people.Object{}); err != nil && len(holds) > 0 {
+				return j, fault.New(fault.Forbidden, "%d of what was done on job %s holds it open: only a manager says that it is no safety job", len(holds), j.Number).
+					WithHint("ask a manager")
+			}
+		}
+		return j, store.Put(tx, &j)
+	})
+}
+
+// jobForChange finds a job by its number in order to change it.
+func jobForChange(tx *store.Tx, number string) (j jobs.Job, err error) {
+	_, key, bad := jobs.CheckNumber(number)
+	found := false
+	if bad == nil {
+		if j, found, err = tx.JobNumberedForChange(key); err != nil {
+			return j, err
+		}
+	}
+	if !found {
+		return j, noJob(number)
+	}
+	return j, nil
+}
+
+func noJob(number string) error {
+	return fault.New(fault.NotFound, "there is no job %.40q", number).WithHint("open it: pawl job open NUMBER")
 }
 
 // mentionJob finds a job by its number; a first mention opens it with its

@@ -18,6 +18,7 @@ type TodayView struct {
 	Overdue    []TodayRow // not back in time: all for a manager, the asker's own else
 	DoNotUse   []ToolRow
 	Rechecks   []UnsettledRecheck // tools with work in doubt that nobody has settled, worst first
+	Findings   []FindingView      // what does not add up on jobs, and whose owner is to be told
 	NoLabel    []ToolRow          // whose label is gone
 	Due        []DueRow           // soon or already, by the lead times; not what is to be back
 	MoreDue    bool               // there is more than is listed
@@ -61,6 +62,9 @@ func (s *Shop) Today(ctx context.Context, by By) (v TodayView, err error) {
 			return err
 		}
 		v.Rechecks = v.Rechecks[:min(len(v.Rechecks), todayRows)]
+		if v.Findings, err = d.unsettledFindings(todayRows); err != nil {
+			return err
+		}
 		v.Unfinished, _, err = d.unfinished(by, store.ToolQuery{}, 5, cursor{})
 		if err != nil {
 			return err

@@ -2,6 +2,8 @@ package client
 
 import (
 	"context"
+	"io"
+	"net/http"
 	"strconv"
 
 	"pawl/api/wire"
@@ -46,4 +48,61 @@ func (c *Client) Job(ctx context.Context, number string) (wire.Job, error) {
 // OpenJob opens a job, or says more about one that a first mention opened.
 func (c *Client) OpenJob(ctx context.Context, in wire.NewJob, opts ...Option) (wire.Job, error) {
 	return post[wire.Job](ctx, c, in, opts, "jobs")
+}
+
+// JobTagged is Job with the ETag that a change needs.
+func (c *Client) JobTagged(ctx context.Context, number string) (job wire.Job, etag string, err error) {
+	return get[wire.Job](ctx, c, nil, "jobs", number)
+}
+
+// ChangeJob changes a job that was read with that ETag.
+func (c *Client) ChangeJob(ctx context.Context, number, etag string, in wire.JobChange, opts ...Option) (wire.Job, error) {
+	return patch[wire.Job](ctx, c, etag, in, opts, "jobs", number)
+}
+
+// CloseJob closes a job.
+func (c *Client) CloseJob(ctx context.Context, number string, in wire.CloseJob, opts ...Option) (wire.AllBack, error) {
+	return post[wire.AllBack](ctx, c, in, opts, "jobs", number, "close")
+}
+
+// ReopenJob opens a closed job again.
+func (c *Client) ReopenJob(ctx context.Context, number string, in wire.ReopenJob, opts ...Option) (wire.AllBack, error) {
+	return post[wire.AllBack](ctx, c, in, opts, "jobs", number, "reopen")
+}
+
+// AllBack says whether what was taken to a job is back.
+func (c *Client) AllBack(ctx context.Context, number string) (wire.AllBack, error) {
+	v, _, err := get[wire.AllBack](ctx, c, nil, "jobs", number, "allback")
+	return v, err
+}
+
+// LookAtJob records a look at what was on a job.
+func (c *Client) LookAtJob(ctx context.Context, number string, in wire.LookAtJob, opts ...Option) (wire.AllBack, error) {
+	return post[wire.AllBack](ctx, c, in, opts, "jobs", number, "allback")
+}
+
+// Hold keeps a thing of the customer's on a job.
+func (c *Client) Hold(ctx context.Context, number string, in wire.Hold, opts ...Option) (wire.HeldThing, error) {
+	return post[wire.HeldThing](ctx, c, in, opts, "jobs", number, "held")
+}
+
+// GiveHeld gives a held thing back.
+func (c *Client) GiveHeld(ctx context.Context, number string, in wire.GiveHeld, opts ...Option) (wire.HeldThing, error) {
+	return post[wire.HeldThing](ctx, c, in, opts, "jobs", number, "give")
+}
+
+// JobSheet writes the sheet of a job to w, as a PDF.
+func (c *Client) JobSheet(ctx context.Context, number string, w io.Writer) error {
+	return c.do(ctx, request{method: http.MethodGet, path: []string{"jobs", number, "sheet"}}, copied(w))
+}
+
+// Findings returns the findings of all jobs that are not settled, oldest first.
+func (c *Client) Findings(ctx context.Context) (wire.Findings, error) {
+	all, _, err := get[wire.Findings](ctx, c, nil, "findings")
+	return all, err
+}
+
+// AnswerFinding answers for a finding.
+func (c *Client) AnswerFinding(ctx context.Context, id string, in wire.AnswerFinding, opts ...Option) (wire.Finding, error) {
+	return post[wire.Finding](ctx, c, in, opts, "findings", id, "answer")
 }

@@ -49,7 +49,8 @@ func (p *Pages) giveBack(a *Ask, number string) (model.Done, error) {
 	if err != nil {
 		return model.Done{}, err
 	}
-	return p.shop.Return(a.R.Context(), a.By, number, model.Return{Missing: missing, Condition: a.Value("condition"), Happened: a.Value("happened"), Since: a.Value("since")})
+	return p.shop.Return(a.R.Context(), a.By, number, model.Return{Missing: missing, Condition: a.Value("condition"), Happened: a.Value("happened"), Since: a.Value("since"),
+		AllThere: a.Value("all") != "", Broken: a.Value("broken"), FragmentMissing: a.Value("fragment") != ""})
 }
 
 func (p *Pages) handOver(a *Ask, number string) (model.Done, error) {
@@ -179,7 +180,7 @@ func (p *Pages) unrecorded(a *Ask, v model.ToolView) bool {
 		return true
 	}
 	missing, err := a.missing()
-	return err != nil || len(missing) > 0 || a.Value("condition") != "" || a.Value("due") != ""
+	return err != nil || len(missing) > 0 || a.Value("broken") != "" || a.Value("condition") != "" || a.Value("due") != ""
 }
 
 // badgeRefused shows the page of an act at a shop device again, with what was

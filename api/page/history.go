@@ -8,6 +8,7 @@ import (
 	"pawl/model"
 	"pawl/model/dates"
 	"pawl/model/evidence"
+	"pawl/model/jobs"
 	"pawl/model/register"
 )
 
@@ -108,6 +109,8 @@ func sentence(lang words.Language, line model.LineView) string {
 		return l.say("calibration", l.get("on_day"))
 	case "recheck":
 		return l.say("recheck", l.get("done"))
+	case "finding", "look":
+		return l.onJob()
 	case "inspection":
 		return l.with(l.say("inspection", word(l.lang, "check.", l.get("name")), l.get("on_day"), words.Say(lang, "inspect.result."+l.get("result"))), "inspector", l.get("inspector"))
 	case "plan":
@@ -152,6 +155,24 @@ func (l told) use() string {
 	return l.with(l.say(key, l.get("name"), l.get("verdict")), "job", l.get("job"))
 }
 
+// onJob says what did not add up of a tool on a job, or that somebody looked.
+func (l told) onJob() string {
+	if l.Noun == "look" {
+		if l.get("sort") == string(jobs.LookSet) {
+			return l.with(l.with(l.say("look.set"), "job", l.get("job")), "missing", pieceWords(l.After["missing"]))
+		}
+		return l.with(l.say("look.seen"), "job", l.get("job"))
+	}
+	key := "finding." + strings.ReplaceAll(l.get("sort"), " ", "-")
+	if l.get("answer") != "" {
+		key = "answer." + strings.ReplaceAll(l.get("answer"), " ", "-")
+	}
+	if !words.Has("history." + key) {
+		return l.say("unknown", l.Verb, l.Noun)
+	}
+	return l.with(l.say(key, l.get("what"), l.get("spot"), l.get("whom")), "job", l.get("job"))
+}
+
 func (l told) loan() string {
 	if l.Verb == "undo" {
 		if l.get("ended") == "" {
@@ -165,7 +186,7 @@ func (l told) loan() string {
 	condition := func(text string) string { return l.with(text, "condition", l.get("condition")) }
 	switch how := l.get("ended_how"); how {
 	case "returned":
-		text := condition(l.say("loan.returned"))
+		text := l.with(condition(l.say("loan.returned")), "broken", l.get("broken"))
 		return l.with(text, "missing", pieceWords(l.After["missing"]))
 	case "back":
 		return condition(l.say("loan.back", l.get("whom")))

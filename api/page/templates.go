@@ -15,6 +15,7 @@ import (
 	"pawl/model/calibration"
 	"pawl/model/custody"
 	"pawl/model/evidence"
+	"pawl/model/jobs"
 	"pawl/model/numbers"
 	"pawl/model/units"
 )
@@ -23,12 +24,15 @@ import (
 func (p *Pages) templates(lang words.Language) *template.Template {
 	var set *template.Template
 	funcs := template.FuncMap{
-		"t":      func(key string, in ...any) string { return words.Say(lang, key, in...) },
-		"has":    words.Has,
-		"file":   p.file,
-		"dict":   dict,
-		"number": func(n numbers.Number) string { return n.String() },
-		"path":   toolPath,
+		"t":             func(key string, in ...any) string { return words.Say(lang, key, in...) },
+		"has":           words.Has,
+		"file":          p.file,
+		"dict":          dict,
+		"number":        func(n numbers.Number) string { return n.String() },
+		"path":          toolPath,
+		"before_words":  func(m jobs.Moment) string { return lookWords(lang, m) },
+		"finding_words": func(f model.FindingView) string { return findingWords(lang, f) },
+		"job_path":      jobPath,
 		"photo_url": func(sha string, size string) string {
 			return "/api/v1/evidence/" + sha + "?view=" + url.QueryEscape(size)
 		},

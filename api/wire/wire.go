@@ -257,6 +257,8 @@ type Job struct {
 	Opened  dates.Instant `json:"opened"`
 	Closed  dates.Instant `json:"closed"`
 	Holds   []Use         `json:"holds,omitzero"` // what holds it open; only of one job
+
+	Warnings []string `json:"warnings,omitzero"` // of its VIN; only of one job
 }
 
 // Jobs is a page of a list of jobs, newest first.
@@ -288,6 +290,10 @@ type Return struct {
 	Condition string   `json:"condition,omitempty"`
 	Happened  string   `json:"happened,omitempty"`
 	Since     string   `json:"since,omitempty"`
+
+	AllThere        bool   `json:"all_there,omitempty"`        // of a set: each piece was looked at
+	Broken          string `json:"broken,omitempty"`           // what broke off or broke on it
+	FragmentMissing bool   `json:"fragment_missing,omitempty"` // and not every fragment of it came back
 }
 
 // Undo takes back the take or return that happened at Since.

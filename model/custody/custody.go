@@ -58,6 +58,9 @@ type Loan struct {
 	Missing   string // JSON list of pieces that did not come back
 	Condition string // as found on return
 	Serial    string // as read when it came back, where it was another than the tool's
+
+	Broken          string // what broke off or broke on it, as found on return
+	FragmentMissing bool   // and not every fragment of it came back
 }
 
 // TableName names the table of loans.

@@ -256,6 +256,7 @@ func (b *builder) ending(wrench string) {
 			return b.err
 		}},
 		{"settle", b.settle},
+		{"jobs", b.jobs},
 		{"checkpoint", func() error { _, err := b.shop.Checkpoint(b.ctx, b.by); return err }},
 	}
 	for _, a := range acts {

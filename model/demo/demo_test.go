@@ -1,6 +1,7 @@
 package demo
 
 import (
+	"strings"
 	"sync"
 	"testing"
 
@@ -15,6 +16,7 @@ type told struct {
 	wrench model.ToolView
 	ranked model.RankedView // 98 N·m with 88..108, at the end of the story
 	held   int              // what holds job 1042 open
+	last   [2]string        // what is said of whether all is back from jobs 1042 and 1040
 	failed int              // torque wrenches that were once found out
 	tools  int
 	due    string            // days and checks of the lift, jacks, gloves and extinguisher
@@ -67,6 +69,13 @@ func (out *told) measuring(t *testing.T, s *model.Shop, by model.By) (err error)
 			out.held++
 		}
 	}
+	for i, number := range []string{"1042", "1040"} {
+		job, err := s.AllBack(t.Context(), by, number)
+		if err != nil {
+			return err
+		}
+		out.last[i] = job.Tally.Words()
+	}
 	for _, tool := range out.ranked.Tools {
 		v, err := s.Calibrations(t.Context(), by, tool.Number)
 		if err != nil {
@@ -111,6 +120,11 @@ func TestSameSeedSameShop(t *testing.T) {
 		"2026-11-20 lift annual, 2026-12-02 jack six-month, 2027-02-02 glove electrical test, 2027-02-03 glove electrical test, " +
 		"2027-05-11 extinguisher annual"; shops[0].due != want {
 		t.Errorf("due are %s, want %s", shops[0].due, want)
+	}
+	for i, want := range []string{"3 of 5 recorded takes are back; 0 of 1 set looked at", "3 of 4 recorded takes are back; 1 elsewhere by the record: handed on, away or gone; 2 sets looked at; 3 findings not answered for"} {
+		if got := shops[0].last[i]; !strings.Contains(got, want) {
+			t.Errorf("of the last jobs is said %q, want %q", got, want)
+		}
 	}
 	shops[0].doubts(t)
 	if n := shops[0].tools; n < 130 || n > 150 {

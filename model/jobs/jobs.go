@@ -46,6 +46,16 @@ type Job struct {
 	Safety    Safety
 	Opened    dates.Instant
 	Closed    dates.Instant // 0 = open
+	ClosedBy  string        // person id; empty = the shop
+
+	// A manager closed it over what was open: for ever on record, and printed.
+	OverrideWhy string
+	OverrideBy  string
+	OverrideAt  dates.Instant
+
+	ReopenedAt  dates.Instant // the last time
+	ReopenedBy  string
+	ReopenedWhy string
 }
 
 // TableName names the table of jobs.

@@ -32,6 +32,8 @@ func TestMay(t *testing.T) {
 		{"a script of the shop names any holder", script, TakeTool, Object{Holder: "H-B"}, true},
 		{"only a manager clears", a, ClearTool, own, false},
 		{"a manager clears", boss, ClearTool, others, true},
+		{"only a manager closes a job over what is open", a, Override, Object{}, false},
+		{"a manager does", boss, Override, Object{}, true},
 		{"a technician does not set up the shop", a, ShopActs, Object{}, false},
 		{"a viewer takes nothing", viewer, TakeTool, Object{Holder: "H-V"}, false},
 		{"a viewer edits nothing", viewer, EditTool, shops, false},

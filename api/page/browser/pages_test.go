@@ -133,6 +133,11 @@ var sights = map[string][]sight{
 	"/t/:number/calibrations/:id": {calibrated("calibration", false), calibrated("bench check", true)},
 	"/uses":                       {at("uses of a job", boss, "/uses?job=1042"), at("uses", "Tech A", "/uses")},
 
+	"/jobs":                 {at("jobs", "Tech A", "/jobs")},
+	"/jobs/:number":         {at("job", "Tech A", "/jobs/1042"), at("job that is closed over what was open", boss, "/jobs/1039")},
+	"/jobs/:number/allback": {at("all back", "Tech A", "/jobs/1042/allback"), at("all back, all of it", "Tech A", "/jobs/1041/allback")},
+	"/jobs/:number/close":   {at("close a job", "Tech A", "/jobs/1042/close"), at("close a job, to a manager", boss, "/jobs/1040/close"), at("close a job, nothing open", "Tech A", "/jobs/1041/close")},
+
 	"/due":      {at("due", "Tech A", "/due"), at("due, all of it", boss, "/due?within=365"), at("due, none", "Tech A", "/due?sort=return&within=0")},
 	"/out":      {at("to look after", boss, "/out"), at("one list of it", "Tech A", "/out?list=do+not+use")},
 	"/places":   {at("places", boss, "/places"), at("places, to a technician", "Tech A", "/places")},

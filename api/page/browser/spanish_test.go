@@ -31,6 +31,7 @@ func spanish() (out []sight) {
 		of("clear", boss, "/t/NUMBER/clear", doNotUse), at("scan", "Tech A", "/scan"), at("scan at the board", "the board", "/scan"), at("board", "the board", "/board"),
 		at("scan of something else", "Tech A", "/scan?code=hello"), at("found", "Tech A", "/find?text=impact"), at("found none", "Tech A", "/find?text=nothing"),
 		at("due", boss, "/due?within=365"), of("inspections of a jack", boss, "/t/NUMBER/inspections", kindly("jack")), of("inspections of gloves", "Tech A", "/t/NUMBER/inspections", kindly("gloves")),
+		at("job", "Tech A", "/jobs/1042"), at("all back", "Tech A", "/jobs/1042/allback"), at("close a job, to a manager", boss, "/jobs/1040/close"),
 		at("today", boss, "/today"), at("no connection", "", "/offline"), at("not known here", "", "/today"), at("signed out", "", "/signed-out"),
 		at("a board's own page", "the board", "/me"), at("a viewer's own page", "a visitor", "/me"),
 		of("take of a tool not to use", "Tech A", "/t/NUMBER/take", doNotUse).after(func(p *tab) {

@@ -1,6 +1,9 @@
 package store
 
-import "pawl/model/jobs"
+import (
+	"pawl/model/custody"
+	"pawl/model/jobs"
+)
 
 // Job gives one by id.
 func (r *Rx) Job(id string) (jobs.Job, bool, error) { return one[jobs.Job](r, "id = ?", id) }
@@ -25,4 +28,38 @@ func (r *Rx) JobsBefore(at int64, id string, open *bool, limit int) ([]jobs.Job,
 		where += " AND closed IS NOT NULL"
 	}
 	return many[jobs.Job](r, "opened DESC, id DESC", limit, where, at, at, id)
+}
+
+// LoansOn gives the stretches of custody on a job, oldest first.
+func (r *Rx) LoansOn(job string) ([]custody.Loan, error) {
+	return many[custody.Loan](r, "since, id", 0, "job = ?", job)
+}
+
+// FindingsOn gives what did not add up on a job, oldest first.
+func (r *Rx) FindingsOn(job string) ([]jobs.Finding, error) {
+	return many[jobs.Finding](r, `"at", id`, 0, "job = ?", job)
+}
+
+// FindingsOf gives what did not add up of one stretch of custody, oldest first.
+func (r *Rx) FindingsOf(loan string) ([]jobs.Finding, error) {
+	return many[jobs.Finding](r, `"at", id`, 0, "loan = ?", loan)
+}
+
+// UnsettledFindings gives the findings that nobody answered for, and those that were
+// searched for and not found of which the vehicle's owner was not told, oldest first.
+func (r *Rx) UnsettledFindings(limit int) ([]jobs.Finding, error) {
+	return many[jobs.Finding](r, `"at", id`, limit, "answered_at IS NULL OR (missed_at IS NOT NULL AND told_at IS NULL)")
+}
+
+// HeldOn gives the things held on a job, oldest first.
+func (r *Rx) HeldOn(job string) ([]jobs.Held, error) {
+	return many[jobs.Held](r, `"at", id`, 0, "job = ?", job)
+}
+
+// HeldThing gives one by id.
+func (r *Rx) HeldThing(id string) (jobs.Held, bool, error) { return one[jobs.Held](r, "id = ?", id) }
+
+// LooksOn gives the looks at what was on a job, oldest first.
+func (r *Rx) LooksOn(job string) ([]jobs.Look, error) {
+	return many[jobs.Look](r, `"at", id`, 0, "job = ?", job)
 }

@@ -1,0 +1,588 @@
+package model
+
+import (
+	"context"
+	"encoding/json"
+	"slices"
+	"strings"
+
+	"pawl/model/custody"
+	"pawl/model/dates"
+	"pawl/model/fault"
+	"pawl/model/internal/store"
+	"pawl/model/jobs"
+	"pawl/model/names"
+	"pawl/model/numbers"
+	"pawl/model/register"
+)
+
+// Where a tool is that was taken to a job.
+const (
+	TakenBack     = "back"      // in place again
+	TakenOut      = "out"       // still out on this job
+	TakenHandedOn = "handed on" // to another job, or to somebody without one
+	TakenAway     = "away"      // sent to a lab or a repairer, or lent
+	TakenGone     = "gone"      // it left for good
+	TakenLost     = "lost"      // it is gone because it was lost
+)
+
+// AllBackView is what is on record of a job: what was taken to it and where that is,
+// what does not add up, what is held for the customer, and who looked.
+type AllBackView struct {
+	Job        jobs.Job
+	Tools      []TakenTool
+	Findings   []FindingView // open ones first, then by time
+	Held       []HeldView
+	Looks      []LookView // oldest first
+	Holds      []UseView  // tightenings and measurements that hold it open
+	Tally      jobs.Tally
+	Words      string
+	Scanned    []Scanned // of the look that this answers
+	Shop       string
+	ClosedBy   string
+	OverrideBy string
+	ReopenedBy string
+}
+
+// TakenTool is one tool that was taken to a job.
+type TakenTool struct {
+	ToolRow
+	Where     string // one of the words above
+	Holder    string // who has it, or where it is away
+	OnJob     string // the other job that it was handed on to
+	Since     dates.Instant
+	Takes     int
+	Pieces    register.Pieces // of a set
+	LookedAt  dates.Instant   // of a set: since it came back, or since it was taken; 0: not
+	LookedBy  string
+	Condition string // as it came back
+	Broken    string
+	Fragment  bool // not all of what broke came back
+	Missing   register.Pieces
+	loan      custody.Loan // the latest on this job
+}
+
+// Set says whether the tool is a set, whose pieces are to be looked at.
+func (t TakenTool) Set() bool { return len(t.Pieces) > 0 }
+
+// FindingView is a finding in names. One that follows from what is out or held has no
+// row until it is answered for.
+type FindingView struct {
+	jobs.Finding
+	JobNumber            string
+	Number               numbers.Number // of the tool; empty: none
+	Kind                 string
+	Holder               string // who has the tool that is out
+	By, AnsweredByPerson string
+	Words                string // what is open, in one sentence
+}
+
+// HeldView is a thing of the customer's in names.
+type HeldView struct {
+	jobs.Held
+	By, GivenByPerson string
+}
+
+// LookView is a look in names.
+type LookView struct {
+	jobs.Look
+	By     string
+	Number numbers.Number
+	Kind   string
+}
+
+// Scanned is what came of one label that was scanned.
+type Scanned struct {
+	Text    string // as it was scanned
+	Number  numbers.Number
+	Kind    string
+	Done    string // returned, seen, extra, still out; empty: nothing
+	Holder  string
+	Finding string // id of the finding that it opened
+	Problem *fault.Error
+}
+
+// AllBack gives what is on record of a job. It writes nothing.
+func (s *Shop) AllBack(ctx context.Context, by By, number string) (v AllBackView, err error) {
+	j, err := s.Job(ctx, by, number)
+	if err != nil {
+		return v, err
+	}
+	err = s.read(ctx, func(d *directory) error {
+		if j, _, err = d.Rx.Job(j.ID); err != nil {
+			return err
+		}
+		v, err = d.allBack(j)
+		return err
+	})
+	return v, err
+}
+
+// allBack reads what was taken to a job and where it is, what does not add up, what
+// is held and who looked.
+func (d *directory) allBack(j jobs.Job) (v AllBackView, err error) {
+	v = AllBackView{Job: j, Shop: d.settings.Name, ClosedBy: d.personOr(j.ClosedBy), OverrideBy: d.personOr(j.OverrideBy), ReopenedBy: d.personOr(j.ReopenedBy)}
+	looks, err := d.LooksOn(j.ID)
+	if err != nil {
+		return v, err
+	}
+	if v.Tools, err = d.taken(j, looks); err != nil {
+		return v, err
+	}
+	held, err := d.HeldOn(j.ID)
+	if err != nil {
+		return v, err
+	}
+	for _, h := range held {
+		v.Held = append(v.Held, HeldView{Held: h, By: d.personOr(h.Person), GivenByPerson: d.personOr(h.GivenBy)})
+	}
+	if v.Findings, err = d.findings(j, v.Tools, held); err != nil {
+		return v, err
+	}
+	if v.Looks, err = d.looks(looks); err != nil {
+		return v, err
+	}
+	if v.Holds, err = d.holding(j); err != nil {
+		return v, err
+	}
+	v.count()
+	return v, nil
+}
+
+// personOr names a person; an act of nobody's was the shop's.
+func (d *directory) personOr(id string) string {
+	if id == "" {
+		return d.settings.Name
+	}
+	return d.person(id)
+}
+
+// taken gives the tools that were taken to a job, in the order in which they first were.
+func (d *directory) taken(j jobs.Job, looks []jobs.Look) (out []TakenTool, err error) {
+	loans, err := d.LoansOn(j.ID)
+	if err != nil || len(loans) == 0 {
+		return nil, err
+	}
+	var ids []string
+	at := map[string]int{}
+	for _, l := range loans {
+		i, seen := at[l.Tool]
+		if !seen {
+			i, at[l.Tool] = len(out), len(out)
+			ids = append(ids, l.Tool)
+			out = append(out, TakenTool{})
+		}
+		passedOn := out[i].loan.EndedHow == custody.HandedOver && out[i].loan.Ended == l.Since
+		if !passedOn { // handing over on one job is no second take
+			out[i].Takes++
+		}
+		out[i].loan = l
+	}
+	rows, err := d.rowsByID(ids)
+	if err != nil {
+		return nil, err
+	}
+	tools, err := d.ToolsByID(ids)
+	if err != nil {
+		return nil, err
+	}
+	open, err := d.OpenLoans(ids)
+	if err != nil {
+		return nil, err
+	}
+	for i, id := range ids {
+		out[i].ToolRow, out[i].Pieces = rows[id], tools[id].Pieces
+		if err := out[i].tell(d, j, tools[id], open, looks); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// tell says where the tool is now, and how it came back.
+func (t *TakenTool) tell(d *directory, j jobs.Job, tool register.Tool, open []custody.Loan, looks []jobs.Look) (err error) {
+	l := t.loan
+	t.Where, t.Since, t.Condition, t.Broken, t.Fragment = TakenBack, l.Changed(), l.Condition, l.Broken, l.FragmentMissing
+	if t.Missing, err = l.Lost(); err != nil {
+		return err
+	}
+	if l.Ended != 0 && len(t.Missing) > 0 {
+		t.LookedAt, t.LookedBy = l.Ended, ""
+	}
+	for _, k := range looks {
+		if k.Tool == tool.ID && k.Sort == jobs.LookSet && k.At >= l.Since && k.At >= l.Ended {
+			t.LookedAt, t.LookedBy = k.At, d.personOr(k.Person)
+		}
+	}
+	if i := slices.IndexFunc(open, func(o custody.Loan) bool { return o.Tool == tool.ID }); i >= 0 {
+		now := open[i]
+		t.Holder, t.Since = d.holder(now).Name, now.Since
+		switch {
+		case now.State == custody.Away:
+			t.Where = TakenAway
+		case now.Job == j.ID:
+			t.Where = TakenOut
+		default:
+			t.Where = TakenHandedOn
+			t.OnJob, err = d.job(now.Job)
+		}
+		if t.Where != TakenOut && l.EndedHow == custody.Returned { // it was back, and went out again since
+			t.Where, t.Holder, t.OnJob, t.Since = TakenBack, "", "", l.Ended
+		}
+	}
+	if tool.Gone != 0 && l.EndedHow == custody.WentForGood {
+		t.Where, t.Since = TakenGone, tool.Gone
+		if tool.GoneWhy == "lost" {
+			t.Where = TakenLost
+		}
+	}
+	return err
+}
+
+// missingNow says whether the tool itself is not accounted for.
+func (t TakenTool) missingNow() bool { return t.Where == TakenOut || t.Where == TakenLost }
+
+// looks puts looks into names.
+func (d *directory) looks(all []jobs.Look) (out []LookView, err error) {
+	for _, l := range all {
+		v := LookView{Look: l, By: d.personOr(l.Person)}
+		if l.Tool != "" {
+			t, _, err := d.Tool(l.Tool)
+			if err != nil {
+				return nil, err
+			}
+			v.Number, v.Kind = t.Number, t.Kind
+		}
+		out = append(out, v)
+	}
+	return out, nil
+}
+
+// holding gives what was done without a confirmed tool and holds a job open.
+func (d *directory) holding(j jobs.Job) (out []UseView, err error) {
+	rows, err := d.UsesOn(j.ID)
+	if err != nil {
+		return nil, err
+	}
+	for _, row := range rows {
+		u, err := d.useView(row, j.Safety.Critical())
+		if err != nil {
+			return nil, err
+		}
+		if u.Holds {
+			out = append(out, u)
+		}
+	}
+	return out, nil
+}
+
+// count sums up what the view holds.
+func (v *AllBackView) count() {
+	for _, t := range v.Tools {
+		v.Tally.Takes += t.Takes
+		v.Tally.Back += t.Takes
+		if t.Where != TakenBack {
+			v.Tally.Back--
+		}
+		if t.Where != TakenBack && !t.missingNow() {
+			v.Tally.Elsewhere++
+		}
+		if t.missingNow() {
+			v.Tally.Out = append(v.Tally.Out, strings.TrimSpace(t.Number.String()+" "+t.Kind)+t.where())
+		}
+		if t.Set() && t.Where != TakenGone && t.Where != TakenLost {
+			v.Tally.Sets++
+			if t.LookedAt != 0 {
+				v.Tally.Looked++
+			}
+		}
+	}
+	for _, f := range v.Findings {
+		if f.Open() && f.Sort != jobs.ToolMissing && f.Sort != jobs.StillHeld {
+			v.Tally.Open++
+		}
+		if f.Flags() && f.Answer != jobs.Found {
+			v.Tally.Flagged++
+		}
+	}
+	v.Words = v.Tally.Words()
+}
+
+func (t TakenTool) where() string {
+	if t.Where == TakenLost {
+		return " (lost)"
+	}
+	return " (" + t.Holder + ")"
+}
+
+// Unlooked gives the sets whose pieces nobody looked at since they were last in use.
+func (v AllBackView) Unlooked() (out []TakenTool) {
+	for _, t := range v.Tools {
+		if t.Set() && t.LookedAt == 0 && t.Where != TakenGone && t.Where != TakenLost {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// Unanswered gives the findings that nobody answered for.
+func (v AllBackView) Unanswered() (out []FindingView) {
+	for _, f := range v.Findings {
+		if f.Open() {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// LookedAtJob is one look at what was on a job, as typed: labels as they were scanned,
+// sets that were looked at piece by piece, and the moment at which all of it was asked.
+type LookedAtJob struct {
+	Before  string
+	Scanned []string
+	Sets    []LookedAtSet
+}
+
+// LookedAtSet is a set as somebody looked at it; no missing pieces: all are there.
+type LookedAtSet struct {
+	Number  string
+	Missing []string
+}
+
+// maxScanned is the most labels of one look.
+const maxScanned = 500
+
+// LookAtJob records a look. Each scanned tool that is out on the job is put back; one
+// that was never taken to it is a finding, and no bonus. A label that says nothing
+// changes nothing, and is told.
+func (s *Shop) LookAtJob(ctx context.Context, by By, number string, in LookedAtJob) (AllBackView, error) {
+	v, err := act(ctx, s, by, "all back", []any{number, in}, func(tx *store.Tx) (AllBackView, error) {
+		before, err := jobs.ParseMoment(in.Before)
+		switch {
+		case err != nil:
+			return AllBackView{}, fault.At("#/before", "%s", fault.Of(err).Error())
+		case len(in.Scanned) > maxScanned || len(in.Sets) > maxScanned:
+			return AllBackView{}, fault.At("#/scanned", "more than %d at once", maxScanned)
+		case before == "" && len(in.Scanned)+len(in.Sets) == 0:
+			return AllBackView{}, fault.At("#/scanned", "nothing was looked at").WithHint("scan what came back, name a set that was looked at, or say before what it is asked: engine or handover")
+		}
+		j, err := jobForChange(tx, number)
+		if err != nil {
+			return AllBackView{}, err
+		}
+		l := looking{tx: tx, by: by, job: j}
+		return l.all(s, in, before)
+	})
+	return v, err
+}
+
+// looking is one look at a job in progress.
+type looking struct {
+	tx      *store.Tx
+	by      By
+	job     jobs.Job
+	scanned []Scanned
+}
+
+func (l *looking) all(s *Shop, in LookedAtJob, before jobs.Moment) (v AllBackView, err error) {
+	seen := map[string]bool{}
+	for _, text := range in.Scanned {
+		if seen[text] {
+			continue
+		}
+		seen[text] = true
+		one, err := l.scan(s, text)
+		if err != nil {
+			return v, err
+		}
+		l.scanned = append(l.scanned, one)
+	}
+	for i, set := range in.Sets {
+		if err := l.set(s, i, set); err != nil {
+			return v, err
+		}
+	}
+	d, err := readNames(&l.tx.Rx)
+	if err != nil {
+		return v, err
+	}
+	if v, err = d.allBack(l.job); err != nil || before == "" {
+		v.Scanned = l.scanned
+		return v, err
+	}
+	look := jobs.Look{Job: l.job.ID, Sort: jobs.LookAsked, Before: before, At: l.tx.Now(), Person: l.by.Person, Result: "not back", Words: v.Words}
+	if v.Tally.AllBack() {
+		look.Result = "back"
+	}
+	if err := putLook(l.tx, look); err != nil {
+		return v, err
+	}
+	v.Looks = append(v.Looks, LookView{Look: look, By: d.personOr(look.Person)})
+	v.Scanned = l.scanned
+	return v, nil
+}
+
+// scan takes one label as seen back.
+func (l *looking) scan(s *Shop, text string) (out Scanned, err error) {
+	out.Text, err = names.Line(text)
+	if err != nil {
+		return Scanned{Problem: plain(err)}, nil
+	}
+	if _, err := resolve(&l.tx.Rx, text); err != nil {
+		if k := fault.Of(err).Kind; k == fault.Internal || k == fault.Unavailable {
+			return out, err
+		}
+		out.Problem = plain(err)
+		return out, nil
+	}
+	h, err := s.handFor(l.tx, l.by, text)
+	if fault.Is(err, fault.Conflict) { // it is gone, and here
+		out.Problem = plain(err)
+		return out, nil
+	}
+	if err != nil {
+		return out, err
+	}
+	out.Number, out.Kind, out.Holder = h.tool.Number, h.tool.Kind, ""
+	was, err := l.wasHere(h.tool.ID)
+	switch {
+	case err != nil:
+		return out, err
+	case h.last.Open() && h.last.Job == l.job.ID:
+		out.Done = "returned"
+		return out, h.putBack(gaveBack{})
+	case !was:
+		out.Done = "extra"
+		out.Finding, err = l.extra(h)
+		return out, err
+	case h.last.Open():
+		out.Done, out.Holder = "still out", h.holder(h.last).Name
+	default:
+		out.Done = "seen"
+	}
+	return out, putLook(l.tx, jobs.Look{Job: l.job.ID, Tool: h.tool.ID, Sort: jobs.LookSeen, At: l.tx.Now(), Person: l.by.Person})
+}
+
+// plain is a fault without what led to it, as it can be kept.
+func plain(err error) *fault.Error {
+	f := *fault.Of(err)
+	f.Cause = nil
+	return &f
+}
+
+// wasHere says whether a tool was ever taken to the job.
+func (l *looking) wasHere(tool string) (bool, error) {
+	loans, err := l.tx.LoansOn(l.job.ID)
+	return slices.ContainsFunc(loans, func(o custody.Loan) bool { return o.Tool == tool }), err
+}
+
+// extra opens a finding about a tool that was never taken to the job, once.
+func (l *looking) extra(h *hand) (id string, err error) {
+	all, err := l.tx.FindingsOn(l.job.ID)
+	for _, f := range all {
+		if f.Sort == jobs.Extra && f.Tool == h.tool.ID && f.Open() {
+			return f.ID, nil
+		}
+	}
+	if err != nil {
+		return "", err
+	}
+	f := jobs.Finding{Job: l.job.ID, Tool: h.tool.ID, Sort: jobs.Extra, Count: 1, Person: l.by.Person}
+	if f.ID, err = l.tx.NewID('Z'); err != nil {
+		return "", err
+	}
+	return f.ID, putFinding(l.tx, f)
+}
+
+// set records how a set was found: what is missing of it opens findings, and what was
+// missing of it and is there again answers them.
+func (l *looking) set(s *Shop, i int, in LookedAtSet) error {
+	h, err := s.handFor(l.tx, l.by, in.Number)
+	if err != nil {
+		if fault.Is(err, fault.Internal) || fault.Is(err, fault.Unavailable) {
+			return err
+		}
+		return fault.At("#/sets", "%s", fault.Of(err).Error())
+	}
+	was, err := l.wasHere(h.tool.ID)
+	switch {
+	case err != nil:
+		return err
+	case !was:
+		return fault.At("#/sets", "tool %s was not taken to job %s", h.tool.Number, l.job.Number).WithHint("scan it, if it came back with the others")
+	case len(h.tool.Pieces) == 0:
+		return fault.At("#/sets", "tool %s is not recorded as a set", h.tool.Number)
+	}
+	missing, err := missingOf(h.tool, in.Missing)
+	if err != nil {
+		return fault.At("#/sets", "%s", fault.Of(err).Error())
+	}
+	loan, err := l.latest(h.tool.ID)
+	if err != nil {
+		return err
+	}
+	text, err := piecesText(missing)
+	if err != nil {
+		return err
+	}
+	if err := putLook(l.tx, jobs.Look{Job: l.job.ID, Tool: h.tool.ID, Sort: jobs.LookSet, At: l.tx.Now(), Person: l.by.Person, Missing: text}); err != nil {
+		return err
+	}
+	if err := l.pieces(h, loan, missing, text); err != nil {
+		return err
+	}
+	return openPieces(l.tx, l.by, loan, missing)
+}
+
+// latest is the last stretch of a tool on this job.
+func (l *looking) latest(tool string) (last custody.Loan, err error) {
+	loans, err := l.tx.LoansOn(l.job.ID)
+	for _, o := range loans {
+		if o.Tool == tool {
+			last = o
+		}
+	}
+	return last, err
+}
+
+// pieces has the set itself say what it lacks now, where it is back, and answers what
+// was missing and is there again.
+func (l *looking) pieces(h *hand, loan custody.Loan, missing register.Pieces, text string) error {
+	if loan.Ended != 0 && loan.ID == h.last.ID {
+		now, err := load[custody.Loan](l.tx, loan.ID, "loan "+loan.ID)
+		if err != nil {
+			return err
+		}
+		now.Missing = text
+		if err := store.Put(l.tx, &now); err != nil {
+			return err
+		}
+	}
+	all, err := l.tx.FindingsOf(loan.ID)
+	if err != nil {
+		return err
+	}
+	for _, f := range all {
+		if _, still := missing.Find(f.What); f.Sort != jobs.PieceMissing || f.Answer == jobs.Found || still {
+			continue
+		}
+		if f, err = load[jobs.Finding](l.tx, f.ID, "finding "+f.ID); err != nil {
+			return err
+		}
+		if err := f.Take(jobs.Reply{Answer: jobs.Found, Spot: "in the set, when it was looked at again"}, l.by.Person, l.tx.Now()); err != nil {
+			return err
+		}
+		if err := store.Put(l.tx, &f); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// MissingPieces are the pieces that a look found missing.
+func (l LookView) MissingPieces() (out register.Pieces) {
+	if l.Missing == "" || json.Unmarshal([]byte(l.Missing), &out) != nil {
+		return nil
+	}
+	return out
+}
