@@ -62,6 +62,7 @@ func (p *Pages) Routes() []Route {
 		p.staticRoutes(), p.enterRoutes(), p.todayRoutes(), p.scanRoutes(), p.findRoutes(), p.toolRoutes(), p.custodyRoutes(),
 		p.addRoutes(), p.labelRoutes(), p.peopleRoutes(), p.importRoutes(), p.settingRoutes(), p.dueRoutes(), p.partsRoutes(),
 		p.readyRoutes(), p.useRoutes(), p.compareRoutes(), p.adviceRoutes(), p.recheckRoutes(),
+		p.countRoutes(),
 	} {
 		all = append(all, area...)
 	}
