@@ -430,6 +430,10 @@ var ownAndOthers = []struct {
 	{"POST", "/tools/:number/measure", `{"job":"1042","what":"gap","target":"1 mm"}`, 200, 200},
 	{"POST", "/tools/:number/inspect", `{"check":"look over","result":"pass","plan":{"months":1}}`, 200, 403},
 	{"POST", "/rechecks/:id/settle", `{"done":"fastener replaced"}`, 404, 404}, // whoever does the work again; nothing is in doubt here
+	{"POST", "/counts/:id/scan", `{"scanned":"00E-KM5"}`, 404, 404}, // a count is nobody's own
+	{"POST", "/counts/:id/confirm", `{"number":"00E-KM5"}`, 404, 404},
+	{"POST", "/counts/:id/pause", `{}`, 404, 404},
+	{"POST", "/counts/:id/resume", `{}`, 404, 404},
 	{"POST", "/tools/:number/evidence", `{"evidence":[{"kind":"plate","sha256":"PHOTO"}]}`, 200, 403},
 	{"PATCH", "/tools/:number", `{"notes":"in the cart"}`, 200, 403},
 	{"POST", "/tools/:number/swap", `{"serial":"KD408C001","serial_again":"KD408C001"}`, 201, 403},

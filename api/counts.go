@@ -10,6 +10,7 @@ import (
 	"pawl/api/wire"
 	"pawl/model"
 	"pawl/model/counts"
+	"pawl/model/register"
 )
 
 func (s *service) countRoutes() []route {
@@ -114,7 +115,7 @@ func (s *service) countPlan(c *gin.Context) (answer, error) {
 		return answer{}, err
 	}
 	p, err := s.shop.CountPlan(c.Request.Context(), by(c), within)
-	return ok(wire.CountPlan{Within: p.Within, Usual: p.Usual, Done: p.Done, Late: p.Late, Behind: p.Behind, Tools: list(p.Tools, func(t model.PlannedTool) wire.PlannedOne {
+	return ok(wire.CountPlan{Within: p.Within, Usual: p.Usual, Late: p.Late, Behind: p.Behind, Tools: list(p.Tools, func(t model.PlannedTool) wire.PlannedOne {
 		return wire.PlannedOne{Number: t.Number.String(), Kind: t.Kind, Place: null(t.Place), Holder: null(t.Holder), Seen: null(string(t.Seen))}
 	})}, 0), err
 }
@@ -182,7 +183,7 @@ func viewCountNumbers(n counts.Numbers) wire.CountNumbers {
 
 func viewCounted(v model.CountedDone) wire.Counted {
 	out := wire.Counted{Count: v.Count, Done: v.Done, Number: null(v.Number.String()), Kind: v.Kind, Maker: v.Maker, Model: v.Model, At: null(v.At), Seen: v.Seen,
-		By: null(v.By), Label: null(v.Label), Why: null(v.Why), Missing: pieces(v.Missing), ToLookAt: v.ToLookAt, Advice: words(v.Advice)}
+		By: null(v.By), Label: null(v.Label), Why: null(v.Why), Missing: append(register.Pieces{}, v.Missing...), ToLookAt: v.ToLookAt, Advice: words(v.Advice)}
 	if v.Done != model.StandsHere {
 		custody := viewCustody(v.Custody)
 		out.Custody = &custody
@@ -194,7 +195,7 @@ func viewCountTool(v model.CountRow) wire.CountTool {
 	out := wire.CountTool{Number: v.Number.String(), Kind: v.Kind, Maker: v.Maker, Model: v.Model, Serial: null(v.Serial), Bucket: null(string(v.Bucket)), ToLookAt: v.Look,
 		Place: null(v.Place), Expected: v.Expected, Holder: null(v.Holder)}
 	if s := v.Seen; s != nil {
-		out.Seen = &wire.CountSeen{At: s.At, By: s.By, Place: null(s.Place), Label: null(s.Label), Missing: pieces(s.Missing), Condition: null(s.Condition),
+		out.Seen = &wire.CountSeen{At: s.At, By: s.By, Place: null(s.Place), Label: null(s.Label), Missing: append(register.Pieces{}, s.Missing...), Condition: null(s.Condition),
 			Why: null(s.Why), ByWord: s.ByWord}
 	}
 	if m := v.Moved; m != nil {

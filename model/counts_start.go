@@ -254,11 +254,10 @@ func (c *starting) toLookFor(list []store.Listed) (frame counts.Frame, err error
 
 // byWorth marks what is to be looked for in a count by strata or by money.
 func (c *starting) byWorth(list []store.Listed, frame counts.Frame) error {
-	worths := make([]counts.Worth, len(list))
-	for i, t := range list {
-		seen := people.May(c.by.Actor, people.SeeMoney, people.Object{Owner: t.Owner, OwnerShares: c.byID[t.Owner].Shares})
-		if seen && !t.Outsider && t.Price != nil && t.Currency == c.settings.Currency {
-			worths[i], frame[i].Worth = counts.Worth{Minor: *t.Price, Known: true}, t.Price
+	worths := c.worths(c.by, list)
+	for i, w := range worths {
+		if w.Known {
+			frame[i].Worth = list[i].Price
 		}
 	}
 	seed, err := c.seed()
@@ -271,6 +270,9 @@ func (c *starting) byWorth(list []store.Listed, frame counts.Frame) error {
 			return err
 		}
 		u, err := counts.DrawUnits(seed, worths, interval)
+		if err == nil && len(u.Looks()) == 0 {
+			err = fault.At("#/tolerable", "all that is listed may be worth less than that: nothing was drawn").WithHint("give a smaller amount")
+		}
 		frame.Look(u.Looks())
 		return err
 	}

@@ -1,6 +1,7 @@
 package model
 
 import (
+	"encoding/hex"
 	"fmt"
 	"slices"
 	"strings"
@@ -9,6 +10,7 @@ import (
 
 	"pawl/model/counts"
 	"pawl/model/fault"
+	"pawl/model/internal/store"
 	"pawl/model/register"
 )
 
@@ -196,5 +198,75 @@ func (g *garage) must(t *testing.T) func(Done, error) {
 		if err != nil {
 			t.Fatal(err)
 		}
+	}
+}
+
+// A sample is drawn from what was kept before it, so that anybody can draw it again.
+func TestASampleIsDrawnFromWhatWasKept(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		for range 20 {
+			g.tool(t)
+		}
+		lines := g.lines(t)
+		c := g.count(t, StartCount{How: counts.BySample, MissingAtLeast: 1, Confidence: ptr(0.95)})
+		// 19 of 20: reference, money and statistics 4.1, an exact tie.
+		if c.Drawn != 19 || c.Draw == nil || c.Draw.Chosen != nil || c.Draw.Checkpoint == "" || c.Redraw != "" || c.MissingAtLeast != 1 {
+			t.Errorf("%+v %+v", c.Count, c.Draw)
+		}
+		if n := g.lines(t) - lines; n != 3 { // the draw, the count, its list
+			t.Errorf("%d lines", n)
+		}
+		nonce, err := hex.DecodeString(c.Draw.Nonce)
+		if err != nil {
+			t.Fatal(err)
+		}
+		seed := counts.Seed([]byte(c.Draw.Checkpoint), nonce)
+		if hex.EncodeToString(seed[:]) != c.Draw.Seed {
+			t.Errorf("the seed %s is not that of its checkpoint and nonce", c.Draw.Seed)
+		}
+		g.wantDrawn(t, c.ID, counts.Draw(seed, 20, 19))
+
+		chosen := g.count(t, StartCount{How: counts.BySample, MissingAtLeast: 5, Seed: ptr(int64(7))})
+		if chosen.Redraw != c.ID || *chosen.Draw.Chosen != 7 || chosen.Draw.Nonce != "" || !strings.Contains(strings.Join(chosen.Advice, " "), "CHOSEN") {
+			t.Errorf("%+v %+v", chosen.Count, chosen.Draw)
+		}
+		g.wantDrawn(t, chosen.ID, counts.Draw(counts.ChosenSeed(7), 20, int(chosen.Drawn)))
+		v, err := g.CloseCount(ctx, g.boss, chosen.ID)
+		if words := strings.Join(v.Statement.Words, " "); err != nil || !strings.Contains(words, "CHOSEN, NOT DRAWN: 7") || !strings.Contains(words, "DRAWN AGAIN") {
+			t.Errorf("%q, %v", words, err)
+		}
+		// So many cannot be missing: all are looked for.
+		if few := g.count(t, StartCount{How: counts.BySample, MissingAtLeast: 50}); few.Drawn != 20 {
+			t.Errorf("%+v", few.Count)
+		}
+		if other := g.count(t, StartCount{Scope: "kind:Impact  wrench", How: counts.BySample}); other.Redraw != "" || other.MissingAtLeast != 2 || other.Confidence != "0.9" {
+			t.Errorf("%+v", other.Count)
+		}
+	})
+}
+
+// wantDrawn holds the tools that are to be looked for to those positions of the list.
+func (g *garage) wantDrawn(t *testing.T, count string, want []int) {
+	t.Helper()
+	var rows []counts.FrameRow
+	var c counts.Count
+	err := g.db.Read(ctx, func(rx *store.Rx) (err error) {
+		if c, _, err = rx.Count(count); err == nil {
+			rows, err = rx.FrameRows(count)
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	frame, err := counts.ReadFrame(rows, c.Digest)
+	var got []int
+	for i, e := range frame {
+		if e.Look {
+			got = append(got, i)
+		}
+	}
+	if err != nil || !slices.Equal(got, want) {
+		t.Errorf("%d, %v; want %d", got, err, want)
 	}
 }

@@ -212,7 +212,6 @@ type CountTools struct {
 type CountPlan struct {
 	Within int          `json:"within"` // days in which every tool is seen
 	Usual  int          `json:"usual"`  // tools a day that this comes to
-	Done   int          `json:"done"`   // seen today already
 	Late   int          `json:"late"`
 	Behind int          `json:"behind"` // due, and more than three usual days of work
 	Tools  []PlannedOne `json:"tools"`

@@ -90,6 +90,7 @@ type Listed struct {
 	Outsider bool   // it is somebody's outside
 	Price    *int64 // minor units of Currency; nil = not known
 	Currency string
+	Created  dates.Instant
 }
 
 // ToList gives the tools that a count is over, with who has each now, in the order of
@@ -107,12 +108,12 @@ func (r *Rx) ToList(c counts.Count, places []string) (out []Listed, err error) {
 	err = r.query(func(scan func(...any) error) error {
 		var t Listed
 		var number string
-		err := scan(&t.Tool, &number, &t.Place, &t.Owner, &t.Outsider, &t.Price, &t.Currency, &t.Loan, &t.Person, &t.Whom, (*int64)(&t.Since))
+		err := scan(&t.Tool, &number, &t.Place, &t.Owner, &t.Outsider, &t.Price, &t.Currency, &t.Loan, &t.Person, &t.Whom, (*int64)(&t.Since), (*int64)(&t.Created))
 		t.Number = numbers.Number(number)
 		out = append(out, t)
 		return err
 	}, `SELECT t.id, t.number, coalesce(t.place, ''), coalesce(t.owner, ''), t.outsider IS NOT NULL, t.price, coalesce(t.currency, ''),
-		coalesce(l.id, ''), coalesce(l.person, ''), coalesce(l.whom, ''), coalesce(l.since, 0)
+		coalesce(l.id, ''), coalesce(l.person, ''), coalesce(l.whom, ''), coalesce(l.since, 0), coalesce(t.created, 0)
 		FROM tools t LEFT JOIN loans l ON l.tool = t.id AND l.ended IS NULL WHERE t.gone IS NULL`+where+" ORDER BY t.number", args...)
 	return out, err
 }
@@ -178,32 +179,45 @@ type LastSeen struct {
 	At  dates.Instant
 }
 
-// lastSeen are the questions that LastSeenOf asks. A holder's word is no look.
+// lastSeen are the questions asked for it, less which tools. A holder's word is no look.
 var lastSeen = []struct{ how, query string }{
-	{"counted", `SELECT tool, max("at") FROM sightings WHERE found <> 'confirmed' AND tool IN (`},
-	{"custody", "SELECT tool, max(CASE WHEN ended IS NULL OR ended_how = 'gone' THEN since ELSE ended END) FROM loans WHERE tool IN ("},
-	{"tightening or measurement", "SELECT tool, max(happened) FROM uses WHERE tool IN ("},
-	{"tool calibration or bench check", "SELECT tool, max(done_at) FROM calibrations WHERE tool IN ("},
+	{"counted", `SELECT tool, max("at") FROM sightings WHERE found <> 'confirmed'`},
+	{"custody", "SELECT tool, max(CASE WHEN ended IS NULL OR ended_how = 'gone' THEN since ELSE ended END) FROM loans WHERE since > 0"},
+	{"tightening or measurement", "SELECT tool, max(happened) FROM uses WHERE happened > 0"},
+	{"tool calibration or bench check", "SELECT tool, max(done_at) FROM calibrations WHERE done_at > 0"},
 }
 
 // LastSeenOf gives it for those of the tools of which there is such a time.
 func (r *Rx) LastSeenOf(tools []string) (map[string]LastSeen, error) {
 	out := map[string]LastSeen{}
 	for some := range slices.Chunk(tools, lookRows) {
-		for _, q := range lastSeen {
-			err := r.query(func(scan func(...any) error) error {
-				var tool string
-				var at *int64
-				err := scan(&tool, &at)
-				if at != nil && dates.Instant(*at) > out[tool].At {
-					out[tool] = LastSeen{How: q.how, At: dates.Instant(*at)}
-				}
-				return err
-			}, q.query+marks(len(some))+") GROUP BY tool", values(some)...)
-			if err != nil {
-				return nil, err
-			}
+		if err := r.seenLast(out, " AND tool IN ("+marks(len(some))+")", values(some)...); err != nil {
+			return nil, err
 		}
 	}
 	return out, nil
+}
+
+// LastSeenOfAll gives it for every tool of which there is such a time.
+func (r *Rx) LastSeenOfAll() (map[string]LastSeen, error) {
+	out := map[string]LastSeen{}
+	return out, r.seenLast(out, "")
+}
+
+func (r *Rx) seenLast(out map[string]LastSeen, which string, args ...any) error {
+	for _, q := range lastSeen {
+		err := r.query(func(scan func(...any) error) error {
+			var tool string
+			var at *int64
+			err := scan(&tool, &at)
+			if at != nil && dates.Instant(*at) > out[tool].At {
+				out[tool] = LastSeen{How: q.how, At: dates.Instant(*at)}
+			}
+			return err
+		}, q.query+which+" GROUP BY tool", args...)
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
