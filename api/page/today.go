@@ -1,5 +1,9 @@
 package page
 
+import (
+	"pawl/model"
+)
+
 func (p *Pages) todayRoutes() []Route {
 	return []Route{
 		get("/", func(a *Ask) (Reply, error) { return Go(home(a.Me().Role)), nil }),
@@ -7,8 +11,22 @@ func (p *Pages) todayRoutes() []Route {
 	}
 }
 
+// todayData is what wants attention, with the counts that are under way.
+type todayData struct {
+	model.TodayView
+	Counts []model.CountView
+}
+
+// countsToday is how many open counts the page shows.
+const countsToday = 5
+
 // todayPage shows what wants attention now, and leads to what is done less often.
 func (p *Pages) todayPage(a *Ask) (Reply, error) {
 	v, err := p.shop.Today(a.R.Context(), a.By)
-	return Show("today", v), err
+	if err != nil {
+		return Reply{}, err
+	}
+	d := todayData{TodayView: v}
+	d.Counts, _, err = p.shop.Counts(a.R.Context(), a.By, model.CountQuery{Open: true, Limit: countsToday})
+	return Show("today", d), err
 }
