@@ -15,10 +15,15 @@ func (p *Pages) todayRoutes() []Route {
 type todayData struct {
 	model.TodayView
 	Counts []model.CountView
+	Plan   []model.PlannedTool // the first to look at, in walking order
+	Look   int                 // how many they are in all
 }
 
-// countsToday is how many open counts the page shows.
-const countsToday = 5
+// How many open counts the page shows, and of the tools to look at.
+const (
+	countsToday = 5
+	planToday   = 5
+)
 
 // todayPage shows what wants attention now, and leads to what is done less often.
 func (p *Pages) todayPage(a *Ask) (Reply, error) {
@@ -28,5 +33,10 @@ func (p *Pages) todayPage(a *Ask) (Reply, error) {
 	}
 	d := todayData{TodayView: v}
 	d.Counts, _, err = p.shop.Counts(a.R.Context(), a.By, model.CountQuery{Open: true, Limit: countsToday})
+	if err != nil {
+		return Reply{}, err
+	}
+	plan, _, err := p.shop.PlanToday(a.R.Context(), a.By)
+	d.Look, d.Plan = len(plan.Tools), plan.Tools[:min(len(plan.Tools), planToday)]
 	return Show("today", d), err
 }
