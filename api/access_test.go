@@ -430,7 +430,7 @@ var ownAndOthers = []struct {
 	{"POST", "/tools/:number/measure", `{"job":"1042","what":"gap","target":"1 mm"}`, 200, 200},
 	{"POST", "/tools/:number/inspect", `{"check":"look over","result":"pass","plan":{"months":1}}`, 200, 403},
 	{"POST", "/rechecks/:id/settle", `{"done":"fastener replaced"}`, 404, 404}, // whoever does the work again; nothing is in doubt here
-	{"POST", "/counts/:id/scan", `{"scanned":"00E-KM5"}`, 404, 404}, // a count is nobody's own
+	{"POST", "/counts/:id/scan", `{"scanned":"00E-KM5"}`, 404, 404},            // a count is nobody's own
 	{"POST", "/counts/:id/confirm", `{"number":"00E-KM5"}`, 404, 404},
 	{"POST", "/counts/:id/pause", `{}`, 404, 404},
 	{"POST", "/counts/:id/resume", `{}`, 404, 404},

@@ -20,7 +20,7 @@ func (s *service) countRoutes() []route {
 		{method: http.MethodGet, path: Prefix + "/counts/plan", query: []string{"within"}, handle: s.countPlan},
 		{method: http.MethodGet, path: Prefix + "/counts/:id", handle: s.count},
 		{method: http.MethodGet, path: Prefix + "/counts/:id/tools", query: []string{"which", "limit", "cursor"}, handle: s.countTools},
-		{method: http.MethodGet, path: Prefix + "/counts/:id/report", query: []string{"format"}, offers: []string{csvType}, handle: s.countReport},
+		{method: http.MethodGet, path: Prefix + "/counts/:id/report", query: []string{"format"}, offers: []string{csvType, pdfType}, handle: s.countReport},
 		{method: http.MethodPost, path: Prefix + "/counts/:id/scan", handle: s.scanCount},
 		{method: http.MethodPost, path: Prefix + "/counts/:id/confirm", handle: s.confirmCount},
 		{method: http.MethodPost, path: Prefix + "/counts/:id/settle", handle: s.settleDifference},
@@ -90,18 +90,20 @@ func (s *service) countTools(c *gin.Context) (answer, error) {
 
 func (s *service) countReport(c *gin.Context) (answer, error) {
 	q := askedOf(c)
-	kind, formats := c.GetString(offered), map[string]string{"csv": csvType}
+	kind, formats := c.GetString(offered), map[string]string{"csv": csvType, "pdf": pdfType}
 	if q.values.Has("format") {
 		if kind = formats[q.text("format")]; kind == "" {
-			q.bad.Add("#/format", "%q is not a format of the report; use csv", clip(q.text("format")))
+			q.bad.Add("#/format", "%q is not a format of the report; use csv or pdf", clip(q.text("format")))
 		}
 	}
 	if err := q.bad.Err(); err != nil {
 		return answer{}, err
 	}
-	a, err := drawn(kind, "count", func(w io.Writer) error {
-		return s.shop.CountCSV(c.Request.Context(), by(c), c.Param("id"), w)
-	})
+	write := s.shop.CountCSV
+	if kind == pdfType {
+		write = s.shop.CountPDF
+	}
+	a, err := drawn(kind, "count", func(w io.Writer) error { return write(c.Request.Context(), by(c), c.Param("id"), w) })
 	if err == nil && kind == csvType {
 		a.raw.mediaType = csvType + "; charset=utf-8; header=present" // RFC 4180 section 3
 	}

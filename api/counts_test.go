@@ -147,6 +147,9 @@ func (s *shop) countPapers(m asker, at string, c wire.Count, numbers []string) {
 		t.Errorf("%s", text)
 	}
 	m.get(at+"/report?format=csv", "If-None-Match: "+csv.header("ETag")).want(http.StatusNotModified)
+	if pdf := m.get(at+"/report", "Accept: application/pdf").want(http.StatusOK); !strings.HasPrefix(pdf.Body.String(), "%PDF-") {
+		t.Error("no PDF")
+	}
 	m.get(at + "/report?format=doc").refused(http.StatusUnprocessableEntity)
 	m.get("/counts/N-00000000/report").refused(http.StatusNotFound)
 

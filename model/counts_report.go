@@ -6,6 +6,7 @@ import (
 	"io"
 	"strings"
 
+	"pawl/labels"
 	"pawl/model/counts"
 	"pawl/model/dates"
 	"pawl/model/register"
@@ -45,6 +46,15 @@ func (s *Shop) CountReport(ctx context.Context, by By, id string) (r counts.Repo
 		return err
 	})
 	return r, err
+}
+
+// CountPDF draws the report of a count.
+func (s *Shop) CountPDF(ctx context.Context, by By, id string, w io.Writer) error {
+	r, err := s.CountReport(ctx, by, id)
+	if err != nil {
+		return err
+	}
+	return labels.CountPDF(w, r)
 }
 
 // line puts a row into the words of a report.

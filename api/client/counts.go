@@ -53,7 +53,7 @@ func (c *Client) CountTools(ctx context.Context, id, which string, row func(wire
 	}, row)
 }
 
-// CountReport writes the report of a count to w, in a format: csv.
+// CountReport writes the report of a count to w, as csv or pdf.
 func (c *Client) CountReport(ctx context.Context, id, format string, w io.Writer) error {
 	return c.do(ctx, request{method: http.MethodGet, path: []string{"counts", id, "report"}, query: url.Values{"format": {format}}}, copied(w))
 }
