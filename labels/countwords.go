@@ -3,8 +3,10 @@ package labels
 import (
 	"fmt"
 	"io"
+	"regexp"
 	"strconv"
 	"strings"
+	"time"
 
 	"pawl/model/counts"
 	"pawl/model/dates"
@@ -35,6 +37,20 @@ func (p counted) when(at dates.Instant) string {
 		return at.String()
 	}
 	return at.Time().In(p.Zone).Format("2006-01-02 15:04")
+}
+
+// instantText is an instant within a text, as records write it.
+var instantText = regexp.MustCompile(`[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9:.]+Z`)
+
+// local writes the instants within a text in the shop's zone.
+func (p counted) local(text string) string {
+	return instantText.ReplaceAllStringFunc(text, func(at string) string {
+		i, err := dates.ParseTime(at, time.UTC)
+		if err != nil {
+			return at
+		}
+		return p.when(i)
+	})
 }
 
 // ScopeWords says a scope that was typed: "place:Bay 1" as "Bay 1 and what is in it".
@@ -186,7 +202,7 @@ func (p counted) expected(l counts.ReportLine) string {
 	if l.Expected == "" || l.Bucket == "" {
 		return ""
 	}
-	return "Expected: " + l.Expected
+	return "Expected: " + p.local(l.Expected)
 }
 
 // seen says who saw it, where, in which condition, and what does not fit.
@@ -211,7 +227,7 @@ func (p counted) moved(l counts.ReportLine) string {
 	if l.Moved == "" {
 		return ""
 	}
-	return "Moved meanwhile: " + l.Moved
+	return "Moved meanwhile: " + p.local(l.Moved)
 }
 
 func (p counted) lastSeen(l counts.ReportLine) string {

@@ -36,7 +36,7 @@ func closedCount(t *testing.T) counts.Report {
 			LastSeen: instant(t, "07:00"), LastSeenHow: "returned", Settled: counts.Missing, SettledNote: "Bay 1 searched", SettledBy: "Tech A", SettledAt: instant(t, "11:00")},
 		{Number: "00GPPA", Kind: "socket set", Bucket: counts.Incomplete, Look: true, Place: "Bay 2", Expected: "in Bay 2", SeenAt: instant(t, "08:40"), SeenBy: "Tech B",
 			Missing: []string{"10 mm socket (1)"}, Condition: "case cracked"},
-		{Number: "00HM9F", Kind: "jack", Bucket: counts.Moved, Look: true, Expected: "in place; no place is recorded", Moved: "out to Tech B since 09:00"},
+		{Number: "00HM9F", Kind: "jack", Bucket: counts.Moved, Look: true, Expected: "in place; no place is recorded", Moved: "out to Tech B since 2026-11-25T09:00:00.5Z"},
 		{Number: "00JVR2", Kind: "caliper", SeenAt: instant(t, "08:50"), SeenBy: "Tech B", SeenIn: "Bay 2", Why: "it is not on the list of this count"},
 	}
 	n := counts.Numbers{Extra: 1, Unsettled: 2}
@@ -56,7 +56,7 @@ func TestCountPaper(t *testing.T) {
 		"CHOSEN SEED 7", "DRAWN AGAIN", "in count N-2222222AA", "Listed 4", "Not seen 1", "Not complete 1", "Moved meanwhile 1", "Seen and not listed 1",
 		"Listed tools only: 4 tools were on the list", "Differences, and how each was settled (3)", "00F-3T8 torque wrench NOT SEEN", "Settled: missing; Bay 1 searched. Tech A, 2026-11-25 03:00",
 		"00J-VR2 caliper EXTRA", "it is not on the list of this count", "NOT SETTLED", "Not accounted for, and when last seen (2)", "Last on record 2026-11-24 23:00: returned",
-		"Pieces missing (1)", "Missing: 10 mm socket (1)", "condition: case cracked", "Bay 1/Cart (2)", "Bay 2 (1)", "No place on record (1)", "Moved meanwhile: out to Tech B",
+		"Pieces missing (1)", "Missing: 10 mm socket (1)", "condition: case cracked", "Bay 1/Cart (2)", "Bay 2 (1)", "No place on record (1)", "Moved meanwhile: out to Tech B since 2026-11-25 01:00",
 		"Brindle BX-900, impact wrench, serial number KD408B217 seen", "label unreadable"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q is not in %q", want, text)

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"pawl/api/page/words"
 	"pawl/model"
 	"pawl/model/counts"
 	"pawl/model/fault"
@@ -111,10 +112,7 @@ func (p *Pages) startCount(a *Ask) (Reply, error) {
 		}
 		return a.Again("countstart", v, err), nil
 	}
-	said := []string{p.say(a, "count.started", done.Listed, done.Count.Drawn)}
-	for _, text := range done.Advice {
-		said = append(said, forScreen(text))
-	}
+	said := append([]string{p.say(a, "count.started", done.Listed, done.Count.Drawn)}, onScreen(done.Advice)...)
 	return Go(countPath(done.ID), said...), nil
 }
 
@@ -171,6 +169,8 @@ func (d countData) In(bucket string) int { return d.Numbers.By[counts.Bucket(buc
 type countRow struct {
 	model.CountRow
 	Words    string // where it is, in words
+	Expected string // where it was expected, without the instant
+	Moved    string // what its custody did meanwhile, likewise; empty: nothing
 	Mine     bool   // the asker has it, and can say so
 	SettleAt string // empty: nothing is to be settled, or it is
 }
@@ -183,7 +183,7 @@ func (p *Pages) countData(a *Ask) (d countData, err error) {
 	d.Runs, d.Me, d.At = a.runs(), a.Me().Name, orElse(a.Value("at"), a.Query("at"))
 	d.API = "/api/v1/counts/" + d.ID
 	d.PDF, d.CSV = d.API+"/report?format=pdf", d.API+"/report?format=csv"
-	d.Scope = p.scopeWords(a, d.Count.Scope)
+	d.Scope = scopeWords(a.language(), d.Count.Scope)
 	by := d.Numbers.By
 	d.Unseen = by[counts.NotSeen] + by[counts.StillOut] + by[counts.StillAway]
 	d.Looked = d.Numbers.Drawn - d.Unseen
@@ -209,14 +209,19 @@ func (p *Pages) countData(a *Ask) (d countData, err error) {
 }
 
 // scopeWords says what a count is over.
-func (p *Pages) scopeWords(a *Ask, scope string) string {
+func scopeWords(lang words.Language, scope string) string {
 	over, of, _ := strings.Cut(scope, ":")
-	return p.say(a, "count.scope."+over, of)
+	return words.Say(lang, "count.scope."+over, of)
 }
 
 func (p *Pages) countRows(a *Ask, v model.CountView, rows []model.CountRow) (out []countRow) {
 	for _, row := range rows {
 		one := countRow{CountRow: row, Mine: row.Bucket == counts.StillOut && row.Holder != "" && row.Holder == a.Me().Name}
+		one.Expected, _, _ = strings.Cut(row.Expected, " since ")
+		if m := row.Moved; m != nil {
+			one.Moved, _, _ = strings.Cut(m.Words, " since ")
+			one.Moved, _, _ = strings.Cut(one.Moved, " at ")
+		}
 		bucket := string(row.Bucket)
 		if bucket == "" {
 			bucket = model.ListExtra
@@ -295,10 +300,21 @@ func (p *Pages) countSaid(a *Ask, d model.CountedDone) []string {
 		line += ": " + d.Why
 	}
 	said := []string{line + "."}
-	for _, text := range d.Advice {
-		said = append(said, forScreen(text))
+	if d.Label != "" {
+		said = append(said, p.say(a, "count.label-again"))
 	}
-	return said
+	return append(said, onScreen(d.Advice)...)
+}
+
+// onScreen are texts as a page says them; what speaks of nothing but a command is left
+// out.
+func onScreen(all []string) (out []string) {
+	for _, text := range all {
+		if text = forScreen(text); text != "" {
+			out = append(out, text)
+		}
+	}
+	return out
 }
 
 // confirmCount keeps the word of whoever has a tool.
@@ -335,7 +351,7 @@ func (p *Pages) countTools(a *Ask) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	d := countList{CountView: v, Scope: p.scopeWords(a, v.Count.Scope), Which: orElse(a.Query("which"), model.ListDifferences)}
+	d := countList{CountView: v, Scope: scopeWords(a.language(), v.Count.Scope), Which: orElse(a.Query("which"), model.ListDifferences)}
 	lists := []string{model.ListDifferences, model.ListToLookFor, model.ListExtra, model.ListAll}
 	for _, b := range counts.Buckets {
 		lists = append(lists, string(b))

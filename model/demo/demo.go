@@ -256,6 +256,10 @@ func (b *builder) ending(wrench string) {
 			return b.err
 		}},
 		{"settle", b.settle},
+		{"count", func() error {
+			b.count()
+			return b.err
+		}},
 		{"checkpoint", func() error { _, err := b.shop.Checkpoint(b.ctx, b.by); return err }},
 	}
 	for _, a := range acts {
