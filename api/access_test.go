@@ -438,6 +438,10 @@ var ownAndOthers = []struct {
 	{"POST", "/jobs/:number/held", `{"what":"fob"}`, 404, 404},
 	{"POST", "/jobs/:number/give", `{"thing":"fob","to":"customer"}`, 404, 404},
 	{"POST", "/findings/:id/answer", `{"answer":"found","where":"bench"}`, 404, 404},
+	{"POST", "/counts/:id/scan", `{"scanned":"00E-KM5"}`, 404, 404}, // a count is nobody's own
+	{"POST", "/counts/:id/confirm", `{"number":"00E-KM5"}`, 404, 404},
+	{"POST", "/counts/:id/pause", `{}`, 404, 404},
+	{"POST", "/counts/:id/resume", `{}`, 404, 404},
 	{"POST", "/tools/:number/evidence", `{"evidence":[{"kind":"plate","sha256":"PHOTO"}]}`, 200, 403},
 	{"PATCH", "/tools/:number", `{"notes":"in the cart"}`, 200, 403},
 	{"POST", "/tools/:number/swap", `{"serial":"KD408C001","serial_again":"KD408C001"}`, 201, 403},

@@ -48,6 +48,11 @@ func (s *shape) check(at string, value any, form reflect.Type) {
 		if _, err := strconv.ParseInt(string(number), 10, form.Bits()); !ok || err != nil {
 			s.add(at, "%s is not a whole number", named(value))
 		}
+	case reflect.Float64:
+		number, ok := value.(json.Number)
+		if _, err := strconv.ParseFloat(string(number), 64); !ok || err != nil {
+			s.add(at, "%s is not a number", named(value))
+		}
 	default:
 		panic("api: no request holds a " + form.String())
 	}

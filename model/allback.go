@@ -370,21 +370,21 @@ func (s *Shop) LookAtJob(ctx context.Context, by By, number string, in LookedAtJ
 		if err != nil {
 			return AllBackView{}, err
 		}
-		l := looking{tx: tx, by: by, job: j}
+		l := lookedOver{tx: tx, by: by, job: j}
 		return l.all(s, in, before)
 	})
 	return v, err
 }
 
-// looking is one look at a job in progress.
-type looking struct {
+// lookedOver is one look at a job in progress.
+type lookedOver struct {
 	tx      *store.Tx
 	by      By
 	job     jobs.Job
 	scanned []Scanned
 }
 
-func (l *looking) all(s *Shop, in LookedAtJob, before jobs.Moment) (v AllBackView, err error) {
+func (l *lookedOver) all(s *Shop, in LookedAtJob, before jobs.Moment) (v AllBackView, err error) {
 	seen := map[string]bool{}
 	for _, text := range in.Scanned {
 		if seen[text] {
@@ -423,7 +423,7 @@ func (l *looking) all(s *Shop, in LookedAtJob, before jobs.Moment) (v AllBackVie
 }
 
 // scan takes one label as seen back.
-func (l *looking) scan(s *Shop, text string) (out Scanned, err error) {
+func (l *lookedOver) scan(s *Shop, text string) (out Scanned, err error) {
 	out.Text, err = names.Line(text)
 	if err != nil {
 		return Scanned{Problem: plain(err)}, nil
@@ -471,13 +471,13 @@ func plain(err error) *fault.Error {
 }
 
 // wasHere says whether a tool was ever taken to the job.
-func (l *looking) wasHere(tool string) (bool, error) {
+func (l *lookedOver) wasHere(tool string) (bool, error) {
 	loans, err := l.tx.LoansOn(l.job.ID)
 	return slices.ContainsFunc(loans, func(o custody.Loan) bool { return o.Tool == tool }), err
 }
 
 // extra opens a finding about a tool that was never taken to the job, once.
-func (l *looking) extra(h *hand) (id string, err error) {
+func (l *lookedOver) extra(h *hand) (id string, err error) {
 	all, err := l.tx.FindingsOn(l.job.ID)
 	for _, f := range all {
 		if f.Sort == jobs.Extra && f.Tool == h.tool.ID && f.Open() {
@@ -496,7 +496,7 @@ func (l *looking) extra(h *hand) (id string, err error) {
 
 // set records how a set was found: what is missing of it opens findings, and what was
 // missing of it and is there again answers them.
-func (l *looking) set(s *Shop, i int, in LookedAtSet) error {
+func (l *lookedOver) set(s *Shop, i int, in LookedAtSet) error {
 	h, err := s.handFor(l.tx, l.by, in.Number)
 	if err != nil {
 		if fault.Is(err, fault.Internal) || fault.Is(err, fault.Unavailable) {
@@ -535,7 +535,7 @@ func (l *looking) set(s *Shop, i int, in LookedAtSet) error {
 }
 
 // latest is the last stretch of a tool on this job.
-func (l *looking) latest(tool string) (last custody.Loan, err error) {
+func (l *lookedOver) latest(tool string) (last custody.Loan, err error) {
 	loans, err := l.tx.LoansOn(l.job.ID)
 	for _, o := range loans {
 		if o.Tool == tool {
@@ -547,7 +547,7 @@ func (l *looking) latest(tool string) (last custody.Loan, err error) {
 
 // pieces has the set itself say what it lacks now, where it is back, and answers what
 // was missing and is there again.
-func (l *looking) pieces(h *hand, loan custody.Loan, missing register.Pieces, text string) error {
+func (l *lookedOver) pieces(h *hand, loan custody.Loan, missing register.Pieces, text string) error {
 	if loan.Ended != 0 && loan.ID == h.last.ID {
 		now, err := load[custody.Loan](l.tx, loan.ID, "loan "+loan.ID)
 		if err != nil {

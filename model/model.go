@@ -55,6 +55,7 @@ type Shop struct {
 	clock     func() time.Time
 	log       *slog.Logger
 	rechecks  recheckCache
+	frames    frameCache
 }
 
 // Open opens or makes the shop in a data folder and brings its schema up to

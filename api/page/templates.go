@@ -56,6 +56,7 @@ func (p *Pages) templates(lang words.Language) *template.Template {
 		"digits":       inDigits,
 		"reason":       func(code calibration.ReasonCode) string { return reasonTitle(lang, code) },
 		"code":         func(number string) string { return strings.ReplaceAll(number, "-", "") },
+		"scope":        func(text string) string { return scopeWords(lang, text) },
 		"dashed":       func(text any) string { return strings.ReplaceAll(fmt.Sprint(text), " ", "-") },
 	}
 	maps.Copy(funcs, p.parts(lang, &set))

@@ -257,6 +257,10 @@ func (b *builder) ending(wrench string) {
 		}},
 		{"settle", b.settle},
 		{"jobs", b.jobs},
+		{"count", func() error {
+			b.count()
+			return b.err
+		}},
 		{"checkpoint", func() error { _, err := b.shop.Checkpoint(b.ctx, b.by); return err }},
 	}
 	for _, a := range acts {

@@ -12,16 +12,17 @@ import (
 
 // told is what a test asks of one shop that was built.
 type told struct {
-	root   string
-	wrench model.ToolView
-	ranked model.RankedView // 98 N·m with 88..108, at the end of the story
-	held   int              // what holds job 1042 open
-	last   [2]string        // what is said of whether all is back from jobs 1042 and 1040
-	failed int              // torque wrenches that were once found out
-	tools  int
-	due    string            // days and checks of the lift, jacks, gloves and extinguisher
-	doubt  model.RecheckView // of the wrench that was found out
-	err    error
+	root    string
+	wrench  model.ToolView
+	ranked  model.RankedView // 98 N·m with 88..108, at the end of the story
+	held    int              // what holds job 1042 open
+	last    [2]string        // what is said of whether all is back from jobs 1042 and 1040
+	failed  int              // torque wrenches that were once found out
+	tools   int
+	due     string            // days and checks of the lift, jacks, gloves and extinguisher
+	doubt   model.RecheckView // of the wrench that was found out
+	counted string            // counts, newest first, with how far they are
+	err     error
 }
 
 func build(t *testing.T, dir string) (out told) {
@@ -62,6 +63,16 @@ func (out *told) measuring(t *testing.T, s *model.Shop, by model.By) (err error)
 			out.due += ", "
 		}
 		out.due += string(r.Day) + " " + r.What
+	}
+	counts, _, err := s.Counts(t.Context(), by, model.CountQuery{})
+	if err != nil {
+		return err
+	}
+	for i, c := range counts {
+		if i > 0 {
+			out.counted += ", "
+		}
+		out.counted += string(c.Stage()) + " " + c.Count.Scope
 	}
 	uses, err := s.UsesOn(t.Context(), by, "1042")
 	for _, u := range uses {
@@ -129,6 +140,9 @@ func TestSameSeedSameShop(t *testing.T) {
 	shops[0].doubts(t)
 	if n := shops[0].tools; n < 130 || n > 150 {
 		t.Errorf("%d tools; the demo shop has about 140", n)
+	}
+	if want := "open place:Bay 1, closed place:Stockroom"; shops[0].counted != want {
+		t.Errorf("counted is %q, want %q", shops[0].counted, want)
 	}
 	if shops[0].root != shops[1].root {
 		t.Errorf("the same seed gave two ledgers: %s and %s", shops[0].root, shops[1].root)

@@ -14,13 +14,16 @@ const (
 	SeePhoto  Right = "see a photo of the tool itself"
 	Recheck   Right = "settle work that was in doubt"
 	Override  Right = "close a job over what is open"
+	RunCount  Right = "start, settle or close a count"
+	CountTool Right = "count tools"
+	GiveWord  Right = "say that somebody else has it"
 )
 
 // Object is what the rules need to know of the thing asked about.
 type Object struct {
 	Owner       string // person id of the tool's owner, or whose badge it is; empty = the shop
 	OwnerShares bool   // the owner shows prices and papers to managers
-	Holder      string // TakeTool: person id of the one who would hold it
+	Holder      string // TakeTool, GiveWord: person id of the one who would hold it, or does
 	PlainSight  bool   // SeePhoto: it shows what whoever passes sees anyway
 }
 
@@ -33,7 +36,8 @@ func May(a Actor, r Right, o Object) bool {
 	// Whoever passes a shop device sees what it shows. A badge names its holder
 	// there and opens nothing that is theirs.
 	if a.Role == ShopDevice {
-		return r == TakeTool && a.Badged() && a.Person == o.Holder || r == SeePhoto && o.PlainSight
+		holds := (r == TakeTool || r == GiveWord) && a.Badged() && a.Person == o.Holder
+		return holds || r == CountTool && a.Badged() || r == SeePhoto && o.PlainSight
 	}
 	own := o.Owner != "" && o.Owner == a.Person
 	shop := o.Owner == ""
@@ -52,7 +56,11 @@ func May(a Actor, r Right, o Object) bool {
 		return a.Role == Manager || a.Role == Technician
 	case Recheck: // whoever does the work again says so, whosever tool it was
 		return a.Role == Manager || a.Role == Technician
-	case ShopActs, ClearTool, Override:
+	case CountTool:
+		return a.Role == Manager || a.Role == Technician
+	case GiveWord: // for oneself; a manager heard it from whoever has it
+		return a.Role == Manager || a.Role == Technician && a.Person != "" && a.Person == o.Holder
+	case ShopActs, ClearTool, Override, RunCount:
 		return a.Role == Manager
 	}
 	return false

@@ -48,6 +48,17 @@ func TestMay(t *testing.T) {
 		{"a board shows the whole tool and its drawer", Actor{Role: ShopDevice, Via: ViaDevice}, SeePhoto, Object{PlainSight: true}, true},
 		{"and no serial close up, whoever shows a badge", Actor{Person: "H-A", Role: ShopDevice, Via: ViaDevice}, SeePhoto, own, false},
 		{"a viewer sees no photo of a tool", viewer, SeePhoto, Object{PlainSight: true}, false},
+		{"a manager starts a count", boss, RunCount, shops, true},
+		{"a technician does not", a, RunCount, shops, false},
+		{"a technician counts", a, CountTool, shops, true},
+		{"whoever shows a badge at a board counts", Actor{Person: "H-A", Role: ShopDevice, Via: ViaDevice}, CountTool, shops, true},
+		{"and nobody does without one", Actor{Role: ShopDevice, Via: ViaDevice}, CountTool, shops, false},
+		{"a viewer counts nothing", viewer, CountTool, shops, false},
+		{"who has a tool gives their word", a, GiveWord, Object{Holder: "H-A"}, true},
+		{"and not another's", a, GiveWord, Object{Holder: "H-B"}, false},
+		{"a manager passes on what they were told", boss, GiveWord, Object{Holder: "H-B"}, true},
+		{"at a board whoever has it gives their word", Actor{Person: "H-A", Role: ShopDevice, Via: ViaDevice}, GiveWord, Object{Holder: "H-A"}, true},
+		{"a script of the shop gives nobody's", script, GiveWord, Object{}, false},
 		{"a right that is in no row is nobody's", boss, Right("something new"), shops, false},
 	} {
 		if got := May(c.actor, c.right, c.on); got != c.want {

@@ -148,6 +148,14 @@ var sights = map[string][]sight{
 		at("inspections of none", "Tech A", "/t/NUMBER/inspections"),
 	},
 
+	"/counts":                    {at("counts", "Tech A", "/counts"), at("counts, to a manager", boss, "/counts")},
+	"/counts/start":              {at("start a count", boss, "/counts/start")},
+	"/counts/plan":               {at("what to look at today", "Tech A", "/counts/plan")},
+	"/counts/:id":                {countOf("count under way", "Tech A", "/counts/ID", true), countOf("count under way, to a manager", boss, "/counts/ID", true), countOf("count that is closed", boss, "/counts/ID", false)},
+	"/counts/:id/tools":          {countOf("differences of a count", boss, "/counts/ID/tools", true), countOf("a count, none in a list", "Tech A", "/counts/ID/tools?which=moved+meanwhile", true)},
+	"/counts/:id/settle/:number": {countOf("settle a difference", boss, "/counts/ID/settle/DIFFERS", true)},
+	"/counts/:id/close":          {countOf("close a count", boss, "/counts/ID/close", true)},
+
 	"/add":                {at("add", "Tech A", "/add")},
 	"/add/new":            {at("add without photo", "Tech A", "/add/new")},
 	"/add/:number/serial": {unfinished("add, serial", "/add/NUMBER/serial")},

@@ -191,9 +191,9 @@ func orElse(err error, f error) error {
 	return f
 }
 
-// counts gives the number of rows of every table of ours, which tells whether
+// tallies gives the number of rows of every table of ours, which tells whether
 // anything at all was left behind.
-func counts(t testing.TB, db *sql.DB) map[string]int {
+func tallies(t testing.TB, db *sql.DB) map[string]int {
 	t.Helper()
 	out := map[string]int{}
 	for _, table := range ourTables() {

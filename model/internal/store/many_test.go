@@ -31,7 +31,7 @@ func TestPutNewIsPutOfEach(t *testing.T) {
 			return failed
 		})
 		do(t, many, func(tx *Tx) error { return PutNew(tx, made()) })
-		if a, b := counts(t, at.raw(t)), counts(t, other.raw(t)); !maps.Equal(a, b) || a["tools"] != rows || a["lines"] != rows {
+		if a, b := tallies(t, at.raw(t)), tallies(t, other.raw(t)); !maps.Equal(a, b) || a["tools"] != rows || a["lines"] != rows {
 			t.Errorf("one by one %v\nat once    %v", a, b)
 		}
 		for _, query := range []string{"SELECT line FROM lines", "SELECT after FROM lines", "SELECT hash FROM hashes", "SELECT word || tool FROM words", "SELECT tool || folded FROM serial_keys"} {

@@ -118,7 +118,7 @@ func TestPutRefuses(t *testing.T) {
 	onBoth(t, func(t *testing.T, at *site) {
 		d := at.open(t)
 		do(t, d, put(person("H-1", "Tech A")))
-		before := counts(t, at.raw(t))
+		before := tallies(t, at.raw(t))
 		for _, c := range cases {
 			t.Run(c.name, func(t *testing.T) {
 				err := try(d, Act{Verb: "do", Actor: "shop via local"}, c.fn)
@@ -138,7 +138,7 @@ func TestPutRefuses(t *testing.T) {
 				}
 			})
 		}
-		if after := counts(t, at.raw(t)); !maps.Equal(before, after) {
+		if after := tallies(t, at.raw(t)); !maps.Equal(before, after) {
 			t.Errorf("rows before %v, after %v", before, after)
 		}
 	})

@@ -125,7 +125,7 @@ func TestOldAnswersAreDropped(t *testing.T) {
 		}
 		var dropped int64
 		do(t, d, func(tx *Tx) (err error) { dropped, err = tx.DropReplays(); return err })
-		if left := counts(t, at.raw(t))["replays"]; dropped != 2 || left != 1 {
+		if left := tallies(t, at.raw(t))["replays"]; dropped != 2 || left != 1 {
 			t.Errorf("%d dropped, %d left; want 2 and 1", dropped, left)
 		}
 	})

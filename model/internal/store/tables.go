@@ -9,6 +9,7 @@ import (
 	"gorm.io/gorm/schema"
 
 	"pawl/model/calibration"
+	"pawl/model/counts"
 	"pawl/model/custody"
 	"pawl/model/evidence"
 	"pawl/model/inspections"
@@ -54,6 +55,12 @@ var recorded = prepared([]*table{
 	{noun: "look", row: jobs.Look{}, tools: func(r any) string { return r.(*jobs.Look).Tool }},
 	{noun: "plan", row: inspections.Plan{}, tools: func(r any) string { return r.(*inspections.Plan).Tool }},
 	{noun: "inspection", row: inspections.Inspection{}, tools: func(r any) string { return r.(*inspections.Inspection).Tool }},
+	{noun: "draw", row: counts.DrawRow{}},
+	{noun: "count", row: counts.Count{}},
+	{noun: "frame", row: counts.FrameRow{}},
+	{noun: "sighting", row: counts.Sighting{}, tools: func(r any) string { return r.(*counts.Sighting).Tool }},
+	{noun: "difference", row: counts.Difference{}, tools: func(r any) string { return r.(*counts.Difference).Tool }},
+	{noun: "outcome", row: counts.OutcomeRow{}},
 	{noun: "evidence", row: evidence.Record{}, tools: func(r any) string { return r.(*evidence.Record).Tool }},
 	{noun: "token", row: people.Token{}},
 	{noun: "device", row: people.Device{}},

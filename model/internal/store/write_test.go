@@ -78,7 +78,7 @@ func TestAFailedActLeavesNothing(t *testing.T) {
 		d := at.open(t)
 		do(t, d, put(person("H-1", "Tech A")))
 		raw := at.raw(t)
-		before := counts(t, raw)
+		before := tallies(t, raw)
 		for _, c := range cases {
 			t.Run(c.name, func(t *testing.T) {
 				act := Act{Verb: "do", Actor: "shop via local", Key: "key 1", Print: []byte("p")}
@@ -92,7 +92,7 @@ func TestAFailedActLeavesNothing(t *testing.T) {
 				if strings.Contains(f.Error(), "secret") || strings.Contains(f.Error(), "nowhere") || strings.Contains(f.Error(), ".go") {
 					t.Errorf("the message %q names the program's inside", f)
 				}
-				if after := counts(t, raw); !maps.Equal(before, after) {
+				if after := tallies(t, raw); !maps.Equal(before, after) {
 					t.Errorf("rows before %v\nafter %v", before, after)
 				}
 			})

@@ -176,6 +176,10 @@
     if (form.dataset.wait === undefined) { tell(form, { Detail: say.failed.split(":")[0] }); return; }
     await keep(act);
     forget(form);
+    if (form.dataset.again !== undefined) { // what is sent next from this form is another act
+      form.elements.key.value = [...crypto.getRandomValues(new Uint8Array(12))].map((b) => b.toString(16).padStart(2, "0")).join("");
+      for (const e of texts(form)) e.value = "";
+    }
     await show();
     tell(form, { Detail: say.failed });
   };

@@ -31,8 +31,26 @@
       return found ? [found.data] : [];
     };
   };
-  document.getElementById("camera-start").addEventListener("click", async (e) => {
-    e.target.disabled = true;
+  // On a page that takes one label after the other, the form is sent, and the camera
+  // goes on where the page is loaded again; what is still in view is not sent twice.
+  const form = document.getElementById(box.dataset.form || ""), on = "camera:" + location.pathname, last = on + ":last";
+  const again = (text) => {
+    const [was, at] = JSON.parse(sessionStorage.getItem(last) || '["",0]');
+    if (was === text && Date.now() - at < 4000) return false;
+    sessionStorage.setItem(last, JSON.stringify([text, Date.now()]));
+    return true;
+  };
+  const found = (text, stream) => {
+    if (form && (form.querySelector("button[disabled]") || !again(text))) return false;
+    if (navigator.vibrate) navigator.vibrate(80);
+    if (form) { form.elements.code.value = text; form.requestSubmit(); return false; }
+    stream.getTracks().forEach((t) => t.stop());
+    location.assign("/scan?by=camera&code=" + encodeURIComponent(text));
+    return true;
+  };
+  const start = document.getElementById("camera-start");
+  start.addEventListener("click", async () => {
+    start.disabled = true;
     try {
       const [stream, read] = await Promise.all([navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } }), reader()]);
       addEventListener("pagehide", () => stream.getTracks().forEach((t) => t.stop()));
@@ -40,6 +58,7 @@
       video.srcObject = stream;
       await video.play();
       said.textContent = box.dataset.looking;
+      if (form) sessionStorage.setItem(on, "on");
       const look = async () => {
         if (video.readyState >= 2) {
           for (const text of await read()) {
@@ -47,13 +66,7 @@
               board.dispatchEvent(new CustomEvent("scanned", { detail: text }));
               continue;
             }
-            if (ours.test(text.trim())) {
-              stream.getTracks().forEach((t) => t.stop());
-              if (navigator.vibrate) navigator.vibrate(80);
-              location.assign("/scan?by=camera&code=" + encodeURIComponent(text));
-              return;
-            }
-            said.textContent = box.dataset.foreign;
+            if (ours.test(text.trim())) { if (found(text, stream)) return; } else said.textContent = box.dataset.foreign;
           }
         }
         setTimeout(look, 120);
@@ -61,7 +74,9 @@
       look();
     } catch {
       said.textContent = box.dataset.denied;
-      e.target.disabled = false;
+      start.disabled = false;
+      sessionStorage.removeItem(on);
     }
   });
+  if (form && sessionStorage.getItem(on)) start.click();
 })();

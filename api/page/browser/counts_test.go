@@ -1,0 +1,85 @@
+package browser
+
+import (
+	"strings"
+	"testing"
+
+	"pawl/model"
+	"pawl/model/counts"
+)
+
+// countOf is a page of the demo's count that is under way, or of the one that is
+// closed. DIFFERS stands for a tool of which something is to be settled.
+func countOf(name, who, path string, open bool) sight {
+	return sight{name: name, who: who, path: func(t *testing.T, y *yard) string {
+		t.Helper()
+		all, _, err := y.shop.Counts(t.Context(), computer, model.CountQuery{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range all {
+			if (c.Stage() != counts.Closed) != open {
+				continue
+			}
+			rows, _, err := y.shop.CountTools(t.Context(), computer, c.ID, model.CountToolsQuery{Which: "seen elsewhere"})
+			if err != nil {
+				t.Fatal(err)
+			}
+			differs := ""
+			if len(rows) > 0 {
+				differs = string(rows[0].Number)
+			}
+			return strings.NewReplacer("ID", c.ID, "DIFFERS", differs).Replace(path)
+		}
+		t.Fatalf("the demo has no count for %q", name)
+		return ""
+	}}
+}
+
+// TestCountIsLive: on a phone a count goes on where it is, and shows within seconds
+// what somebody else scanned.
+func TestCountIsLive(t *testing.T) {
+	browser(t)
+	y := openYard(t)
+	c, err := y.shop.StartCount(t.Context(), computer, model.StartCount{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := y.open(t, "Tech A", phone)
+	p.visit("/counts/" + c.ID)
+	p.until("one is to look for", `() => document.querySelector("[data-n=unseen]").textContent === "1"`)
+	if _, err := y.shop.ScanCount(t.Context(), computer, c.ID, model.ScanCount{Scanned: y.wrench}); err != nil {
+		t.Fatal(err)
+	}
+	p.until("what another scanned is shown", `() => document.querySelector("[data-n=unseen]").textContent === "0" && document.querySelector("[data-n=seen]").textContent === "1"`)
+	p.write("#f-code", y.wrench)
+	p.leaves(func() { p.tap("Seen") })
+	p.until("it was seen already", `() => document.querySelector(".said").textContent.startsWith("SEEN ALREADY")`)
+	if _, err := y.shop.CloseCount(t.Context(), computer, c.ID); err != nil {
+		t.Fatal(err)
+	}
+	p.until("the page of a closed count", `() => document.getElementById("count-scan") === null`)
+}
+
+// TestScansOfACountWait: what is scanned in a dead spot waits on the phone, each scan
+// under a key of its own.
+func TestScansOfACountWait(t *testing.T) {
+	browser(t)
+	y := openYard(t)
+	second := y.tool(t, "jack", "J-1")
+	c, err := y.shop.StartCount(t.Context(), computer, model.StartCount{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := y.open(t, "Tech A", phone)
+	p.visit("/counts/" + c.ID)
+	y.is(cut)
+	for i, number := range []string{y.wrench, second} {
+		p.write("#f-code", number)
+		p.tap("Seen")
+		p.until("it waits", `() => document.getElementById("waiting").textContent.includes("`+string(rune('1'+i))+`") && document.getElementById("f-code").value === ""`)
+	}
+	y.is(works)
+	p.visit("/counts/" + c.ID)
+	p.until("both were sent", `() => document.querySelector("[data-n=seen]").textContent === "2"`)
+}

@@ -1,0 +1,449 @@
+package model
+
+import (
+	"context"
+	"encoding/json"
+	"slices"
+	"strings"
+
+	"pawl/model/counts"
+	"pawl/model/fault"
+	"pawl/model/internal/store"
+	"pawl/model/names"
+	"pawl/model/people"
+	"pawl/model/register"
+)
+
+// countStanding is where every tool of a count is.
+type countStanding struct {
+	count   counts.Count
+	list    listed
+	draw    *counts.DrawRow
+	seen    map[string]*counts.Sighting
+	extras  []counts.Sighting // seen and not listed, oldest first
+	settled map[string]*counts.Difference
+	ended   map[string]counts.Ended // of those that are neither seen as recorded nor left out of the sample
+	who     []string                // person ids of those who looked, in the order in which they began
+	last    counts.Sighting         // the last that somebody saw; without id: none
+}
+
+// stand works out where every tool of a count is now, or was when it was closed.
+func (s *Shop) stand(d *directory, c counts.Count) (st *countStanding, err error) {
+	st = &countStanding{count: c, seen: map[string]*counts.Sighting{}, settled: map[string]*counts.Difference{}}
+	if st.list, err = s.frameOf(d.Rx, c); err != nil {
+		return st, err
+	}
+	if draw, found, err := d.DrawOf(c.ID); err != nil {
+		return st, err
+	} else if found {
+		st.draw = &draw
+	}
+	sightings, err := d.Sightings(c.ID)
+	if err != nil {
+		return st, err
+	}
+	st.gather(sightings)
+	differences, err := d.Differences(c.ID)
+	if err != nil {
+		return st, err
+	}
+	for i := range differences {
+		st.settled[differences[i].Tool] = &differences[i]
+	}
+	if c.Closed != 0 {
+		rows, err := d.Outcomes(c.ID)
+		if err != nil {
+			return st, err
+		}
+		st.ended, err = endedOf(rows)
+		return st, err
+	}
+	return st, st.follow(d)
+}
+
+func (st *countStanding) gather(all []counts.Sighting) {
+	for i := range all {
+		s := &all[i]
+		if _, on := st.list.entry(s.Tool); on {
+			st.seen[s.Tool] = s
+		} else {
+			st.extras = append(st.extras, *s)
+		}
+		if s.Found == counts.ByWord {
+			continue
+		}
+		st.last = *s
+		if !slices.Contains(st.who, s.Person) {
+			st.who = append(st.who, s.Person)
+		}
+	}
+}
+
+// follow says where each tool stands by what was seen and by what its custody did since
+// the count started.
+func (st *countStanding) follow(d *directory) error {
+	var unseen []string
+	for _, e := range st.list.frame {
+		if e.Look && st.seen[e.Tool] == nil {
+			unseen = append(unseen, e.Tool)
+		}
+	}
+	loans, err := d.LoansChangedSince(unseen, st.count.Started)
+	if err != nil {
+		return err
+	}
+	left, err := d.LeftSince(unseen, st.count.Started)
+	if err != nil {
+		return err
+	}
+	st.ended = map[string]counts.Ended{}
+	for _, e := range st.list.frame {
+		change, moved := counts.Changed(st.count.Started, 0, loans[e.Tool])
+		if gone, is := left[e.Tool]; is {
+			change, moved = counts.Change{Gone: gone.Why, At: gone.At}, true
+		}
+		bucket := counts.BucketOf(e, st.seen[e.Tool], moved)
+		if bucket == counts.Seen || bucket == counts.NotDrawn {
+			continue
+		}
+		end := counts.Ended{Tool: e.Tool, Bucket: bucket}
+		if bucket == counts.Moved {
+			end.Loan, end.Gone, end.At = change.Loan.ID, change.Gone, change.At
+		}
+		st.ended[e.Tool] = end
+	}
+	return nil
+}
+
+// bucket is where a listed tool is.
+func (st *countStanding) bucket(e counts.Entry) counts.Bucket {
+	switch end, differs := st.ended[e.Tool]; {
+	case !e.Look:
+		return counts.NotDrawn
+	case differs:
+		return end.Bucket
+	}
+	return counts.Seen
+}
+
+// numbers counts the tools by where they are: all, and of each stratum.
+func (st *countStanding) numbers() (all counts.Numbers, strata map[string]*counts.Numbers) {
+	strata = map[string]*counts.Numbers{}
+	for _, e := range st.list.frame {
+		b := st.bucket(e)
+		all.Add(b, st.settled[e.Tool])
+		if e.Stratum != "" {
+			if strata[e.Stratum] == nil {
+				strata[e.Stratum] = &counts.Numbers{}
+			}
+			strata[e.Stratum].Add(b, st.settled[e.Tool])
+		}
+	}
+	for _, s := range st.extras {
+		all.AddExtra(st.settled[s.Tool])
+	}
+	return all, strata
+}
+
+// statement says what the count shows.
+func (st *countStanding) statement() (counts.Statement, error) {
+	all, strata := st.numbers()
+	t := all.Tally(st.count.Level())
+	t.Planned = int(st.count.MissingAtLeast)
+	if st.draw != nil && st.draw.Chosen != nil {
+		t.Chosen = decimal(*st.draw.Chosen)
+	}
+	if st.count.Redraw != "" {
+		t.Redraws = 1
+	}
+	switch st.count.How {
+	case counts.ByStrata:
+		t.Strata = st.strata(strata)
+	case counts.ByUnits:
+		money, err := st.byMoney()
+		if err != nil {
+			return counts.Statement{}, err
+		}
+		t.Money = &money
+	}
+	return counts.State(t)
+}
+
+func (st *countStanding) strata(by map[string]*counts.Numbers) (out []counts.Outcome) {
+	sizes, worth := map[string]int{}, map[string]int64{}
+	for _, e := range st.list.frame {
+		sizes[e.Stratum]++
+		if e.Worth != nil {
+			worth[e.Stratum] += *e.Worth
+		}
+	}
+	rules := counts.UsualRules(sizes)
+	for _, class := range []string{counts.ClassA, counts.ClassB, counts.ClassC, counts.Unpriced} {
+		if n := by[class]; n != nil {
+			out = append(out, n.Outcome(class, rules[class], worth[class]))
+		}
+	}
+	return out
+}
+
+// byMoney evaluates a count by money: a tool that is missing is worth nothing.
+func (st *countStanding) byMoney() (out counts.ByMoney, err error) {
+	var found []counts.Finding
+	out.Currency = st.count.Currency
+	for _, e := range st.list.frame {
+		if e.Worth == nil || *e.Worth <= 0 {
+			out.Outside++
+			continue
+		}
+		var n counts.Numbers
+		if n.Add(st.bucket(e), st.settled[e.Tool]); n.Drawn > 0 {
+			f := counts.Finding{Book: *e.Worth, Found: *e.Worth}
+			if n.Missing > 0 {
+				f.Found = 0
+			}
+			found = append(found, f)
+		}
+	}
+	interval, err := st.count.Interval()
+	if err == nil {
+		out.Overstated, err = counts.Evaluate(interval, st.count.Level(), counts.TableFactor, found)
+	}
+	return out, err
+}
+
+// countView is a count with its numbers.
+func (s *Shop) countView(d *directory, c counts.Count, advice ...string) (v CountView, err error) {
+	st, err := s.stand(d, c)
+	if err != nil {
+		return v, err
+	}
+	v = d.namedCount(c)
+	v.Draw = st.draw
+	v.Numbers, _ = st.numbers()
+	for _, id := range st.who {
+		v.Counted = append(v.Counted, d.owner(id))
+	}
+	if st.last.ID != "" {
+		v.Last = &LastLook{At: st.last.At, By: d.owner(st.last.Person), Place: d.places.Path(st.last.Place)}
+	}
+	if c.Closed != 0 {
+		said, err := st.statement()
+		if err != nil {
+			return v, err
+		}
+		v.Statement = &said
+	} else if v.Last != nil && counts.Interrupted(v.Last.At, d.Now()) {
+		advice = append(advice, lookAgain(*v.Last))
+	}
+	v.Advice = slices.Concat(d.doubt, advice)
+	return v, nil
+}
+
+// lookAgain asks to begin again at the last place.
+func lookAgain(l LastLook) string {
+	where := "the place where you were"
+	if l.Place != "" {
+		where = l.Place
+	}
+	return "Nobody scanned for over half an hour: look again at all of " + where + ", where " + l.By + " scanned last, before going on."
+}
+
+// SettleDifference is how a difference is settled, as typed.
+type SettleDifference struct {
+	Number, How string
+	At          string // path or symbol of the place where it was found, or belongs
+	With        string // who has it
+	Note        string
+}
+
+// SettleDifference records what became of one difference: once. A record that is mended
+// with a place moves the tool's home there.
+func (s *Shop) SettleDifference(ctx context.Context, by By, count string, in SettleDifference) (CountRow, error) {
+	return act(ctx, s, by, "count settle", []any{count, in}, func(tx *store.Tx) (row CountRow, err error) {
+		if err := allowed(by, people.RunCount, people.Object{}); err != nil {
+			return row, err
+		}
+		d, err := readNames(&tx.Rx)
+		if err != nil {
+			return row, err
+		}
+		c, err := countForChange(tx, count)
+		if err != nil {
+			return row, err
+		}
+		if err := c.MustNotBeClosed(d.owner); err != nil {
+			return row, err
+		}
+		t, err := resolve(&tx.Rx, in.Number)
+		if err != nil {
+			return row, fault.At("#/number", "%s", fault.Of(err).Error())
+		}
+		st, err := s.stand(d, c)
+		if err != nil {
+			return row, err
+		}
+		e := settlingDifference{directory: d, tx: tx, by: by, countStanding: st, tool: t}
+		if err := e.settle(in); err != nil {
+			return row, err
+		}
+		return e.row()
+	})
+}
+
+// settlingDifference is one difference on its way to being settled.
+type settlingDifference struct {
+	*directory
+	*countStanding
+	tx   *store.Tx
+	by   By
+	tool register.Tool
+}
+
+func (e *settlingDifference) settle(in SettleDifference) error {
+	if have := e.settled[e.tool.ID]; have != nil {
+		return fault.New(fault.Conflict, "%s is settled already: %s", e.tool.Number, have.How).
+			WithFact("by", e.owner(have.Person)).WithFact("since", have.SettledAt.String()).WithHint("nothing to settle")
+	}
+	bucket := counts.Bucket("")
+	if entry, on := e.list.entry(e.tool.ID); on {
+		bucket = e.bucket(entry)
+	} else if !slices.ContainsFunc(e.extras, func(s counts.Sighting) bool { return s.Tool == e.tool.ID }) {
+		return fault.New(fault.Conflict, "tool %s is not on the list of this count, and was not seen in it", e.tool.Number).WithHint("nothing to settle")
+	}
+	row := counts.Difference{Count: e.count.ID, Tool: e.tool.ID, Person: e.by.Person, SettledAt: e.tx.Now()}
+	var bad fault.Problems
+	var err error
+	row.How, err = counts.ParseSettlement(in.How)
+	bad.Keep("#/how", err)
+	if strings.TrimSpace(in.At) != "" {
+		row.Place, err = e.placeAt(in.At)
+		bad.Keep("#/at", err)
+	}
+	row.Whom, err = names.Line(in.With)
+	bad.Keep("#/with", err)
+	row.Note, err = names.Note(in.Note)
+	bad.Keep("#/note", err)
+	if err := bad.Err(); err != nil {
+		return err
+	}
+	if err := row.Check(bucket); err != nil {
+		return err
+	}
+	return e.keep(row)
+}
+
+func (e *settlingDifference) keep(row counts.Difference) (err error) {
+	if row.ID, err = e.tx.NewID('Z'); err != nil {
+		return err
+	}
+	if row.How == counts.RecordMended && row.Place != "" {
+		t, err := load[register.Tool](e.tx, e.tool.ID, "tool "+e.tool.Number.String())
+		if err != nil {
+			return err
+		}
+		t.Place = row.Place
+		if err := store.Put(e.tx, &t); err != nil {
+			return err
+		}
+		e.tool = t
+	}
+	e.settled[e.tool.ID] = &row
+	return store.Put(e.tx, &row)
+}
+
+func (e *settlingDifference) row() (CountRow, error) {
+	rows, err := e.countRows(e.countStanding, []string{e.tool.ID})
+	if err != nil || len(rows) == 0 {
+		return CountRow{}, orElse(err, fault.New(fault.Internal, "tool %s is not in the count", e.tool.Number))
+	}
+	return rows[0], nil
+}
+
+// CloseCount ends a count: where each tool stands is kept, and nothing changes any more.
+// What nobody settled is told, and stays on its report.
+func (s *Shop) CloseCount(ctx context.Context, by By, id string) (CountView, error) {
+	return act(ctx, s, by, "count close", id, func(tx *store.Tx) (v CountView, err error) {
+		if err := allowed(by, people.RunCount, people.Object{}); err != nil {
+			return v, err
+		}
+		d, err := readNames(&tx.Rx)
+		if err != nil {
+			return v, err
+		}
+		c, err := countForChange(tx, id)
+		if err != nil {
+			return v, err
+		}
+		if err := c.MustNotBeClosed(d.owner); err != nil {
+			return v, err
+		}
+		st, err := s.stand(d, c)
+		if err != nil {
+			return v, err
+		}
+		c.Closed, c.ClosedBy = tx.Now(), by.Person
+		if err := st.close(tx, &c); err != nil {
+			return v, err
+		}
+		return s.closed(d, st, c)
+	})
+}
+
+// close keeps how every tool stands.
+func (st *countStanding) close(tx *store.Tx, c *counts.Count) (err error) {
+	var ended []counts.Ended
+	for _, e := range st.list.frame {
+		if end, differs := st.ended[e.Tool]; differs {
+			ended = append(ended, end)
+		}
+	}
+	rows := []counts.OutcomeRow{}
+	for part := range slices.Chunk(ended, counts.BlockSize) {
+		text, err := json.Marshal(part)
+		if err != nil {
+			return err
+		}
+		row := counts.OutcomeRow{Count: c.ID, Part: int64(len(rows) + 1), Ended: string(text)}
+		if row.ID, err = tx.NewID('X'); err != nil {
+			return err
+		}
+		rows = append(rows, row)
+	}
+	if err := store.PutNew(tx, rows); err != nil {
+		return err
+	}
+	st.count = *c
+	return store.Put(tx, c)
+}
+
+// closed is what a closing answers.
+func (s *Shop) closed(d *directory, st *countStanding, c counts.Count) (v CountView, err error) {
+	if v, err = s.countView(d, c); err != nil {
+		return v, err
+	}
+	var open []string
+	for _, id := range st.differing() {
+		if st.settled[id] == nil {
+			open = append(open, id)
+		}
+	}
+	v.Unsettled, err = d.countRows(st, open[:min(len(open), MostUnsettled)])
+	if len(open) > MostUnsettled {
+		v.Advice = append(v.Advice, many(len(open)-MostUnsettled, "more difference")+" not settled: see them with pawl count show "+c.ID+" --differences")
+	}
+	return v, err
+}
+
+// differing gives the tools of which something is to be settled, or was: listed ones in
+// the order of their numbers, then extras.
+func (st *countStanding) differing() (out []string) {
+	for _, e := range st.list.frame {
+		if st.bucket(e).Differs() || st.settled[e.Tool] != nil {
+			out = append(out, e.Tool)
+		}
+	}
+	for _, s := range st.extras {
+		out = append(out, s.Tool)
+	}
+	return out
+}
