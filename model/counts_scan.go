@@ -102,7 +102,8 @@ func (s *Shop) look(ctx context.Context, by By, verb, count string, asked any, f
 func (l *looking) scan(in ScanCount) (out CountedDone, err error) {
 	scan, err := counts.ReadScan(in.Scanned)
 	if err != nil {
-		return out, fault.At("#/scanned", "%s", fault.Of(err).Error())
+		f := fault.Of(err)
+		return out, fault.At("#/scanned", "%s", f.Message).WithHint("%s; nothing was counted", f.Hint)
 	}
 	if scan.Place != "" {
 		id, err := l.placeAt("P/" + scan.Place)

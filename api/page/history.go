@@ -67,6 +67,22 @@ func (l told) with(text, key, value string) string {
 	return text + more
 }
 
+// sighting says what a count saw of a tool.
+func (l told) sighting() string {
+	text := l.with(l.say("sighting."+strings.ReplaceAll(l.get("found"), " ", "-"), l.get("count")), "sighting.in", l.get("place"))
+	if l.get("label") != "" {
+		text += l.say("sighting.label")
+	}
+	if missing, have := l.After["missing"].([]register.Piece); have {
+		var all []string
+		for _, p := range missing {
+			all = append(all, p.Name)
+		}
+		text = l.with(text, "sighting.missing", strings.Join(all, ", "))
+	}
+	return l.with(text, "count.said", l.get("condition"))
+}
+
 // sentence says one line of history as somebody would tell it. A line whose
 // record is hidden or of a sort that is not known still says what was done.
 func sentence(lang words.Language, line model.LineView) string {
@@ -108,6 +124,11 @@ func sentence(lang words.Language, line model.LineView) string {
 		return l.say("calibration", l.get("on_day"))
 	case "recheck":
 		return l.say("recheck", l.get("done"))
+	case "sighting":
+		return l.sighting()
+	case "difference":
+		text := l.say("difference", l.get("count"), word(l.lang, "history.difference.", l.get("how")))
+		return l.with(l.with(l.with(text, "difference.in", l.get("place")), "difference.with", l.get("whom")), "count.said", l.get("note"))
 	case "inspection":
 		return l.with(l.say("inspection", l.get("name"), l.get("on_day"), words.Say(lang, "inspect.result."+l.get("result"))), "inspector", l.get("inspector"))
 	case "plan":
