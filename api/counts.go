@@ -18,6 +18,7 @@ func (s *service) countRoutes() []route {
 		{method: http.MethodGet, path: Prefix + "/counts", query: []string{"open", "limit", "cursor"}, handle: s.counts},
 		{method: http.MethodPost, path: Prefix + "/counts", handle: s.startCount},
 		{method: http.MethodGet, path: Prefix + "/counts/plan", query: []string{"within"}, handle: s.countPlan},
+		{method: http.MethodGet, path: Prefix + "/counts/missing", query: []string{"limit", "cursor"}, handle: s.missingTools},
 		{method: http.MethodGet, path: Prefix + "/counts/:id", handle: s.count},
 		{method: http.MethodGet, path: Prefix + "/counts/:id/tools", query: []string{"which", "limit", "cursor"}, handle: s.countTools},
 		{method: http.MethodGet, path: Prefix + "/counts/:id/report", query: []string{"format"}, offers: []string{csvType, pdfType}, handle: s.countReport},
@@ -120,6 +121,23 @@ func (s *service) countPlan(c *gin.Context) (answer, error) {
 	return ok(wire.CountPlan{Within: p.Within, Usual: p.Usual, Late: p.Late, Behind: p.Behind, Tools: list(p.Tools, func(t model.PlannedTool) wire.PlannedOne {
 		return wire.PlannedOne{Number: t.Number.String(), Kind: t.Kind, Place: null(t.Place), Holder: null(t.Holder), Seen: null(string(t.Seen))}
 	})}, 0), err
+}
+
+func (s *service) missingTools(c *gin.Context) (answer, error) {
+	q := askedOf(c)
+	limit := q.limit()
+	if err := q.bad.Err(); err != nil {
+		return answer{}, err
+	}
+	page, next, err := s.shop.MissingTools(c.Request.Context(), by(c), limit, q.text("cursor"))
+	return answer{body: wire.MissingTools{Tools: list(page, func(m model.MissingTool) wire.MissingTool {
+		out := wire.MissingTool{Number: m.Number.String(), Kind: m.Kind, Maker: m.Maker, Model: m.Model, Serial: null(m.Serial), Place: null(m.Place), Count: m.Count,
+			Since: m.Since, By: m.By, Note: null(m.Note)}
+		if m.NotSeenSince != 0 {
+			out.LastSeen = &wire.LastSeen{How: m.How, At: m.NotSeenSince}
+		}
+		return out
+	}), Next: null(next)}, next: next}, err
 }
 
 func (s *service) scanCount(c *gin.Context) (answer, error) {

@@ -153,6 +153,13 @@ func (s *shop) countPapers(m asker, at string, c wire.Count, numbers []string) {
 	m.get(at + "/report?format=doc").refused(http.StatusUnprocessableEntity)
 	m.get("/counts/N-00000000/report").refused(http.StatusNotFound)
 
+	var missing wire.MissingTools
+	m.get("/counts/missing").want(http.StatusOK).into(&missing)
+	if len(missing.Tools) != 1 || missing.Tools[0].Number != numbers[1] || missing.Tools[0].Count != c.ID || *missing.Tools[0].Note != "searched" || missing.Tools[0].LastSeen != nil {
+		t.Errorf("%+v", missing)
+	}
+	m.get("/counts/missing?limit=0").refused(http.StatusUnprocessableEntity)
+
 	var plan wire.CountPlan
 	m.get("/counts/plan?within=1").want(http.StatusOK).into(&plan)
 	if plan.Within != 1 || plan.Usual < 1 {

@@ -25,7 +25,7 @@ pawl count close N-2H4K9Q7M`,
 			p.countStep("pause", "stop the scanning for a while, which may be days"),
 			p.countStep("resume", "go on with a count that was paused"),
 			p.countStep("close", "end a count, and say what it shows"),
-			p.countReport(), p.countPlan(),
+			p.countReport(), p.countMissing(), p.countPlan(),
 		},
 	}
 }
@@ -290,6 +290,28 @@ func parseCountReport(c *cli.Context) (o countReportOptions, err error) {
 func runCountReport(ctx context.Context, s *session, o countReportOptions) error {
 	return s.toFile(o.output, 0o644, func(w io.Writer) ([]string, error) {
 		return nil, s.client.CountReport(ctx, o.id, o.format, w)
+	})
+}
+
+func (p *program) countMissing() *cli.Command {
+	return &cli.Command{
+		Name: "missing", Usage: "list the tools that counts left missing, and that nobody saw since",
+		Description: "pawl count missing",
+		Action:      action(p, parseNothing, runCountMissing),
+	}
+}
+
+func runCountMissing(ctx context.Context, s *session, _ struct{}) error {
+	rows, err := gather(0, func(each func(wire.MissingTool) error) error { return s.client.MissingTools(ctx, each) })
+	if err != nil {
+		return err
+	}
+	return list(ctx, s, wire.MissingTools{Tools: rows}, []string{"NUMBER", "KIND", "PLACE", "COUNT", "MISSING SINCE", "LAST SEEN", "SEARCHED"}, rows, func(t wire.MissingTool) []string {
+		last := ""
+		if t.LastSeen != nil {
+			last = s.when(t.LastSeen.At) + " (" + t.LastSeen.How + ")"
+		}
+		return []string{t.Number, t.Kind, text(t.Place), t.Count, s.when(t.Since), last, text(t.Note)}
 	})
 }
 

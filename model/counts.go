@@ -28,14 +28,16 @@ type StartCount struct {
 // CountView is a count in names.
 type CountView struct {
 	counts.Count
-	StartedBy, PausedBy, ClosedBy string
-	Draw                          *counts.DrawRow // nil: all are looked for
-	Numbers                       counts.Numbers
-	Counted                       []string // who looked, by name
-	Last                          *LastLook
-	Statement                     *counts.Statement // once it is closed
-	Unsettled                     []CountRow        // of a count that was just closed: at most MostUnsettled
-	Advice                        []string
+	StartedBy string          `json:"started_by_name"` // the ids of these stand in the row
+	PausedBy  string          `json:"paused_by_name"`
+	ClosedBy  string          `json:"closed_by_name"`
+	Draw      *counts.DrawRow // nil: all are looked for
+	Numbers   counts.Numbers
+	Counted   []string // who looked, by name
+	Last      *LastLook
+	Statement *counts.Statement // once it is closed
+	Unsettled []CountRow        // of a count that was just closed: at most MostUnsettled
+	Advice    []string
 }
 
 // LastLook is the last time that somebody saw a tool in a count.

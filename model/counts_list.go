@@ -34,7 +34,6 @@ type CountRow struct {
 	Settled  *CountSettled
 	LastSeen store.LastSeen // before, or in this count; At 0: never
 
-	tool string
 }
 
 // CountSeen is a look at a tool, or somebody's word.
@@ -90,7 +89,7 @@ func (d *directory) countRows(st *countStanding, ids []string) (out []CountRow, 
 	}
 	for _, id := range ids {
 		t := tools[id]
-		row := CountRow{Tool: id, Number: t.Number, Kind: t.Kind, Maker: t.Maker, Model: t.Model, Serial: t.Serial, LastSeen: last[id], tool: id}
+		row := CountRow{Tool: id, Number: t.Number, Kind: t.Kind, Maker: t.Maker, Model: t.Model, Serial: t.Serial, LastSeen: last[id]}
 		if e, on := st.list.entry(id); on {
 			d.listedRow(st, e, changed, &row)
 		} else if s, was := extras[id]; was {

@@ -172,7 +172,13 @@ func (g *garage) wantClosed(t *testing.T, count, lost, here string) {
 	// What custody does later changes nothing of what was found.
 	before := g.numbers(t, count)
 	g.clock.advance(time.Hour)
+	if all, next, err := g.MissingTools(ctx, g.techA, 0, ""); err != nil || next != "" || len(all) != 1 || all[0].Number.String() != lost || all[0].NotSeenSince != 0 {
+		t.Errorf("%+v, %v", all, err)
+	}
 	g.must(t)(g.Take(ctx, g.techA, lost, Take{}))
+	if all, _, err := g.MissingTools(ctx, g.techA, 0, ""); err != nil || len(all) != 0 {
+		t.Errorf("taken since, and missing: %+v, %v", all, err)
+	}
 	if after := g.numbers(t, count); after != before {
 		t.Errorf("%s\n%s", before, after)
 	}

@@ -98,3 +98,11 @@ func (c *Client) ResumeCount(ctx context.Context, id string, opts ...Option) (wi
 func (c *Client) CloseCount(ctx context.Context, id string, opts ...Option) (wire.Count, error) {
 	return post[wire.Count](ctx, c, struct{}{}, opts, "counts", id, "close")
 }
+
+// MissingTools gives every tool that counts left missing to row, newest first.
+func (c *Client) MissingTools(ctx context.Context, row func(wire.MissingTool) error) error {
+	return follow("", func(cursor string) ([]wire.MissingTool, *string, error) {
+		page, _, err := get[wire.MissingTools](ctx, c, pageOf(pageSize, cursor), "counts", "missing")
+		return page.Tools, page.Next, err
+	}, row)
+}

@@ -226,3 +226,24 @@ type PlannedOne struct {
 	Holder *string `json:"holder"`
 	Seen   *string `json:"last_seen"` // day; null: never
 }
+
+// MissingTool is a tool that a count left missing, and of which nothing was seen since.
+type MissingTool struct {
+	Number   string        `json:"number"`
+	Kind     string        `json:"kind"`
+	Maker    string        `json:"maker"`
+	Model    string        `json:"model"`
+	Serial   *string       `json:"serial"`
+	Place    *string       `json:"place"`
+	Count    string        `json:"count"`
+	Since    dates.Instant `json:"since"` // when it was said to be missing
+	By       string        `json:"by"`
+	Note     *string       `json:"note"`
+	LastSeen *LastSeen     `json:"last_seen"` // null: the record never shows it
+}
+
+// MissingTools are such tools, newest first.
+type MissingTools struct {
+	Tools []MissingTool `json:"tools"`
+	Next  *string       `json:"next"`
+}

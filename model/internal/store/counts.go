@@ -83,6 +83,18 @@ func (r *Rx) DifferenceOf(count, tool string) (counts.Difference, bool, error) {
 	return one[counts.Difference](r, `"count" = ? AND tool = ?`, count, tool)
 }
 
+// StillMissing gives the differences that were settled as missing, newest first, of tools
+// of which nothing was seen since: in no count, and by no change of custody. Of a tool
+// that was missing in several counts it is the newest.
+func (r *Rx) StillMissing(before dates.Instant, id string, limit int) ([]counts.Difference, error) {
+	return many[counts.Difference](r, "settled_at DESC, id DESC", limit, `how = ? AND (settled_at < ? OR (settled_at = ? AND id < ?))
+		AND NOT EXISTS (SELECT 1 FROM differences d WHERE d.tool = differences.tool AND (d.settled_at, d.id) > (differences.settled_at, differences.id))
+		AND NOT EXISTS (SELECT 1 FROM sightings s WHERE s.tool = differences.tool AND s."at" > differences.settled_at)
+		AND NOT EXISTS (SELECT 1 FROM loans l WHERE l.tool = differences.tool AND (l.since > differences.settled_at OR l.ended > differences.settled_at))
+		AND EXISTS (SELECT 1 FROM tools t WHERE t.id = differences.tool AND t.gone IS NULL)`,
+		string(counts.Missing), int64(before), int64(before), id)
+}
+
 // Listed is a tool as the list of a count is made of it.
 type Listed struct {
 	counts.Entry
