@@ -110,5 +110,5 @@ func TestSettlePage(t *testing.T) {
 	}
 	b.techB.open(line).says("needs no settling")
 	other.press("Settle it", "how=fastener replaced", "done=bolts replaced").with(409).says("is settled already: loosened and tightened again, by Tech A on 2026-11-25")
-	b.techA.open(tool+"/recheck/U-00000000").with(404).says("is not on this list")
+	b.techA.open(tool + "/recheck/U-00000000").with(404).says("is not on this list")
 }
