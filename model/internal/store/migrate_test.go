@@ -147,7 +147,7 @@ func TestAForeignFileIsRefusedAndLeftAsItIs(t *testing.T) {
 		{"zeros", make([]byte, 4096), "not a Pawl store"},
 		{"another program's mark", with(68, 'G', 'P', 'K', 'G'), "another program"},
 		{"no mark, and tables", with(60, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0), "another program"},
-		{"a newer schema", with(60, 0, 0, 0, 9), "schema 9"},
+		{"a newer schema", with(60, 0, 0, 0, byte(schemaVersion+1)), fmt.Sprint("schema ", schemaVersion+1)},
 		{"the newest schema there can be", with(60, 0xff, 0xff, 0xff, 0xff), "schema 4294967295"},
 	}
 	for _, c := range cases {
