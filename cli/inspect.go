@@ -170,9 +170,9 @@ func (s *session) checks(v wire.Inspections) error {
 		if c.Next != nil {
 			next = string(*c.Next)
 		}
-		rows = append(rows, []string{c.Check, last, by, next, c.Every, c.Whose, c.Source + " (" + c.Provenance + ")"})
+		rows = append(rows, []string{c.Check, last, by, next, c.Every, c.Whose, c.Source + " (" + c.Provenance + ")", c.Why})
 	}
-	err := s.table([]string{"CHECK", "LAST", "BY", "DUE", "EVERY", "WHOSE", "RULE"}, rows)
+	err := s.table([]string{"CHECK", "LAST", "BY", "DUE", "EVERY", "WHOSE", "RULE", "WHY THEN"}, rows)
 	if len(v.Checks) == 0 {
 		s.note("a " + v.Kind + " is under no check that is known here; the shop may name its own: pawl inspect " + v.Number + " --check NAME --every 6")
 	}

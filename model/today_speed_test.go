@@ -20,16 +20,19 @@ func BenchmarkToday(b *testing.B) {
 			if v, err := s.Today(ctx, by); err != nil || len(v.Due) != todayRows || !v.MoreDue {
 				b.Fatal(len(v.Due), err)
 			}
+			best := time.Hour
 			for b.Loop() {
+				from := time.Now()
 				if _, err := s.Today(ctx, by); err != nil {
 					b.Fatal(err)
 				}
+				best = min(best, time.Since(from))
 			}
-			each := b.Elapsed().Seconds() / float64(b.N)
 			if small == 0 {
-				small = each
+				small = best.Seconds()
 			}
-			b.ReportMetric(each/small, "x-small")
+			b.ReportMetric(best.Seconds()*1e3, "ms-fastest")
+			b.ReportMetric(best.Seconds()/small, "x-small") // of the fastest: a busy machine slows the others
 		})
 	}
 }
