@@ -18,7 +18,7 @@ import (
 // apply does what was planned.
 func (p *sheetPlan) apply(tx *store.Tx) (SheetReport, error) {
 	r := p.report
-	for _, step := range []func(*store.Tx) error{p.makePlaces, p.drawNumbers, p.addTools, p.editTools, p.keepMapping, p.record} {
+	for _, step := range []func(*store.Tx) error{p.makePlaces, p.holdPlaces, p.drawNumbers, p.addTools, p.editTools, p.keepMapping, p.record} {
 		if err := step(tx); err != nil {
 			return r, err
 		}
@@ -61,6 +61,20 @@ func (p *sheetPlan) makePlaces(tx *store.Tx) error {
 		}
 	}
 	return nil
+}
+
+// holdPlaces keeps the places that the tools go into from being closed meanwhile.
+func (p *sheetPlan) holdPlaces(tx *store.Tx) error {
+	var ids []string
+	for _, all := range [][]*plannedTool{p.fresh, p.edits} {
+		for _, t := range all {
+			if t.tool.Place != "" && t.tool.Gone == 0 {
+				ids = append(ids, t.tool.Place)
+			}
+		}
+	}
+	slices.Sort(ids)
+	return holdPlaces(tx, slices.Compact(ids)...)
 }
 
 // makePlace gives the id of a place, made with its parents where missing.

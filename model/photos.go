@@ -227,6 +227,9 @@ func startTool(tx *store.Tx, by By, in register.Photos) (*directory, register.To
 	if t.Number, err = numberFor(tx, in.Number, t.ID); err != nil {
 		return d, t, err
 	}
+	if err := holdPlaces(tx, t.Place); err != nil {
+		return d, t, err
+	}
 	return d, t, store.Put(tx, &t)
 }
 

@@ -250,3 +250,21 @@ func newPlace(tx *store.Tx, parent, name string) (p register.Place, err error) {
 	}
 	return p, store.Put(tx, &p)
 }
+
+// holdPlaces keeps places that tools are put into from being closed until the act ends.
+// One that was closed since it was looked up is a Conflict; no place is none.
+func holdPlaces(tx *store.Tx, ids ...string) error {
+	for _, id := range ids {
+		if id == "" {
+			continue
+		}
+		p, err := load[register.Place](tx, id, "place "+id)
+		if err != nil {
+			return err
+		}
+		if p.Withdrawn != 0 {
+			return fault.New(fault.Conflict, "place %q was closed", p.Name).WithHint("give the tool another place").WithFact("since", p.Withdrawn.String())
+		}
+	}
+	return nil
+}

@@ -138,6 +138,33 @@ func TestAClosedPlace(t *testing.T) {
 	})
 }
 
+// Of a place that is closed while tools are put into it, either the closing is refused
+// or the tools are: none is left in a closed place.
+func TestClosingAgainstRegistering(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		for round := range pawlSize(3, 10, 40) {
+			path := fmt.Sprint("Box ", round)
+			box, err := g.AddPlace(ctx, g.boss, path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			errs := make([]error, 5)
+			together(len(errs), func(i int) {
+				if i == 0 {
+					_, errs[i] = g.ClosePlace(ctx, g.boss, box.ID)
+					return
+				}
+				_, errs[i] = g.Register(ctx, g.boss, register.New{Change: register.Change{Kind: ptr("jack"), Place: &path}})
+			})
+			for i, err := range errs {
+				if closed := errs[0] == nil; i > 0 && closed == (err == nil) {
+					t.Errorf("closed: %v, and a tool was put into it: %v", errs[0], err)
+				}
+			}
+		}
+	})
+}
+
 // drawerPhoto is a small photo, a JPEG of one gray.
 func drawerPhoto(t *testing.T, gray uint8) []byte {
 	t.Helper()

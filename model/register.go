@@ -38,6 +38,9 @@ func (s *Shop) Register(ctx context.Context, by By, in register.New) (Done, erro
 		if t.Number, err = numberFor(tx, in.Number, t.ID); err != nil {
 			return Done{}, err
 		}
+		if err := holdPlaces(tx, t.Place); err != nil {
+			return Done{}, err
+		}
 		if err := store.Put(tx, &t); err != nil {
 			return Done{}, err
 		}
@@ -309,6 +312,11 @@ func (s *Shop) ChangeTool(ctx context.Context, by By, number string, rev int64, 
 		}
 		if err := serialIsFree(&tx.Rx, t); err != nil {
 			return Done{}, err
+		}
+		if c.Place != nil {
+			if err := holdPlaces(tx, t.Place); err != nil {
+				return Done{}, err
+			}
 		}
 		if err := store.Put(tx, &t); err != nil {
 			return Done{}, err
