@@ -366,9 +366,14 @@ func (s *Shop) LookAtJob(ctx context.Context, by By, number string, in LookedAtJ
 		case before == "" && len(in.Scanned)+len(in.Sets) == 0:
 			return AllBackView{}, fault.At("#/scanned", "nothing was looked at").WithHint("scan what came back, name a set that was looked at, or say before what it is asked: engine or handover")
 		}
-		j, err := jobForChange(tx, number)
+		// It is not held for change: whoever takes a tool holds the tool first, then the job.
+		_, key, err := jobs.CheckNumber(number)
 		if err != nil {
-			return AllBackView{}, err
+			return AllBackView{}, noJob(number)
+		}
+		j, found, err := tx.JobNumbered(key)
+		if err != nil || !found {
+			return AllBackView{}, orElse(err, noJob(number))
 		}
 		l := looking{tx: tx, by: by, job: j}
 		return l.all(s, in, before)
