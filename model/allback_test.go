@@ -1,6 +1,7 @@
 package model
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -358,4 +359,36 @@ func TestBroken(t *testing.T) {
 	if len(v.Unanswered()) != 1 || v.Unanswered()[0].Sort != jobs.FragmentMissing || v.Tally.Looked != 1 {
 		t.Errorf("%+v", v)
 	}
+}
+
+// Somebody takes a tool to a job while another closes it: one of them is refused, and no
+// closed job has a tool out that nobody answered for.
+func TestTakeWhileClosing(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		n := g.tool(t)
+		for i := range pawlSize(6, 30, 200) {
+			job := fmt.Sprint(2000 + i)
+			if _, err := g.OpenJob(ctx, g.boss, NewJob{Number: job}); err != nil {
+				t.Fatal(err)
+			}
+			var errs [3]error
+			together(len(errs), func(i int) {
+				switch i {
+				case 0:
+					_, errs[i] = g.Take(ctx, g.techA, n, Take{Job: job})
+				case 1:
+					_, errs[i] = g.CloseJob(ctx, g.techB, job, CloseJob{})
+				case 2:
+					_, errs[i] = g.LookAtJob(ctx, g.techB, job, LookedAtJob{Before: "engine"})
+				}
+			})
+			v := g.job(t, job)
+			if (errs[0] == nil) == (errs[1] == nil) || v.Job.Closed != 0 && len(v.Unanswered()) > 0 || errs[2] != nil {
+				t.Errorf("taken: %v; closed: %v; looked: %v; %+v", errs[0], errs[1], errs[2], v.Tally)
+			}
+			if errs[0] == nil {
+				g.gaveBack(t, n, Return{})
+			}
+		}
+	})
 }

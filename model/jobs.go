@@ -121,7 +121,7 @@ func jobForChange(tx *store.Tx, number string) (j jobs.Job, err error) {
 	return j, nil
 }
 
-func noJob(number string) error {
+func noJob(number string) *fault.Error {
 	return fault.New(fault.NotFound, "there is no job %.40q", number).WithHint("open it: pawl job open NUMBER")
 }
 
