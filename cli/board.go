@@ -92,7 +92,8 @@ type boardRun struct {
 	start   time.Time
 	options boardOptions
 
-	ahead  time.Duration // of the shop's clock before this one, where it is known
+	told   time.Time // by the shop's clock, the last time that it told
+	heard  time.Time // when it told
 	met    bool
 	again  time.Time // when what waits is tried again
 	pause  time.Duration
@@ -131,19 +132,28 @@ func (r *boardRun) meet(ctx context.Context) error {
 		}
 	}
 	if clock, err := r.s.client.Clock(ctx); err == nil {
-		r.heard(clock.Now)
+		r.hear(clock.Now)
 	}
 	r.met = true
 	return nil
 }
 
-// heard sets the estimate of the shop's clock by a time that it just told: never
-// ahead of it, and never before what it told earlier.
-func (r *boardRun) heard(at instant) { r.ahead = at.Time().Sub(time.Now()) }
+// hear notes what time the shop told.
+func (r *boardRun) hear(at instant) { r.told, r.heard = at.Time(), time.Now() }
+
+// shopTime is a moment here on the shop's clock: never ahead of it, never before what
+// it told earlier, and untouched by what is done to the clock here. A shop that told
+// nothing yet is taken to agree with the clock here.
+func (r *boardRun) shopTime(at time.Time) time.Time {
+	if r.told.IsZero() {
+		return at
+	}
+	return r.told.Add(at.Sub(r.heard))
+}
 
 // happened is the shop's time of a scan here.
 func (r *boardRun) happened(at time.Time) string {
-	return at.Add(r.ahead).UTC().Format("2006-01-02T15:04:05.000000Z")
+	return r.shopTime(at).UTC().Format("2006-01-02T15:04:05.000000Z")
 }
 
 func (r *boardRun) since(at time.Time) time.Duration { return at.Sub(r.start) }

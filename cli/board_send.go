@@ -48,6 +48,7 @@ func (r *boardRun) act(ctx context.Context, in arrived, o board.Order) error {
 	case err != nil:
 		return r.refused(in.text, o, err)
 	}
+	r.hear(done.Custody.Since) // it was just then
 	said := r.board.Did(o, w.Key, did(done))
 	r.s.note(done.Advice...)
 	return r.tell(result{scan: in.text, outcome: board.Done, done: string(o.Kind), said: said.English(), number: done.Number, custody: &done.Custody})
@@ -73,9 +74,6 @@ func (r *boardRun) send(ctx context.Context, w waiting, happened string) (done w
 	}
 	if err == nil {
 		r.lasted[w.Number] = done.Custody.Since.String()
-		if happened == "" {
-			r.heard(done.Custody.Since)
-		}
 	}
 	return done, err
 }
@@ -97,7 +95,7 @@ func (r *boardRun) later() {
 // aged says whether an act waited too long to be sent without a look.
 func (r *boardRun) aged(w waiting) bool {
 	at, err := time.Parse(time.RFC3339, w.Happened)
-	return err != nil || time.Now().Add(r.ahead).Sub(at) > tooOld
+	return err != nil || r.shopTime(time.Now()).Sub(at) > tooOld
 }
 
 // sendable says whether anything waits that may be sent.

@@ -16,6 +16,7 @@ import (
 	"pawl/model/fault"
 	"pawl/model/numbers"
 	"pawl/model/people"
+	"pawl/model/register"
 )
 
 func (p *Pages) boardRoutes() []Route {
@@ -36,6 +37,7 @@ type boardKept struct {
 	Said   string
 	Tone   board.Outcome
 	Number string
+	Kind   string // of the tool that was taken or came back, for its cautions
 }
 
 // badgeKept is the other.
@@ -55,6 +57,8 @@ type boardData struct {
 	Job    string
 	Now    int64  // milliseconds since 1970, on the clock of the shop
 	Hosts  string // of links on labels of this shop, with spaces between
+
+	Cautions []string // of the tool that was taken or came back
 }
 
 func (p *Pages) boardPage(a *Ask) (Reply, error) {
@@ -142,6 +146,9 @@ func (p *Pages) boardView(a *Ask, b *board.Board, kept boardKept) boardData {
 	if b.Card == "RETURN" {
 		taking = append(taking, p.say(a, "board.return"))
 	}
+	for _, c := range register.Cautions(kept.Kind) {
+		d.Cautions = append(d.Cautions, cautionWords(a.language(), c))
+	}
 	d.Taking = strings.Join(taking, " ")
 	return d
 }
@@ -162,11 +169,11 @@ func (p *Pages) boardScan(a *Ask) (Reply, error) {
 		return a.Again("board", p.boardView(a, b, kept), fault.At("#/code", "%s", p.say(a, "board.ready"))), nil
 	}
 	o := b.Scan(code, p.boardTime())
-	outcome, said, err := p.boardDo(a, b, o, happened)
+	end, err := p.boardDo(a, b, o, happened)
 	if err != nil { // nothing was decided: it is sent again, as the same scan
 		return Reply{}, err
 	}
-	kept.Said, kept.Tone, kept.Number = said.In(a.language()), outcome, o.Number
+	kept.Said, kept.Tone, kept.Number, kept.Kind = end.said.In(a.language()), end.outcome, o.Number, end.kind
 	if happened == "" {
 		p.rememberBoard(a, b, kept)
 	}
@@ -179,32 +186,41 @@ func (p *Pages) thenSo(a *Ask) board.State {
 	return board.State{Badge: a.Value("under"), Opened: now, Job: a.Value("job"), Named: now, Card: a.Value("card"), Carded: now}
 }
 
+// boardEnd is how a scan ended; kind is that of the tool with which something was
+// done.
+type boardEnd struct {
+	outcome board.Outcome
+	said    board.Said
+	kind    string
+}
+
 // boardDo asks the shop for what a scan leads to. An error leaves it open what the
 // shop would have said.
-func (p *Pages) boardDo(a *Ask, b *board.Board, o board.Order, happened string) (board.Outcome, board.Said, error) {
+func (p *Pages) boardDo(a *Ask, b *board.Board, o board.Order, happened string) (boardEnd, error) {
 	now := p.boardTime()
 	var err error
 	switch o.Kind {
 	case board.Nothing:
-		return o.Outcome, o.Said, nil
+		return boardEnd{o.Outcome, o.Said, ""}, nil
 	case board.Who:
 		var by model.By
 		if by, _, err = p.badged(a, o.Code); err == nil {
-			return board.Done, b.Open(o.Code, by.Name, now), nil
+			return boardEnd{board.Done, b.Open(o.Code, by.Name, now), ""}, nil
 		}
 	case board.Whether:
 		j, missing := p.shop.Job(a.R.Context(), a.By, o.Job)
 		switch {
 		case missing == nil && j.Closed != 0:
-			return board.Failed, board.Closed(j.Number, p.clockOf(a).When(j.Closed)), nil
+			return boardEnd{board.Failed, board.Closed(j.Number, p.clockOf(a).When(j.Closed)), ""}, nil
 		case missing == nil || fault.Is(missing, fault.NotFound):
-			return board.Done, b.Attach(o.Job, missing != nil, now), nil
+			return boardEnd{board.Done, b.Attach(o.Job, missing != nil, now), ""}, nil
 		}
 		err = missing
 	case board.Look:
 		var v model.ToolView
 		if v, err = p.shop.Tool(a.R.Context(), a.By, o.Number); err == nil {
-			return board.Asks, board.Shown(o, strings.Join(strings.Fields(v.Tool.Number.String()+" "+v.Tool.Kind+" "+v.Tool.Maker+" "+v.Tool.Model), " ")), nil
+			tool := strings.Join(strings.Fields(v.Tool.Number.String()+" "+v.Tool.Kind+" "+v.Tool.Maker+" "+v.Tool.Model), " ")
+			return boardEnd{board.Asks, board.Shown(o, tool), ""}, nil
 		}
 		b.Offer = "" // what was not shown is not confirmed
 	default:
@@ -215,7 +231,7 @@ func (p *Pages) boardDo(a *Ask, b *board.Board, o board.Order, happened string) 
 
 // boardAct does an act. When the clocks disagree about when it was, that it was done
 // is more than that.
-func (p *Pages) boardAct(a *Ask, b *board.Board, o board.Order, happened string) (board.Outcome, board.Said, error) {
+func (p *Pages) boardAct(a *Ask, b *board.Board, o board.Order, happened string) (boardEnd, error) {
 	by, to, err := p.badged(a, o.Badge)
 	if err != nil {
 		return p.boardRefused(a, b, o, err)
@@ -233,7 +249,7 @@ func (p *Pages) boardAct(a *Ask, b *board.Board, o board.Order, happened string)
 	if _, out := custody.DoNotUse(done.Wrongs); out {
 		d.DoNotUse = reasonWords(a.language(), done.Wrongs)
 	}
-	return board.Done, b.Did(o, a.By.Key, d), nil
+	return boardEnd{board.Done, b.Did(o, a.By.Key, d), done.Kind}, nil
 }
 
 func (p *Pages) boardAsk(a *Ask, by model.By, to string, o board.Order, happened string) (model.Done, error) {
@@ -274,9 +290,9 @@ func (p *Pages) badged(a *Ask, badge string) (by model.By, to string, err error)
 }
 
 // boardRefused tells why the shop did not do what was ordered.
-func (p *Pages) boardRefused(a *Ask, b *board.Board, o board.Order, err error) (board.Outcome, board.Said, error) {
+func (p *Pages) boardRefused(a *Ask, b *board.Board, o board.Order, err error) (boardEnd, error) {
 	if !replayable(err) || fault.Is(err, fault.Throttled) {
-		return "", board.Said{}, err
+		return boardEnd{}, err
 	}
 	f := *fault.Of(err)
 	f.Message, f.Facts = forScreen(f.Message), maps.Clone(f.Facts)
@@ -294,5 +310,5 @@ func (p *Pages) boardRefused(a *Ask, b *board.Board, o board.Order, err error) (
 		}
 		return p.clockOf(a).When(dates.InstantOf(at))
 	})
-	return outcome, said, nil
+	return boardEnd{outcome, said, ""}, nil
 }

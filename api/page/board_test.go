@@ -67,6 +67,9 @@ func TestBoardWithoutScript(t *testing.T) {
 	if got := b.custody(tool); got != "out Tech A 1042" {
 		t.Errorf("after the undo the tool is %s", got)
 	}
+	wrench := "T/" + numberIn(b.tool("torque wrench"))
+	tablet.scans(wrench).without("service information") // it is in its place
+	tablet.scans(badge("Tech B"), wrench).says("TAKEN:", "service information governs value")
 	tablet.scans(badge("Tech B"), label).says("NOT TAKEN:", "is with Tech A since")
 	tablet.scans(second).says("TAKEN:", "by Tech B").without("for job")
 	tablet.scans("4006381333931").says("is that the repair order?")

@@ -41,6 +41,12 @@
     if (tone === "failed" && navigator.vibrate) navigator.vibrate([200, 100, 200]);
   };
 
+  const cautions = document.getElementById("cautions");
+  const warn = (texts) => {
+    cautions.hidden = !texts || texts.length === 0;
+    cautions.replaceChildren(...(texts || []).map((text) => { const p = document.createElement("p"); p.textContent = text; return p; }));
+  };
+
   // What waits, oldest first; no key is used twice. A badge is remembered by the open
   // page alone, never kept: whoever holds the device would have it. After the page was
   // loaded anew, what was taken under one waits for it to be scanned once more.
@@ -133,6 +139,7 @@
     if (/^b\//i.test(act.code)) card = null;
     job = d.Job;
     taking.textContent = d.Taking;
+    warn(d.Cautions);
     tell(d.Said, d.Tone);
   };
   const one = async (code, at) => {
