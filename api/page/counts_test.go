@@ -74,7 +74,7 @@ func TestACountOnAPhone(t *testing.T) {
 	b.techA.open(path).press("Pause").with(200).says("PAUSED", "days later too").without("Number under the code")
 	b.techA.open(path).press("Go on").with(200).says("UNDER WAY")
 	b.techA.open(path + "/close").with(403)
-	b.boss.open(path+"/close").with(200).says("Differences not settled: 1", "They stay on the report as not settled.")
+	b.boss.open(path+"/close").with(200).says("Differences not settled: 1.", "They stay on the report as not settled.")
 	list := b.boss.open(path+"/tools").with(200).says("Seen in another place", "seen by Tech A")
 	settle := b.boss.open(list.link("Settle " + dashed(box))).with(200).without("Searched for, and not found")
 	settle.press("Settle it").with(422).says("Say how it was settled")

@@ -199,11 +199,11 @@ func className(class string) string {
 func (t Tally) bound(s Statement) (out []string) {
 	switch {
 	case t.Looked == t.Listed:
-		return []string{fmt.Sprintf("%d of %d are missing. Every listed tool was looked for, so this is no estimate.", s.Missing, s.Listed)}
+		return []string{fmt.Sprintf("%s missing. Every listed tool was looked for, so this is no estimate.", areOf(s.Missing, s.Listed))}
 	case t.Money != nil:
-		return []string{t.money(), fmt.Sprintf("A sample by money says nothing of the number of tools: at most %d of %d are missing, which is every one that was not seen.", s.AtMostMissing, s.Listed)}
+		return []string{t.money(), fmt.Sprintf("A sample by money says nothing of the number of tools: at most %s missing, which is every one that was not seen.", areOf(s.AtMostMissing, s.Listed))}
 	}
-	line := fmt.Sprintf("With confidence %s at most %d of %d are missing.", Percent(s.Confidence), s.AtMostMissing, s.Listed)
+	line := fmt.Sprintf("With confidence %s at most %s missing.", Percent(s.Confidence), areOf(s.AtMostMissing, s.Listed))
 	if len(t.Strata) == 0 && s.Missing > 0 {
 		line += fmt.Sprintf(" The best estimate is %s.", short(float64(s.Listed)*float64(s.Missing)/float64(s.Looked)))
 	}
@@ -267,6 +267,13 @@ func plural(n int, what string) string {
 		return "1 " + what
 	}
 	return fmt.Sprintf("%d %ss", n, what)
+}
+
+func areOf(n, of int) string {
+	if n == 1 {
+		return fmt.Sprintf("1 of %d is", of)
+	}
+	return fmt.Sprintf("%d of %d are", n, of)
 }
 
 func were(n int, what string) string {

@@ -34,7 +34,7 @@ func TestWhatACountMaySay(t *testing.T) {
 		{"everything, one missing, two with somebody", Tally{Listed: 40, Looked: 40, Seen: 37, ByWord: 2, Right: 36, Confidence: .95}, 1, []string{
 			"Listed tools only: 40 tools were on the list when the count began. What is on no list was not counted.",
 			"All of them were looked for: 37 seen, 2 not seen but with somebody who says so, 1 missing. A look that was not made counts as missing. What follows takes people at their word.",
-			"1 of 40 are missing. Every listed tool was looked for, so this is no estimate.",
+			"1 of 40 is missing. Every listed tool was looked for, so this is no estimate.",
 			"36 of 40 records were right in everything, 90.0 %.",
 		}},
 		{"a sample that found all", Tally{Listed: 100, Looked: 45, Seen: 45, Right: 45, Confidence: .95, Planned: 5}, 4, []string{
