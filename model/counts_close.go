@@ -217,6 +217,12 @@ func (s *Shop) countView(d *directory, c counts.Count, advice ...string) (v Coun
 	if err != nil {
 		return v, err
 	}
+	return d.viewOf(st, advice...)
+}
+
+// viewOf is a count of which it is known where every tool stands.
+func (d *directory) viewOf(st *countStanding, advice ...string) (v CountView, err error) {
+	c := st.count
 	v = d.namedCount(c)
 	v.Draw = st.draw
 	v.Numbers, _ = st.numbers()
@@ -385,7 +391,7 @@ func (s *Shop) CloseCount(ctx context.Context, by By, id string) (CountView, err
 		if err := st.close(tx, &c); err != nil {
 			return v, err
 		}
-		return s.closed(d, st, c)
+		return d.closed(st)
 	})
 }
 
@@ -417,8 +423,8 @@ func (st *countStanding) close(tx *store.Tx, c *counts.Count) (err error) {
 }
 
 // closed is what a closing answers.
-func (s *Shop) closed(d *directory, st *countStanding, c counts.Count) (v CountView, err error) {
-	if v, err = s.countView(d, c); err != nil {
+func (d *directory) closed(st *countStanding) (v CountView, err error) {
+	if v, err = d.viewOf(st); err != nil {
 		return v, err
 	}
 	var open []string
@@ -429,7 +435,7 @@ func (s *Shop) closed(d *directory, st *countStanding, c counts.Count) (v CountV
 	}
 	v.Unsettled, err = d.countRows(st, open[:min(len(open), MostUnsettled)])
 	if len(open) > MostUnsettled {
-		v.Advice = append(v.Advice, many(len(open)-MostUnsettled, "more difference")+" not settled: see them with pawl count show "+c.ID+" --differences")
+		v.Advice = append(v.Advice, many(len(open)-MostUnsettled, "more difference")+" not settled: see them with pawl count show "+st.count.ID+" --differences")
 	}
 	return v, err
 }

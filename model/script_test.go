@@ -27,7 +27,7 @@ func answer[T any](v T, err error) (any, error) { return v, err }
 // refused. Numbers and ids in it are those that earlier steps gave.
 func (g *garage) script(t *testing.T) []step {
 	var numbers []string
-	var person, token string
+	var person, token, count string
 	doubtful := false
 	number := func(i int) string {
 		if i >= len(numbers) {
@@ -95,6 +95,27 @@ func (g *garage) script(t *testing.T) []step {
 		{"back", func(by By) (any, error) { return answer(g.Back(ctx, by, number(1), Back{})) }},
 		{"clear", func(by By) (any, error) { return answer(g.Clear(ctx, by, number(1), Clear{Why: "mended"})) }},
 		{"evidence add", func(by By) (any, error) { return answer(g.Attach(ctx, by, number(1), attachOf("whole", photo))) }},
+		{"count start", func(by By) (any, error) {
+			v, err := g.StartCount(ctx, by, StartCount{})
+			count = v.ID
+			return v, err
+		}},
+		{"count scan", func(by By) (any, error) {
+			return answer(g.ScanCount(ctx, by, count, ScanCount{Scanned: number(0), At: "Drawer ﬀ", Missing: []string{"case"}, Condition: "oily é"}))
+		}},
+		{"count pause", func(by By) (any, error) { return answer(g.PauseCount(ctx, by, count)) }},
+		{"count scan, refused", func(by By) (any, error) {
+			return answer(g.ScanCount(ctx, by, count, ScanCount{Scanned: number(1)}))
+		}},
+		{"count resume", func(by By) (any, error) { return answer(g.ResumeCount(ctx, by, count)) }},
+		{"count settle", func(by By) (any, error) {
+			return answer(g.SettleDifference(ctx, by, count, SettleDifference{Number: number(0), How: "record mended", Note: "no case any more"}))
+		}},
+		{"count close", func(by By) (any, error) { return answer(g.CloseCount(ctx, by, count)) }},
+		{"count close, refused", func(by By) (any, error) { return answer(g.CloseCount(ctx, by, count)) }},
+		{"count start", func(by By) (any, error) {
+			return answer(g.StartCount(ctx, by, StartCount{How: "sample", MissingAtLeast: 1, Seed: ptr(int64(7))}))
+		}},
 		{"clock confirm", func(by By) (any, error) {
 			if !doubtful {
 				g.clock.advance(-2 * time.Hour)
