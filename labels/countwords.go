@@ -95,7 +95,7 @@ func (p counted) facts() []CountFact {
 	}
 	by := strings.Join(p.Counted, ", ")
 	if by == "" {
-		by = "nobody yet"
+		by = "nobody"
 	}
 	return append(out, CountFact{"Counted by", by}, CountFact{"Digest of the list", p.Digest})
 }

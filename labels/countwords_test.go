@@ -65,7 +65,7 @@ func TestCountPaper(t *testing.T) {
 	// Open, and with nothing to tell.
 	r.Closed, r.Statement, r.Draw, r.How, r.Lines, r.Numbers, r.Counted = 0, nil, nil, counts.InFull, r.Lines[:1], counts.Numbers{}, nil
 	text, _ = countText(t, CountPaper(r))
-	for _, want := range []string{"THIS COUNT IS NOT CLOSED", "in full", "nobody yet", "Nothing differed.", "Every tool that was looked for is accounted for.", "No piece was found missing."} {
+	for _, want := range []string{"THIS COUNT IS NOT CLOSED", "in full", "Counted by nobody", "Nothing differed.", "Every tool that was looked for is accounted for.", "No piece was found missing."} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q is not in %q", want, text)
 		}

@@ -320,7 +320,10 @@ func onScreen(all []string) (out []string) {
 // confirmCount keeps the word of whoever has a tool.
 func (p *Pages) confirmCount(a *Ask) (Reply, error) {
 	done, err := p.shop.ConfirmCount(a.R.Context(), a.By, a.Param("id"), model.ConfirmCount{Number: a.Value("number")})
-	return Go(countPath(a.Param("id")), p.countSaid(a, done)...), err
+	if err != nil {
+		return Reply{}, err
+	}
+	return Go(countPath(done.Count), p.countSaid(a, done)...), nil
 }
 
 func (p *Pages) pauseCount(a *Ask) (Reply, error) {

@@ -69,6 +69,7 @@ func TestACountOnAPhone(t *testing.T) {
 	here.scans("T/" + cart).with(200).says("SEEN ALREADY: " + dashed(cart) + " socket set, by Tech A")
 	here.scans(box).with(200).says("SEEN IN ANOTHER PLACE: "+dashed(box)+" jack", "belongs in Bay 2/Box")
 	b.techA.open(path).with(200).says("expected: out to Tech B").without("I have " + dashed(out))
+	b.techB.open(path).press("I have "+dashed(out), "number="+cart).with(403) // a tool that they do not have
 	b.techB.open(path).with(200).press("I have "+dashed(out)).with(200).says("WITH SOMEBODY WHO SAYS SO: "+dashed(out), "Still to look for0 of 3")
 
 	b.techA.open(path).press("Pause").with(200).says("PAUSED", "days later too").without("Number under the code")

@@ -141,9 +141,9 @@ func (t Tally) words(s Statement) []string {
 
 // looked says what was done and what came of it.
 func (t Tally) looked(s Statement) string {
-	head := fmt.Sprintf("%d of them were drawn and looked for", t.Looked)
+	head := fmt.Sprintf("%d of them were drawn to be looked for", t.Looked)
 	if t.Looked == t.Listed {
-		head = "All of them were looked for"
+		head = "All of them were to be looked for"
 	}
 	parts := []string{fmt.Sprintf("%d seen", s.Seen)}
 	if s.ByWord > 0 {
@@ -177,11 +177,11 @@ func (t Tally) chance() (out []string) {
 	for i, o := range t.Strata {
 		name := className(o.Class)
 		if o.Looked == o.Listed {
-			out = append(out, fmt.Sprintf("%s: all %d were looked for.", name, o.Listed))
+			out = append(out, fmt.Sprintf("%s: all %d were to be looked for.", name, o.Listed))
 			continue
 		}
 		p := Detects(o.Listed, o.Looked, planned[i].Missing)
-		out = append(out, fmt.Sprintf("%s: %d of %d were looked for. If %d or more of these were missing, this count had at least %s chance of finding one.",
+		out = append(out, fmt.Sprintf("%s: %d of %d were to be looked for. If %d or more of these were missing, this count had at least %s chance of finding one.",
 			name, o.Looked, o.Listed, planned[i].Missing, atLeast(p)))
 	}
 	return out
@@ -199,7 +199,7 @@ func className(class string) string {
 func (t Tally) bound(s Statement) (out []string) {
 	switch {
 	case t.Looked == t.Listed:
-		return []string{fmt.Sprintf("%s missing. Every listed tool was looked for, so this is no estimate.", areOf(s.Missing, s.Listed))}
+		return []string{fmt.Sprintf("%s missing. Every listed tool was to be looked for, so this is no estimate.", areOf(s.Missing, s.Listed))}
 	case t.Money != nil:
 		return []string{t.money(), fmt.Sprintf("A sample by money says nothing of the number of tools: at most %s missing, which is every one that was not seen.", areOf(s.AtMostMissing, s.Listed))}
 	}
@@ -216,7 +216,7 @@ func (t Tally) money() string {
 	out := fmt.Sprintf("With confidence %s the record claims at most %s more than is there: %s projected, %s for what chance may hide, %s for the errors found.",
 		Percent(t.Confidence), amount(m.Upper), amount(m.Projected), amount(m.Basic), amount(m.Incremental))
 	if m.Outside > 0 {
-		out += fmt.Sprintf(" %s without a price are not in that figure; every one of them was looked for.", plural(m.Outside, "tool"))
+		out += fmt.Sprintf(" %s without a price are not in that figure; every one of them was to be looked for.", plural(m.Outside, "tool"))
 	}
 	return out
 }

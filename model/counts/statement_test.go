@@ -27,19 +27,19 @@ func TestWhatACountMaySay(t *testing.T) {
 	}{
 		{"everything, all there", Tally{Listed: 40, Looked: 40, Seen: 40, Right: 40, Confidence: .95}, 0, []string{
 			"Listed tools only: 40 tools were on the list when the count began. What is on no list was not counted.",
-			"All of them were looked for: 40 seen, 0 missing. A look that was not made counts as missing.",
-			"0 of 40 are missing. Every listed tool was looked for, so this is no estimate.",
+			"All of them were to be looked for: 40 seen, 0 missing. A look that was not made counts as missing.",
+			"0 of 40 are missing. Every listed tool was to be looked for, so this is no estimate.",
 			"40 of 40 records were right in everything, 100.0 %.",
 		}},
 		{"everything, one missing, two with somebody", Tally{Listed: 40, Looked: 40, Seen: 37, ByWord: 2, Right: 36, Confidence: .95}, 1, []string{
 			"Listed tools only: 40 tools were on the list when the count began. What is on no list was not counted.",
-			"All of them were looked for: 37 seen, 2 not seen but with somebody who says so, 1 missing. A look that was not made counts as missing. What follows takes people at their word.",
-			"1 of 40 is missing. Every listed tool was looked for, so this is no estimate.",
+			"All of them were to be looked for: 37 seen, 2 not seen but with somebody who says so, 1 missing. A look that was not made counts as missing. What follows takes people at their word.",
+			"1 of 40 is missing. Every listed tool was to be looked for, so this is no estimate.",
 			"36 of 40 records were right in everything, 90.0 %.",
 		}},
 		{"a sample that found all", Tally{Listed: 100, Looked: 45, Seen: 45, Right: 45, Confidence: .95, Planned: 5}, 4, []string{
 			"Listed tools only: 100 tools were on the list when the count began. What is on no list was not counted.",
-			"45 of them were drawn and looked for: 45 seen, 0 missing. A look that was not made counts as missing.",
+			"45 of them were drawn to be looked for: 45 seen, 0 missing. A look that was not made counts as missing.",
 			"If 5 or more of the 100 listed were missing, this count had at least 95 % chance of finding one.",
 			"With confidence 95 % at most 4 of 100 are missing.",
 			"45 of 45 records were right in everything, 100.0 %; with confidence 95 % at least 96 % of all 100 are.",
@@ -47,7 +47,7 @@ func TestWhatACountMaySay(t *testing.T) {
 		{"a sample that found one missing, by a chosen seed, drawn again", // row 38 is 47 right of 50 of 120
 			Tally{Listed: 120, Looked: 50, Seen: 49, Right: 47, Confidence: .95, Planned: 6, Chosen: "7", Redraws: 1}, 9, []string{
 				"Listed tools only: 120 tools were on the list when the count began. What is on no list was not counted.",
-				"50 of them were drawn and looked for: 49 seen, 1 missing. A look that was not made counts as missing.",
+				"50 of them were drawn to be looked for: 49 seen, 1 missing. A look that was not made counts as missing.",
 				"If 6 or more of the 120 listed were missing, this count had at least 95 % chance of finding one.",
 				"With confidence 95 % at most 9 of 120 are missing. The best estimate is 2.4.",
 				"47 of 50 records were right in everything, 94.0 %; with confidence 95 % at least 87.5 % of all 120 are.",
@@ -60,18 +60,18 @@ func TestWhatACountMaySay(t *testing.T) {
 			{Class: ClassC, Rule: Rule{Missing: 7, Confidence: .90}, Listed: 70, Looked: 19, Seen: 17, Right: 17},
 		}}, 28, []string{
 			"Listed tools only: 120 tools were on the list when the count began. What is on no list was not counted.",
-			"55 of them were drawn and looked for: 52 seen, 3 missing. A look that was not made counts as missing.",
-			"Class A: all 12 were looked for.",
-			"Class B: 24 of 38 were looked for. If 3 or more of these were missing, this count had at least 95.6 % chance of finding one.",
-			"Class C: 19 of 70 were looked for. If 7 or more of these were missing, this count had at least 90.3 % chance of finding one.",
+			"55 of them were drawn to be looked for: 52 seen, 3 missing. A look that was not made counts as missing.",
+			"Class A: all 12 were to be looked for.",
+			"Class B: 24 of 38 were to be looked for. If 3 or more of these were missing, this count had at least 95.6 % chance of finding one.",
+			"Class C: 19 of 70 were to be looked for. If 7 or more of these were missing, this count had at least 90.3 % chance of finding one.",
 			"With confidence 95 % at most 28 of 120 are missing.",
 			"52 of 55 records were right in everything, 94.5 %; with confidence 95 % at least 76.6 % of all 120 are.",
 		}},
 		{"by money", Tally{Listed: 300, Looked: 60, Seen: 58, Right: 57, Confidence: .95,
 			Money: &ByMoney{Overstated{2_500, 13_980, 36_900, 7_790, 58_670}, "USD", 4}}, 242, []string{
 			"Listed tools only: 300 tools were on the list when the count began. What is on no list was not counted.",
-			"60 of them were drawn and looked for: 58 seen, 2 missing. A look that was not made counts as missing.",
-			"With confidence 95 % the record claims at most 586.70 USD more than is there: 139.80 USD projected, 369.00 USD for what chance may hide, 77.90 USD for the errors found. 4 tools without a price are not in that figure; every one of them was looked for.",
+			"60 of them were drawn to be looked for: 58 seen, 2 missing. A look that was not made counts as missing.",
+			"With confidence 95 % the record claims at most 586.70 USD more than is there: 139.80 USD projected, 369.00 USD for what chance may hide, 77.90 USD for the errors found. 4 tools without a price are not in that figure; every one of them was to be looked for.",
 			"A sample by money says nothing of the number of tools: at most 242 of 300 are missing, which is every one that was not seen.",
 			"57 of 60 records were right in everything, 95.0 %; whatever the others are like at least 19 % of all 300 are.",
 		}},
