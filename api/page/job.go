@@ -178,7 +178,7 @@ func (p *Pages) allBackWords(a *Ask, v model.AllBackView) string {
 		out = append(out, p.say(a, "allback.none"))
 	case t.Back == t.Takes:
 		out = append(out, p.say(a, "allback.all", t.Takes))
-	case t.AllBack():
+	case t.Back+t.Elsewhere == t.Takes:
 		out = append(out, p.say(a, "allback.rest", t.Back, t.Takes, t.Elsewhere))
 	default:
 		out = append(out, p.say(a, "allback.not", t.Back, t.Takes))

@@ -246,9 +246,16 @@ type Tally struct {
 	Open, Flagged int // findings without an answer; searched and not found
 }
 
-// AllBack says whether every recorded take is back, or elsewhere by the record. Of no
-// takes it is true: look at Takes too.
-func (t Tally) AllBack() bool { return t.Back+t.Elsewhere == t.Takes }
+// AllBack says whether every recorded take is back or elsewhere by the record, each set
+// was looked at, and nothing is open or was searched for in vain: a set with a piece
+// missing is a missing tool, and what broke is not accounted for until every fragment
+// is found. Of no takes it is true: look at Takes too.
+func (t Tally) AllBack() bool {
+	return t.placed() && t.Looked == t.Sets && t.Open == 0 && t.Flagged == 0
+}
+
+// placed says whether every recorded take is back, or elsewhere by the record.
+func (t Tally) placed() bool { return t.Back+t.Elsewhere == t.Takes }
 
 // Words says it in one sentence, which never claims more than the record has.
 func (t Tally) Words() string {
@@ -258,7 +265,7 @@ func (t Tally) Words() string {
 		out = append(out, "no take is recorded on this job")
 	case t.Back == t.Takes:
 		out = append(out, is(t.Takes, "recorded take")+" back")
-	case t.AllBack():
+	case t.placed():
 		out = append(out, fmt.Sprintf("%d of %s back", t.Back, is(t.Takes, "recorded take")))
 	default:
 		out = append(out, fmt.Sprintf("NOT BACK: %s; %d of %s", strings.Join(t.Out, ", "), t.Back, is(t.Takes, "recorded take")+" back"))
