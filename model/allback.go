@@ -21,7 +21,7 @@ const (
 	TakenHandedOn = "handed on" // to another job, or to somebody without one
 	TakenAway     = "away"      // sent to a lab or a repairer, or lent
 	TakenGone     = "gone"      // it left for good
-	TakenLost     = "lost"      // it is gone because it was lost
+	TakenLost     = "lost"      // it is gone because it was lost or stolen: it may be in the vehicle
 )
 
 // AllBackView is what is on record of a job: what was taken to it and where that is,
@@ -230,7 +230,7 @@ func (t *TakenTool) tell(d *directory, j jobs.Job, tool register.Tool, open []cu
 	}
 	if tool.Gone != 0 && l.EndedHow == custody.WentForGood {
 		t.Where, t.Since = TakenGone, tool.Gone
-		if tool.GoneWhy == "lost" {
+		if tool.GoneWhy == "lost" || tool.GoneWhy == "stolen" { // nobody saw that it is not in the vehicle
 			t.Where = TakenLost
 		}
 	}

@@ -77,7 +77,7 @@ func TestAllBack(t *testing.T) {
 					t.Errorf("scanned: %+v", v.Scanned)
 				}
 				return err
-			}, "2 recorded takes are back; 1 set looked at; 1 finding not answered for; tools nobody scanned are not covered", true},
+			}, "2 recorded takes are back; 1 set looked at; 1 finding not answered for; tools nobody scanned are not covered", false},
 			{"the extra is answered for", func() error {
 				_, err := g.AnswerFinding(ctx, g.techA, g.job(t, "1042").Unanswered()[0].ID, AnswerFinding{Answer: "known elsewhere", Who: "Tech B, who used it without a scan"})
 				return err
@@ -144,6 +144,7 @@ func TestWhereTakenToolsAre(t *testing.T) {
 			return err
 		}},
 		{"sold", TakenGone, "", "", true, func(g *garage, n string) error { _, err := g.Gone(ctx, g.boss, n, Gone{Why: "sold"}); return err }},
+		{"stolen", TakenLost, "", "", false, func(g *garage, n string) error { _, err := g.Gone(ctx, g.boss, n, Gone{Why: "stolen"}); return err }},
 		{"lost", TakenLost, "", "", false, func(g *garage, n string) error { _, err := g.Gone(ctx, g.boss, n, Gone{Why: "lost"}); return err }},
 	} {
 		t.Run(c.name, func(t *testing.T) {
