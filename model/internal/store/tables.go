@@ -17,6 +17,7 @@ import (
 	"pawl/model/people"
 	"pawl/model/register"
 	"pawl/model/settings"
+	"pawl/model/worth"
 )
 
 // table describes one recorded table: the noun of its lines, and which tools a
@@ -51,6 +52,8 @@ var recorded = prepared([]*table{
 	{noun: "recheck", row: calibration.SettledRow{}, tools: func(r any) string { return r.(*calibration.SettledRow).Tool }},
 	{noun: "plan", row: inspections.Plan{}, tools: func(r any) string { return r.(*inspections.Plan).Tool }},
 	{noun: "inspection", row: inspections.Inspection{}, tools: func(r any) string { return r.(*inspections.Inspection).Tool }},
+	{noun: "quote", row: worth.Quote{}, tools: func(r any) string { return r.(*worth.Quote).Tool }},
+	{noun: "policy", row: worth.Policy{}},
 	{noun: "evidence", row: evidence.Record{}, tools: func(r any) string { return r.(*evidence.Record).Tool }},
 	{noun: "token", row: people.Token{}},
 	{noun: "device", row: people.Device{}},

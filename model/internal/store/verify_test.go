@@ -25,6 +25,7 @@ import (
 	"pawl/model/people"
 	"pawl/model/register"
 	"pawl/model/settings"
+	"pawl/model/worth"
 )
 
 // vault is a store with a row in every recorded table, every column of it
@@ -176,13 +177,14 @@ func TestVerifyFindsAnyColumnChanged(t *testing.T) {
 		do(t, v.DB, func(tx *Tx) error {
 			return errors.Join(put(filled[register.LabelIssue]("B-1"))(tx), put(filled[register.ImportRow]("I-1"))(tx), put(filled[register.MappingRow]("Q-1"))(tx),
 				put(filled[people.Device]("D-1"))(tx), put(filled[calibration.RequirementRow]("R-1"))(tx), put(filled[calibration.ResultRow]("A-1"))(tx), put(filled[calibration.UseRow]("V-1"))(tx),
-				put(filled[calibration.SettledRow]("U-1"))(tx), put(filled[inspections.Plan]("P-1"))(tx), put(filled[inspections.Inspection]("X-1"))(tx), put(filled[people.Feed]("F-1"))(tx))
+				put(filled[calibration.SettledRow]("U-1"))(tx), put(filled[inspections.Plan]("P-1"))(tx), put(filled[inspections.Inspection]("X-1"))(tx), put(filled[people.Feed]("F-1"))(tx),
+				put(filled[worth.Quote]("QU-1"))(tx), put(filled[worth.Policy]("PO-1"))(tx))
 		})
 		for _, r := range recorded {
 			id := map[string]string{"settings": "S-1", "person": "H-1", "place": "G-1", "job": "J-1", "tool": "T-1", "number": "00EKM5",
 				"marking": "M-1", "loan": "O-1", "wrong": "W-1", "evidence": "E-1", "token": "K-1", "clock": "clock",
 				"label": "B-1", "import": "I-1", "mapping": "Q-1", "device": "D-1", "requirement": "R-1", "calibration": "A-1", "use": "V-1",
-				"recheck": "U-1", "plan": "P-1", "inspection": "X-1", "feed": "F-1"}[r.noun]
+				"recheck": "U-1", "plan": "P-1", "inspection": "X-1", "feed": "F-1", "quote": "QU-1", "policy": "PO-1"}[r.noun]
 			for _, f := range r.schema.Fields {
 				for how, value := range altered(f) {
 					if at.engine == "postgres" && how == "emptied" && pawlSize(0, 1, 1) == 0 {
