@@ -25,6 +25,9 @@ const (
 	NotTyped   Gap = "kind"
 )
 
+// Gaps are all of them, in that order.
+var Gaps = []Gap{NotTyped, NoSerial, NoPlate, NoWhole, NoPrice, NoReceipt, NoLabel, NoMarking, NoProtects}
+
 // Known is what is on record of one tool.
 type Known struct {
 	Tool      register.Tool
