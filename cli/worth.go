@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"errors"
 	"io"
 	"net/url"
 	"os"
@@ -124,7 +123,7 @@ func runQuotes(ctx context.Context, s *session, o quotesOptions) error {
 		return f, nil
 	})
 	if err != nil {
-		return aboutRows(err)
+		return err
 	}
 	if s.json {
 		return s.object(report)
@@ -134,21 +133,6 @@ func runQuotes(ctx context.Context, s *session, o quotesOptions) error {
 		did = "would be added"
 	}
 	return s.changed(strconv.Itoa(report.Added)+" quotes "+did+", "+strconv.Itoa(report.Unchanged)+" were here already", did, strconv.Itoa(report.Added), strconv.Itoa(report.Unchanged))
-}
-
-// aboutRows names the rows at fault in the message.
-func aboutRows(err error) error {
-	var f *fault.Error
-	if !errors.As(err, &f) || len(f.Fields) == 0 {
-		return err
-	}
-	var rows []string
-	for _, at := range f.Fields[:min(len(f.Fields), 20)] {
-		rows = append(rows, "row "+strconv.Itoa(at.Row)+", "+at.Column+": "+at.Detail)
-	}
-	out := *f
-	out.Message += "\n" + strings.Join(rows, "\n")
-	return &out
 }
 
 func (p *program) ifLostCommand() *cli.Command {

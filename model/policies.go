@@ -276,7 +276,12 @@ func quotesFault(bad []fault.Field, rows int) error {
 		return nil
 	}
 	slices.SortStableFunc(bad, func(a, b fault.Field) int { return a.Row - b.Row })
-	f := fault.New(fault.Invalid, "%s of the quotes is at fault, in %d rows; nothing was changed", times(len(bad), "value"), rows).WithHint("mend row %d and the others named", bad[0].Row)
+	first := bad[0]
+	said := fmt.Sprintf("row %d, %s: %s", first.Row, first.Column, first.Detail)
+	if n := len(bad) - 1; n > 0 {
+		said += fmt.Sprintf("; and %s more at fault", times(n, "value"))
+	}
+	f := fault.New(fault.Invalid, "%s; nothing was changed", said).WithHint("mend the rows named, of %d, and send all of them again", rows)
 	f.Fields = bad[:min(len(bad), MaxTroubles)]
 	return f
 }

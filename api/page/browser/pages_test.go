@@ -129,8 +129,11 @@ var sights = map[string][]sight{
 	"/t/:number/calibrations/:id": {calibrated("calibration", false), calibrated("bench check", true)},
 	"/uses":                       {at("uses of a job", boss, "/uses?job=1042"), at("uses", "Tech A", "/uses")},
 
-	"/due":      {at("due", "Tech A", "/due"), at("due, all of it", boss, "/due?within=365"), at("due, none", "Tech A", "/due?sort=return&within=0")},
-	"/calendar": {at("calendar", "Tech A", "/calendar"), at("calendar of a manager", boss, "/calendar")},
+	"/due":        {at("due", "Tech A", "/due"), at("due, all of it", boss, "/due?within=365"), at("due, none", "Tech A", "/due?sort=return&within=0")},
+	"/worth":      {at("worth", boss, "/worth"), at("worth to a technician", "Tech A", "/worth")},
+	"/worth/lost": {at("if what were lost", boss, "/worth/lost"), at("if everything were lost", boss, "/worth/lost?everything=1"), at("if a place were lost that is not there", boss, "/worth/lost?place=Nowhere")},
+	"/gaps":       {at("gaps", boss, "/gaps"), at("gaps to a technician", "Tech B", "/gaps")},
+	"/calendar":   {at("calendar", "Tech A", "/calendar"), at("calendar of a manager", boss, "/calendar")},
 	"/t/:number/inspections": {
 		of("inspections of a lift", boss, "/t/NUMBER/inspections", kindly("lift")), of("inspections of gloves", boss, "/t/NUMBER/inspections", kindly("gloves")),
 		at("inspections of none", "Tech A", "/t/NUMBER/inspections"),
