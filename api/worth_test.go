@@ -33,7 +33,7 @@ func TestWorth(t *testing.T) {
 	if report.DryRun || report.Added != 1 || report.Numbers[0] != wrench {
 		t.Errorf("%+v", report)
 	}
-	m.quotes("", strings.Replace(csv, "649", "650", 1), `Idempotency-Key: "q-1"`).refused(http.StatusConflict)
+	m.quotes("", strings.Replace(csv, "649", "650", 1), `Idempotency-Key: "q-1"`).refused(http.StatusUnprocessableEntity)
 	if p := m.quotes("", csv+"00E-KM5,1,x,2026-11-01\n").refused(http.StatusUnprocessableEntity); p.Errors[0].Row != 3 || p.Errors[0].Column != "number" {
 		t.Errorf("%+v", p.Errors)
 	}
