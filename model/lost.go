@@ -237,7 +237,7 @@ func (v *LostView) say() {
 		v.Said = append(v.Said, times(v.Outside, "tool")+" of owners outside: which policy answers for them is not reckoned here")
 	}
 	if v.Uncovered.Tools > 0 {
-		v.Said = append(v.Said, fmt.Sprintf("no policy is recorded as covering the owner of %s, worth %s as far as priced", times(v.Uncovered.Tools, "tool"), money(v.Uncovered.Replacement)))
+		v.Said = append(v.Said, fmt.Sprintf("no policy on record that you may see covers the owner of %s, worth %s as far as priced", times(v.Uncovered.Tools, "tool"), money(v.Uncovered.Replacement)))
 	}
 }
 

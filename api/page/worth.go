@@ -31,7 +31,7 @@ func barred(c model.Bars) (out pictured) {
 
 // mostTools is how many tools a page about money lists; mostBars how many bars are
 // drawn.
-const mostTools, mostBars = 50, 12
+const mostTools, mostBars = 20, 12
 
 // worthData is what the page of what the tools are worth shows.
 type worthData struct {
