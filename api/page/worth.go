@@ -106,9 +106,22 @@ func (p *Pages) sums(a *Ask, title string, all []model.WorthSum, money func(int6
 		if name == "" {
 			name = p.say(a, "worth.no-place")
 		}
-		c.Bars = append(c.Bars, model.Bar{Label: name, Size: float64(s.Replacement), Words: money(s.Replacement), More: p.leftOut(a, s)})
+		c.Bars = append(c.Bars, model.Bar{Label: name, Size: float64(s.Replacement), Words: p.known(a, s, money), More: p.leftOut(a, s)})
 	}
 	return barred(c)
+}
+
+// known is what is known of a sum, with how many tools are not in it: a sum of none
+// is unknown and not nothing.
+func (p *Pages) known(a *Ask, s model.WorthSum, money func(int64) string) string {
+	not := s.Unpriced + s.Foreign + s.Hidden
+	switch {
+	case not == 0:
+		return money(s.Replacement)
+	case not == s.Tools:
+		return p.say(a, "lost.unknown")
+	}
+	return p.say(a, "worth.and-not", money(s.Replacement), not)
 }
 
 // lostData is what the page of an estimate shows.
