@@ -451,6 +451,7 @@ var ownAndOthers = []struct {
 	{"POST", "/unsorted/:id/file", `{}`, 404, 404}, // what was photographed belongs to nobody
 	{"POST", "/devices/:id/revoke", `{}`, 200, 403},
 	{"POST", "/feeds/:id/revoke", `{}`, 200, 403},
+	{"POST", "/policies/:id/end", `{}`, 404, 404}, // nobody here has one; of another's it is not said that there is
 }
 
 func TestOwnAndOthers(t *testing.T) {

@@ -47,3 +47,9 @@ func chartOf(v CalibrationsView, c calibration.Shown) chart.Calibration {
 	}
 	return out
 }
+
+// Bars compares amounts, and Bar is one of them: what a page draws beside its table.
+type (
+	Bars = chart.Bars
+	Bar  = chart.Bar
+)

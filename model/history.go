@@ -98,6 +98,8 @@ func bare(by By, noun string, after ledger.Image) bool {
 		for _, column := range moneyColumns {
 			delete(after, column)
 		}
+	case "quote":
+		return false
 	case "evidence":
 		kind, _ := after["kind"].(string)
 		who, _ := after["uploaded_by"].(string)

@@ -18,6 +18,7 @@ import (
 	"pawl/model/people"
 	"pawl/model/register"
 	"pawl/model/settings"
+	"pawl/model/worth"
 )
 
 // table describes one recorded table: the noun of its lines, and which tools a
@@ -61,6 +62,8 @@ var recorded = prepared([]*table{
 	{noun: "sighting", row: counts.Sighting{}, tools: func(r any) string { return r.(*counts.Sighting).Tool }},
 	{noun: "difference", row: counts.Difference{}, tools: func(r any) string { return r.(*counts.Difference).Tool }},
 	{noun: "outcome", row: counts.OutcomeRow{}},
+	{noun: "quote", row: worth.Quote{}, tools: func(r any) string { return r.(*worth.Quote).Tool }},
+	{noun: "policy", row: worth.Policy{}},
 	{noun: "evidence", row: evidence.Record{}, tools: func(r any) string { return r.(*evidence.Record).Tool }},
 	{noun: "token", row: people.Token{}},
 	{noun: "device", row: people.Device{}},

@@ -1,0 +1,50 @@
+package cli
+
+import (
+	"context"
+	"strconv"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"pawl/api/wire"
+)
+
+func (p *program) gapsCommand() *cli.Command {
+	return &cli.Command{
+		Name: "gaps", Usage: "list what could not be proven today, dearest first",
+		Description: `pawl gaps
+pawl gaps --limit 10`,
+		Flags: []cli.Flag{limit()},
+		Action: action(p, func(c *cli.Context) (int, error) {
+			n := mostListed
+			if c.IsSet("limit") {
+				var err error
+				if n, err = wholeOf(c, "limit"); err != nil {
+					return 0, err
+				}
+			}
+			return n, noOperands(c)
+		}, runGaps),
+	}
+}
+
+func runGaps(ctx context.Context, s *session, most int) error {
+	v, err := s.client.Gaps(ctx, most)
+	if err != nil {
+		return err
+	}
+	if !s.json {
+		said := strconv.Itoa(v.Looked-v.Proven) + " of " + strconv.Itoa(v.Looked) + " tools could not be proven today in full: " + v.AtStake + " at stake"
+		if v.Unpriced > 0 {
+			said += ", and " + strconv.Itoa(v.Unpriced) + " without a price"
+		}
+		if v.Hidden > 0 {
+			said += "; " + strconv.Itoa(v.Hidden) + " of others are theirs to look at"
+		}
+		s.note(append([]string{said}, v.Cautions...)...)
+	}
+	return list(ctx, s, v, []string{"NUMBER", "KIND", "OWNER", "AT STAKE", "MISSING", "NEXT"}, v.Tools, func(g wire.GapTool) []string {
+		return []string{g.Number, g.Kind, g.Owner, text(g.AtStake), strings.Join(g.Missing, ", "), g.Next}
+	})
+}
