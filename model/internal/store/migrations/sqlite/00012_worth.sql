@@ -36,4 +36,4 @@ CREATE TABLE policies (
   ended INTEGER
 );
 
-PRAGMA user_version = 15;
+PRAGMA user_version = 12;

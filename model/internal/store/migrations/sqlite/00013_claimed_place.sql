@@ -4,4 +4,4 @@
 ALTER TABLE evidence ADD COLUMN claimed_place TEXT;
 ALTER TABLE uploads ADD COLUMN claimed_place TEXT NOT NULL DEFAULT '';
 
-PRAGMA user_version = 16;
+PRAGMA user_version = 13;

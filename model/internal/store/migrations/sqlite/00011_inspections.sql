@@ -15,4 +15,4 @@ ALTER TABLE feed_secrets ADD COLUMN used INTEGER NOT NULL DEFAULT 0;
 INSERT INTO due (id, tool, sort, what, day, "at", known, person, owner, place, veil, why)
 SELECT '', '', '', '', '', 0, 0, '', '', '', '', '' WHERE EXISTS (SELECT 1 FROM tools) AND NOT EXISTS (SELECT 1 FROM due WHERE id = '');
 
-PRAGMA user_version = 13;
+PRAGMA user_version = 11;
