@@ -113,7 +113,12 @@ func report(w io.Writer, err error, asJSON bool) int {
 	return code
 }
 
-// fieldWords names a field to a person: "#/as_left" is "as left".
+// fieldWords names a field to a person: "#/as_left" is "as left". What is no pointer,
+// such as a cell of a spreadsheet, is in words already.
 func fieldWords(pointer string) string {
-	return strings.NewReplacer("_", " ", "/", " ").Replace(strings.TrimPrefix(pointer, "#/"))
+	field, points := strings.CutPrefix(pointer, "#/")
+	if !points {
+		return pointer
+	}
+	return strings.NewReplacer("_", " ", "/", " ").Replace(field)
 }
