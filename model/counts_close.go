@@ -84,7 +84,7 @@ func (st *countStanding) gather(all []counts.Sighting) {
 func (st *countStanding) follow(d *directory) error {
 	var unseen []string
 	for _, e := range st.list.frame {
-		if e.Look && st.seen[e.Tool] == nil {
+		if s := st.seen[e.Tool]; e.Look && (s == nil || s.Found == counts.ByWord) {
 			unseen = append(unseen, e.Tool)
 		}
 	}
@@ -98,17 +98,20 @@ func (st *countStanding) follow(d *directory) error {
 	}
 	st.ended = map[string]counts.Ended{}
 	for _, e := range st.list.frame {
-		change, moved := counts.Changed(st.count.Started, 0, loans[e.Tool])
+		var moved *counts.Change
+		if c, is := counts.Changed(st.count.Started, 0, loans[e.Tool]); is {
+			moved = &c
+		}
 		if gone, is := left[e.Tool]; is {
-			change, moved = counts.Change{Gone: gone.Why, At: gone.At}, true
+			moved = &counts.Change{Gone: gone.Why, At: gone.At}
 		}
 		bucket := counts.BucketOf(e, st.seen[e.Tool], moved)
 		if bucket == counts.Seen || bucket == counts.NotDrawn {
 			continue
 		}
 		end := counts.Ended{Tool: e.Tool, Bucket: bucket}
-		if bucket == counts.Moved {
-			end.Loan, end.Gone, end.At = change.Loan.ID, change.Gone, change.At
+		if bucket == counts.Moved || moved != nil && moved.Lost() {
+			end.Loan, end.Gone, end.At = moved.Loan.ID, moved.Gone, moved.At
 		}
 		st.ended[e.Tool] = end
 	}

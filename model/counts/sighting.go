@@ -44,20 +44,24 @@ type Sighting struct {
 func (Sighting) TableName() string { return "sightings" }
 
 // Again is the sighting with what a later look adds to it: that it was seen, where there
-// was only somebody's word; another place; its condition; pieces that are missing. More
-// says whether there is anything of that.
+// was only somebody's word; another place; its condition; pieces that are missing; that
+// its record does not fit any more, as of one that was sent away or said to be gone since.
+// More says whether there is anything of that.
 func (s Sighting) Again(later Sighting) (again Sighting, more bool) {
 	word := s.Found == ByWord
 	place := later.Place != "" && later.Place != s.Place
 	said := later.Condition != "" && later.Condition != s.Condition
 	pieces := len(later.Missing) > 0 && !slices.Equal(later.Missing, s.Missing)
-	if !word && !place && !said && !pieces {
+	against := !word && s.Found == AsRecorded && later.Found != AsRecorded
+	if !word && !place && !said && !pieces && !against {
 		return s, false
 	}
 	id, rev, was := s.ID, s.Rev, s
 	s = later
 	s.ID, s.Rev = id, rev
-	if !word && s.Place == "" { // it was seen there, and is judged by it still
+	if !word && s.Place == "" && against {
+		s.Place = was.Place
+	} else if !word && s.Place == "" { // it was seen there, and is judged by it still
 		s.Place, s.Found, s.Why = was.Place, was.Found, was.Why
 	}
 	if s.Condition == "" && !word {
@@ -140,6 +144,8 @@ func Judge(l Look, places register.Places) (found Found, why string) {
 	home, in := places.Path(l.Home), places.Path(l.At)
 	fits := l.At == "" || l.Home == "" || within(places, l.At, l.Home) || within(places, l.Home, l.At)
 	switch {
+	case l.Gone != "" && l.Listed:
+		return Elsewhere, "it is here, and by the record gone: " + l.Gone
 	case l.Gone != "":
 		return NotListed, "by the record it is gone: " + l.Gone
 	case !l.Listed:
