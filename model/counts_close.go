@@ -215,18 +215,18 @@ func (st *countStanding) byMoney() (out counts.ByMoney, err error) {
 }
 
 // countView is a count with its numbers.
-func (s *Shop) countView(d *directory, c counts.Count, advice ...string) (v CountView, err error) {
+func (s *Shop) countView(d *directory, by By, c counts.Count, advice ...string) (v CountView, err error) {
 	st, err := s.stand(d, c)
 	if err != nil {
 		return v, err
 	}
-	return d.viewOf(st, advice...)
+	return d.viewOf(by, st, advice...)
 }
 
 // viewOf is a count of which it is known where every tool stands.
-func (d *directory) viewOf(st *countStanding, advice ...string) (v CountView, err error) {
+func (d *directory) viewOf(by By, st *countStanding, advice ...string) (v CountView, err error) {
 	c := st.count
-	v = d.namedCount(c)
+	v = d.namedCount(by, c)
 	v.Draw = st.draw
 	v.Numbers, _ = st.numbers()
 	for _, id := range st.who {
@@ -239,6 +239,9 @@ func (d *directory) viewOf(st *countStanding, advice ...string) (v CountView, er
 		said, err := st.statement()
 		if err != nil {
 			return v, err
+		}
+		if !seesCountMoney(by) {
+			said = said.WithoutMoney()
 		}
 		v.Statement = &said
 	} else if v.Last != nil && counts.Interrupted(v.Last.At, d.Now()) {
@@ -345,6 +348,9 @@ func (e *settlingDifference) keep(row counts.Difference) (err error) {
 	if row.ID, err = e.tx.NewID('Z'); err != nil {
 		return err
 	}
+	if err := holdPlaces(e.tx, row.Place); err != nil {
+		return err
+	}
 	if row.How == counts.RecordMended && row.Place != "" {
 		t, err := load[register.Tool](e.tx, e.tool.ID, "tool "+e.tool.Number.String())
 		if err != nil {
@@ -394,7 +400,7 @@ func (s *Shop) CloseCount(ctx context.Context, by By, id string) (CountView, err
 		if err := st.close(tx, &c); err != nil {
 			return v, err
 		}
-		return d.closed(st)
+		return d.closed(by, st)
 	})
 }
 
@@ -426,8 +432,8 @@ func (st *countStanding) close(tx *store.Tx, c *counts.Count) (err error) {
 }
 
 // closed is what a closing answers.
-func (d *directory) closed(st *countStanding) (v CountView, err error) {
-	if v, err = d.viewOf(st); err != nil {
+func (d *directory) closed(by By, st *countStanding) (v CountView, err error) {
+	if v, err = d.viewOf(by, st); err != nil {
 		return v, err
 	}
 	var open []string

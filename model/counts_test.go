@@ -217,6 +217,80 @@ func TestWhatLeavesDuringACount(t *testing.T) {
 	})
 }
 
+// A tool that was searched for and not found is not in place: not on the page of its
+// place, not in its tree, not on paper, until somebody sees it.
+func TestWhatACountMissedIsNotInPlace(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		lost, out := g.tool(t, placed("Bay 1/Cart")), g.tool(t, placed("Bay 1/Cart"))
+		g.tool(t, placed("Bay 1/Cart"))
+		g.must(t)(g.Take(ctx, g.techA, out, Take{}))
+		c := g.count(t, StartCount{})
+		g.clock.advance(time.Minute)
+		for _, number := range []string{lost, out} {
+			if _, err := g.SettleDifference(ctx, g.boss, c.ID, SettleDifference{Number: number, How: "missing"}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		want := func(counts PlaceCounts, rows, paper string) {
+			t.Helper()
+			shown, err := g.Place(ctx, g.boss, "Bay 1/Cart")
+			if err != nil || shown.PlaceCounts != counts {
+				t.Errorf("%+v, %v; want %+v", shown.PlaceCounts, err, counts)
+			}
+			if tree, err := g.PlaceTree(ctx, g.boss); err != nil || tree[0].PlaceCounts != counts {
+				t.Errorf("%+v, %v; want %+v", tree, err, counts)
+			}
+			var said, printed []string
+			for _, row := range shown.Tools {
+				r, err := (&directory{}).drawerRow(PlaceTool{ToolRow: ToolRow{State: "in place"}, MissingIn: row.MissingIn})
+				if err != nil {
+					t.Fatal(err)
+				}
+				said = append(said, r.Now)
+			}
+			sheet, err := g.SignOut(ctx, g.boss, "Bay 1")
+			for _, row := range sheet.Rows {
+				printed = append(printed, row.Now)
+			}
+			if got := strings.Join(said, "; "); got != rows {
+				t.Errorf("%q, want %q", got, rows)
+			}
+			if got := strings.Join(printed, "; "); err != nil || got != paper {
+				t.Errorf("%q, %v; want %q", got, err, paper)
+			}
+		}
+		missing := "MISSING since count " + c.ID
+		want(PlaceCounts{Belong: 3, InPlace: 1, Out: 1, Missing: 1}, missing+"; "+missing+"; in place", missing+"; "+missing+"; by the record out: Tech A; ")
+		g.look(t, g.techA, c.ID, "seen", ScanCount{Scanned: lost})
+		want(PlaceCounts{Belong: 3, InPlace: 2, Out: 1}, "in place; "+missing+"; in place", "; "+missing+"; by the record out: Tech A; ")
+	})
+}
+
+// A record is not mended to a place that was closed, however the place is named.
+func TestNoToolIsSettledIntoAClosedPlace(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		box, err := g.AddPlace(ctx, g.boss, "Bay 2/Box")
+		if err != nil {
+			t.Fatal(err)
+		}
+		number := g.tool(t, placed("Bay 1/Cart"))
+		c := g.count(t, StartCount{})
+		g.look(t, g.techA, c.ID, "seen elsewhere", ScanCount{Scanned: number, At: "Bay 2/Box"})
+		if _, err := g.ClosePlace(ctx, g.boss, "Bay 2/Box"); err != nil {
+			t.Fatal(err)
+		}
+		for _, at := range []string{"P/" + box.Code, "p/" + strings.ToLower(box.Code), box.ID, "Bay 2/Box"} {
+			_, err := g.SettleDifference(ctx, g.boss, c.ID, SettleDifference{Number: number, How: "record mended", At: at})
+			wantPointers(t, err, "#/at")
+		}
+		if v, err := g.Tool(ctx, g.boss, number); err != nil || v.Place != "Bay 1/Cart" {
+			t.Errorf("%q, %v", v.Place, err)
+		}
+		_, err = g.ScanCount(ctx, g.techA, c.ID, ScanCount{Scanned: "P/" + box.Code})
+		wantFault(t, err, fault.NotFound, "was closed", "since", "*")
+	})
+}
+
 func (g *garage) numbers(t *testing.T, count string) string {
 	t.Helper()
 	v, err := g.Count(ctx, g.boss, count)

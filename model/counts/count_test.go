@@ -35,16 +35,18 @@ func TestParseScope(t *testing.T) {
 }
 
 // What a line of a scanner or a keyboard is taken for. 00E-KM5 is the number of
-// DESIGN 2; no other line here may be taken for it.
+// DESIGN 2; no other line here may be taken for it: not another shop's label, not a bare
+// code that any barcode could be, nothing with look-alikes.
 func TestReadScan(t *testing.T) {
 	for line, want := range map[string]string{
-		"00E-KM5": "number 00E-KM5", "00ekm5": "number 00E-KM5", "T/00EKM5": "number 00E-KM5", "https://shop.example/t/00ekm5": "number 00E-KM5",
+		"00E-KM5": "number 00E-KM5", "00e-km5": "number 00E-KM5", "00ekm5": "refused", "OOE-KM5": "refused", "OOEKM5": "refused", "00E KM5": "refused", "0-0EKM5": "refused",
+		"https://other.example/t/00ekm5": "refused", "HTTP://SHOP.EXAMPLE:8080/T/00EKM5": "refused", "HTTPS://SHOP.EXAMPLE/T/00EKM5?x": "number 00E-KM5", "T/00EKM5": "number 00E-KM5", "https://shop.example/t/00ekm5": "number 00E-KM5",
 		"P/G-1": "place G-1", "p/g-1": "place G-1", "serial:KD408-B217": "serial KD408-B217", "SERIAL: 7": "serial 7",
 		"KD408-B217": "serial KD408-B217", "00E-KM500F-LN6": "serial 00E-KM500F-LN6", // of no tool, unless one is marked so
 		"00E-KM6": "refused", "00EKM": "refused", "T/00EKM": "refused", "T/00EKM5T/00FLN6": "refused", "B/H-1": "refused", "JOB:1042": "refused",
 		"CARD:TAKE": "refused", "": "refused", "serial:": "refused", "T-00EKM5": "serial T-00EKM5", "//": "refused", "a\x00b1234567": "refused",
 	} {
-		s, err := ReadScan(line)
+		s, err := ReadScan(line, "https://shop.example")
 		got := "refused"
 		switch {
 		case err != nil:
@@ -61,13 +63,21 @@ func TestReadScan(t *testing.T) {
 	}
 }
 
+// A shop without an address prints no links: any link is another's.
+func TestALinkNeedsTheShopsAddress(t *testing.T) {
+	_, err := ReadScan("https://shop.example/t/00ekm5", "")
+	if !fault.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "shop.example, which is not the address") || !strings.Contains(fault.Of(err).Hint, "hyphen") {
+		t.Error(err)
+	}
+}
+
 // FuzzReadScan: a line is one thing or refused, never a panic, and a number is valid.
 func FuzzReadScan(f *testing.F) {
 	for _, seed := range []string{"00E-KM5", "T/00EKM5", "P/G-1", "serial:KD408-B217", "JOB:1042", "https://shop.example/t/00ekm5", "4006381333931", ""} {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, line string) {
-		s, err := ReadScan(line)
+		s, err := ReadScan(line, "https://shop.example")
 		said := 0
 		for _, is := range []bool{s.Number != "", s.Place != "", s.Serial != ""} {
 			if is {

@@ -1,6 +1,8 @@
 package counts
 
 import (
+	"net/url"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -88,11 +90,17 @@ type Scan struct {
 // without "serial:" before it: a half of a label's code is shorter.
 const minBareSerial = 7
 
-// ReadScan reads one line: a tool's number or symbol, the symbol of a place, or
-// "serial:TEXT". A text that is none of these may be a serial number, and is taken as
+// hyphened is how a number is printed for people.
+var hyphened = regexp.MustCompile(`^[0-9A-Za-z]{3}-[0-9A-Za-z]{3}$`)
+
+// ReadScan reads one line: a tool's symbol, or its number as it is printed, with the
+// hyphen; the symbol of a place, or "serial:TEXT". Address is the shop's, scheme and
+// host, empty for none: a link of another host is another shop's label, and its number
+// is refused. So is a code of six characters without the hyphen, which any barcode could
+// be, and one with look-alike letters: nothing is folded. Another text that is none of these may be a serial number, and is taken as
 // one that must fit to the letter; what cannot even be that is Invalid, and says what
 // it is. A line is read whole: two codes run together are none.
-func ReadScan(line string) (Scan, error) {
+func ReadScan(line, address string) (Scan, error) {
 	text := strings.TrimSpace(line)
 	if len(text) >= len("serial:") && strings.EqualFold(text[:len("serial:")], "serial:") {
 		serial, err := serials.Check(text[len("serial:"):])
@@ -102,11 +110,15 @@ func ReadScan(line string) (Scan, error) {
 		return Scan{Serial: serial}, err
 	}
 	if strings.ContainsAny(text, "/:") {
-		return readSymbol(text)
+		return readSymbol(text, address)
 	}
-	n, err := numbers.ParseNumber(text)
-	if err == nil {
+	n, err := numbers.ParseExact(text)
+	if err == nil && hyphened.MatchString(text) {
 		return Scan{Number: n}, nil
+	}
+	if typed, bad := numbers.ParseNumber(text); bad == nil {
+		return Scan{}, fault.New(fault.Invalid, "%.40q could be any barcode", text).
+			WithHint("scan the square symbol of the label, or write the number as it is printed, with its hyphen: %s if it is that tool", typed)
 	}
 	if serial, bad := serials.Check(text); bad == nil && len(serials.Key(serial)) >= minBareSerial {
 		return Scan{Serial: serial}, nil
@@ -114,18 +126,31 @@ func ReadScan(line string) (Scan, error) {
 	return Scan{}, err
 }
 
-func readSymbol(text string) (Scan, error) {
+func readSymbol(text, address string) (Scan, error) {
 	symbol, err := numbers.ParseSymbol(text)
 	if err != nil {
 		return Scan{}, err
 	}
 	switch symbol.Kind {
 	case numbers.Tool:
+		if host := numbers.ForeignHost(text, hostOf(address)); host != "" {
+			return Scan{}, fault.New(fault.Invalid, "that label leads to %.60s, which is not the address of this shop: it may be another shop's tool", host).
+				WithHint("if it is this shop's, write its number with the hyphen")
+		}
 		return Scan{Number: symbol.Number()}, nil
 	case numbers.Place:
 		return Scan{Place: symbol.Code}, nil
 	}
 	return Scan{}, fault.New(fault.Invalid, "that is the code of a %s, and no tool", symbol.Kind).WithHint("scan a tool, or the place where you stand")
+}
+
+// hostOf is the host of the shop's address, in lower case.
+func hostOf(address string) string {
+	link, err := url.Parse(address)
+	if err != nil {
+		return ""
+	}
+	return strings.ToLower(link.Host)
 }
 
 // Look is what is known when somebody sees a tool.

@@ -3,6 +3,7 @@ package counts
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -51,6 +52,23 @@ type Statement struct {
 	Confidence                                   float64
 	Accuracy                                     Accuracy
 	Words                                        []string // the same in sentences, what weakens it included
+	money                                        string   // the one of Words that has amounts; empty = none
+}
+
+// amountsHidden stands in place of a sentence about amounts.
+const amountsHidden = "What the count says of worth is shown to whoever may see what the shop's tools cost."
+
+// WithoutMoney is the statement for somebody who may not know what the tools cost: in
+// place of the amounts it says that there are some.
+func (s Statement) WithoutMoney() Statement {
+	s.Words = slices.Clone(s.Words)
+	for i, line := range s.Words {
+		if s.money != "" && line == s.money {
+			s.Words[i] = amountsHidden
+		}
+	}
+	s.money = ""
+	return s
 }
 
 // State says what a count shows. Nothing to look at, figures that contradict each other
@@ -81,6 +99,9 @@ func State(t Tally) (Statement, error) {
 	s.Accuracy.WrongAtMost, s.Accuracy.Low = wrong, float64(t.Listed-wrong)/float64(t.Listed)
 	if t.Money != nil || len(t.Strata) > 0 { // not every tool was drawn alike
 		s.Accuracy.LowOfMany = 0
+	}
+	if t.Money != nil {
+		s.money = t.money()
 	}
 	s.Words = t.words(s)
 	return s, nil
