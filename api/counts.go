@@ -188,7 +188,7 @@ func viewCount(v model.CountView) wire.Count {
 		out.Last = &wire.CountLook{At: l.At, By: l.By, Place: null(l.Place)}
 	}
 	if s := v.Statement; s != nil {
-		out.Statement = &wire.CountStatement{Listed: s.Listed, Looked: s.Looked, Seen: s.Seen, ByWord: s.ByWord, Missing: s.Missing, AtMostMissing: s.AtMostMissing,
+		out.Statement = &wire.CountStatement{Listed: s.Listed, Looked: s.Looked, Seen: s.Seen, ByWord: s.ByWord, Moved: s.Moved, Missing: s.Missing, AtMostMissing: s.AtMostMissing,
 			Confidence: s.Confidence, Accuracy: wire.CountAccuracy{Right: s.Accuracy.Right, Share: s.Accuracy.Share, Low: s.Accuracy.Low}, Words: words(s.Words)}
 		out.Unsettled = list(v.Unsettled, viewCountTool)
 	}

@@ -70,8 +70,11 @@ func (s *shop) scans(a asker, at string, numbers []string) {
 	if d.Done != "place" || *d.At != "Bay 1/Cart" || d.Number != nil || d.Custody != nil {
 		t.Errorf("%+v", d)
 	}
-	first := a.post(at+"/scan", wire.ScanCount{Scanned: "HTTPS://SHOP.EXAMPLE/T/" + numbers[0], At: *d.At, Condition: "oily"}, "Idempotency-Key: look-1").want(http.StatusOK)
-	again := a.post(at+"/scan", wire.ScanCount{Scanned: "HTTPS://SHOP.EXAMPLE/T/" + numbers[0], At: *d.At, Condition: "oily"}, "Idempotency-Key: look-1").want(http.StatusOK)
+	if p := a.post(at+"/scan", wire.ScanCount{Scanned: "HTTPS://OTHER.EXAMPLE/T/" + numbers[0]}).refused(http.StatusUnprocessableEntity); len(p.Errors) != 1 || !strings.Contains(p.Errors[0].Detail, "other.example") {
+		t.Errorf("another shop's label: %+v", p)
+	}
+	first := a.post(at+"/scan", wire.ScanCount{Scanned: "T/" + numbers[0], At: *d.At, Condition: "oily"}, "Idempotency-Key: look-1").want(http.StatusOK)
+	again := a.post(at+"/scan", wire.ScanCount{Scanned: "T/" + numbers[0], At: *d.At, Condition: "oily"}, "Idempotency-Key: look-1").want(http.StatusOK)
 	if first.Body.String() != again.Body.String() || again.header("Idempotency-Replayed") != "true" {
 		t.Errorf("%s\n%s", first.Body, again.Body)
 	}

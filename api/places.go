@@ -77,7 +77,7 @@ func viewPlacePart(p model.PlacePart) wire.PlacePart {
 func viewPlaceTool(t model.PlaceTool) wire.PlaceTool {
 	return wire.PlaceTool{
 		ToolRow: viewToolRow(t.ToolRow), Pieces: append(register.Pieces{}, t.Pieces...), Job: null(t.Job), For: null(string(t.Purpose)),
-		Since: t.Since, Due: t.Due,
+		Since: t.Since, Due: t.Due, MissingIn: null(t.MissingIn),
 	}
 }
 

@@ -149,12 +149,22 @@ func runPlacesShow(ctx context.Context, s *session, place string) error {
 }
 
 func countsOf(c wire.PlaceCounts) string {
-	return fmt.Sprintf("%d belong there: %d in place, %d out, %d away", c.Belong, c.InPlace, c.Out, c.Away)
+	said := fmt.Sprintf("%d belong there: %d in place, %d out, %d away", c.Belong, c.InPlace, c.Out, c.Away)
+	if c.Missing > 0 {
+		said += fmt.Sprintf(", %d MISSING", c.Missing)
+	}
+	return said
 }
 
 // placeNow says where a tool is that belongs in a place.
 func (s *session) placeNow(t wire.PlaceTool) string {
 	now := t.State
+	if t.MissingIn != nil {
+		now = "MISSING since count " + *t.MissingIn
+		if t.Person != nil {
+			now += "; by the record " + t.State
+		}
+	}
 	if t.Person != nil {
 		now += ": " + *t.Person + prefixed(", job ", text(t.Job)) + prefixed(", for ", text(t.For)) + prefixed(", since ", s.when(t.Since)) + prefixed(", due ", s.when(t.Due))
 	}

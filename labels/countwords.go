@@ -227,6 +227,9 @@ func (p counted) moved(l counts.ReportLine) string {
 	if l.Moved == "" {
 		return ""
 	}
+	if l.Bucket != counts.Moved {
+		return "By the record, meanwhile: " + p.local(l.Moved)
+	}
 	return "Moved meanwhile: " + p.local(l.Moved)
 }
 

@@ -165,7 +165,7 @@ func (s *Shop) Counts(ctx context.Context, by By, q CountQuery) (out []CountView
 			next = cursor{List: c.List, Key: strconv.FormatInt(int64(last.Started), 10), ID: last.ID}.String()
 		}
 		for _, row := range rows {
-			out = append(out, d.namedCount(row))
+			out = append(out, d.namedCount(by, row))
 		}
 		return err
 	})
@@ -184,7 +184,12 @@ func parseCountsCursor(q CountQuery) (at int64, c cursor, err error) {
 	return at, c, nil
 }
 
-func (d *directory) namedCount(c counts.Count) CountView {
+// namedCount leaves out the amount of a count by money where the asker may not know what
+// the shop's tools cost.
+func (d *directory) namedCount(by By, c counts.Count) CountView {
+	if !seesCountMoney(by) {
+		c.Tolerable, c.Currency = nil, ""
+	}
 	name := func(id string, at dates.Instant) string {
 		if at == 0 {
 			return ""
@@ -194,6 +199,12 @@ func (d *directory) namedCount(c counts.Count) CountView {
 	return CountView{Count: c, StartedBy: name(c.StartedBy, c.Started), PausedBy: name(c.PausedBy, c.Paused), ClosedBy: name(c.ClosedBy, c.Closed)}
 }
 
+// seesCountMoney says whether somebody may know the amounts of a count: they are of the
+// prices of the shop's tools.
+func seesCountMoney(by By) bool {
+	return people.May(by.Actor, people.SeeMoney, people.Object{})
+}
+
 // Count gives one count with its numbers as they are now, or were when it was closed.
 func (s *Shop) Count(ctx context.Context, by By, id string) (v CountView, err error) {
 	err = s.read(ctx, func(d *directory) error {
@@ -201,7 +212,7 @@ func (s *Shop) Count(ctx context.Context, by By, id string) (v CountView, err er
 		if err != nil {
 			return err
 		}
-		v, err = s.countView(d, c)
+		v, err = s.countView(d, by, c)
 		return err
 	})
 	return v, err
@@ -226,7 +237,8 @@ func (s *Shop) ResumeCount(ctx context.Context, by By, id string) (CountView, er
 			return nil, err
 		}
 		if c.Stage() == counts.Open {
-			return nil, fault.New(fault.Conflict, "count %s is not paused", c.ID).WithHint("go on scanning")
+			return nil, fault.New(fault.Conflict, "count %s is not paused: it was started, and goes on", c.ID).
+				WithFact("by", d.owner(c.StartedBy)).WithFact("since", c.Started.String()).WithHint("go on scanning")
 		}
 		c.Paused, c.PausedBy = 0, ""
 		return nil, nil
@@ -254,7 +266,7 @@ func (s *Shop) countAct(ctx context.Context, by By, verb, id string, right peopl
 		if err := store.Put(tx, &c); err != nil {
 			return v, err
 		}
-		return s.countView(d, c, advice...)
+		return s.countView(d, by, c, advice...)
 	})
 }
 

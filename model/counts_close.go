@@ -84,7 +84,7 @@ func (st *countStanding) gather(all []counts.Sighting) {
 func (st *countStanding) follow(d *directory) error {
 	var unseen []string
 	for _, e := range st.list.frame {
-		if e.Look && st.seen[e.Tool] == nil {
+		if s := st.seen[e.Tool]; e.Look && (s == nil || s.Found == counts.ByWord) {
 			unseen = append(unseen, e.Tool)
 		}
 	}
@@ -98,17 +98,20 @@ func (st *countStanding) follow(d *directory) error {
 	}
 	st.ended = map[string]counts.Ended{}
 	for _, e := range st.list.frame {
-		change, moved := counts.Changed(st.count.Started, 0, loans[e.Tool])
+		var moved *counts.Change
+		if c, is := counts.Changed(st.count.Started, 0, loans[e.Tool]); is {
+			moved = &c
+		}
 		if gone, is := left[e.Tool]; is {
-			change, moved = counts.Change{Gone: gone.Why, At: gone.At}, true
+			moved = &counts.Change{Gone: gone.Why, At: gone.At}
 		}
 		bucket := counts.BucketOf(e, st.seen[e.Tool], moved)
 		if bucket == counts.Seen || bucket == counts.NotDrawn {
 			continue
 		}
 		end := counts.Ended{Tool: e.Tool, Bucket: bucket}
-		if bucket == counts.Moved {
-			end.Loan, end.Gone, end.At = change.Loan.ID, change.Gone, change.At
+		if bucket == counts.Moved || moved != nil && moved.Lost() {
+			end.Loan, end.Gone, end.At = moved.Loan.ID, moved.Gone, moved.At
 		}
 		st.ended[e.Tool] = end
 	}
@@ -212,18 +215,18 @@ func (st *countStanding) byMoney() (out counts.ByMoney, err error) {
 }
 
 // countView is a count with its numbers.
-func (s *Shop) countView(d *directory, c counts.Count, advice ...string) (v CountView, err error) {
+func (s *Shop) countView(d *directory, by By, c counts.Count, advice ...string) (v CountView, err error) {
 	st, err := s.stand(d, c)
 	if err != nil {
 		return v, err
 	}
-	return d.viewOf(st, advice...)
+	return d.viewOf(by, st, advice...)
 }
 
 // viewOf is a count of which it is known where every tool stands.
-func (d *directory) viewOf(st *countStanding, advice ...string) (v CountView, err error) {
+func (d *directory) viewOf(by By, st *countStanding, advice ...string) (v CountView, err error) {
 	c := st.count
-	v = d.namedCount(c)
+	v = d.namedCount(by, c)
 	v.Draw = st.draw
 	v.Numbers, _ = st.numbers()
 	for _, id := range st.who {
@@ -236,6 +239,9 @@ func (d *directory) viewOf(st *countStanding, advice ...string) (v CountView, er
 		said, err := st.statement()
 		if err != nil {
 			return v, err
+		}
+		if !seesCountMoney(by) {
+			said = said.WithoutMoney()
 		}
 		v.Statement = &said
 	} else if v.Last != nil && counts.Interrupted(v.Last.At, d.Now()) {
@@ -342,6 +348,9 @@ func (e *settlingDifference) keep(row counts.Difference) (err error) {
 	if row.ID, err = e.tx.NewID('Z'); err != nil {
 		return err
 	}
+	if err := holdPlaces(e.tx, row.Place); err != nil {
+		return err
+	}
 	if row.How == counts.RecordMended && row.Place != "" {
 		t, err := load[register.Tool](e.tx, e.tool.ID, "tool "+e.tool.Number.String())
 		if err != nil {
@@ -391,7 +400,7 @@ func (s *Shop) CloseCount(ctx context.Context, by By, id string) (CountView, err
 		if err := st.close(tx, &c); err != nil {
 			return v, err
 		}
-		return d.closed(st)
+		return d.closed(by, st)
 	})
 }
 
@@ -423,8 +432,8 @@ func (st *countStanding) close(tx *store.Tx, c *counts.Count) (err error) {
 }
 
 // closed is what a closing answers.
-func (d *directory) closed(st *countStanding) (v CountView, err error) {
-	if v, err = d.viewOf(st); err != nil {
+func (d *directory) closed(by By, st *countStanding) (v CountView, err error) {
+	if v, err = d.viewOf(by, st); err != nil {
 		return v, err
 	}
 	var open []string

@@ -112,10 +112,10 @@ func (d *directory) listedRow(st *countStanding, e counts.Entry, loans map[strin
 	}
 	end := st.ended[e.Tool]
 	switch {
-	case end.Bucket != counts.Moved:
-		return
 	case end.Gone != "":
 		row.Moved = &CountMoved{Words: "gone: " + end.Gone, At: end.At}
+		return
+	case end.Bucket != counts.Moved:
 		return
 	}
 	row.Moved = &CountMoved{Loan: end.Loan, At: end.At, Words: d.movedWords(loans[end.Loan], end.At)}

@@ -24,7 +24,7 @@ func (s *Shop) CountReport(ctx context.Context, by By, id string) (r counts.Repo
 		if err != nil {
 			return err
 		}
-		v, err := d.viewOf(st)
+		v, err := d.viewOf(by, st)
 		if err != nil {
 			return err
 		}

@@ -100,7 +100,7 @@ func (s *Shop) look(ctx context.Context, by By, verb, count string, asked any, f
 }
 
 func (l *looking) scan(in ScanCount) (out CountedDone, err error) {
-	scan, err := counts.ReadScan(in.Scanned)
+	scan, err := counts.ReadScan(in.Scanned, l.settings.Address)
 	if err != nil {
 		f := fault.Of(err)
 		return out, fault.At("#/scanned", "%s", f.Message).WithHint("%s; nothing was counted", f.Hint)
@@ -108,7 +108,7 @@ func (l *looking) scan(in ScanCount) (out CountedDone, err error) {
 	if scan.Place != "" {
 		id, err := l.placeAt("P/" + scan.Place)
 		if err != nil {
-			return out, fault.New(fault.NotFound, "no place here has the code %s", scan.Place).WithHint("scan the label again")
+			return out, err
 		}
 		return CountedDone{Done: StandsHere, At: l.places.Path(id)}, nil
 	}

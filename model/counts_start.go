@@ -47,7 +47,7 @@ func (s *Shop) StartCount(ctx context.Context, by By, in StartCount) (v CountVie
 		if err := c.start(); err != nil {
 			return CountView{}, err
 		}
-		return s.countView(d, c.row, c.advice...)
+		return s.countView(d, c.by, c.row, c.advice...)
 	})
 }
 
@@ -142,17 +142,9 @@ func (d *directory) countOver(text string, c *counts.Count) error {
 	return nil
 }
 
-// placeAt finds a place by its path, or by its symbol.
+// placeAt finds a place by its path, or by its symbol. One that was closed is refused.
 func (d *directory) placeAt(text string) (id string, err error) {
-	text = strings.TrimSpace(text)
-	if code, is := strings.CutPrefix(strings.ToUpper(text), "P/"); is {
-		for id, p := range d.places {
-			if p.Code == code {
-				return id, nil
-			}
-		}
-	}
-	p, err := d.places.Resolve(text)
+	p, err := d.placeCalled(strings.TrimSpace(text))
 	return p.ID, err
 }
 

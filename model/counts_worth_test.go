@@ -56,9 +56,31 @@ func TestCountsByWorth(t *testing.T) {
 		if err != nil || v.Statement.Missing != 0 || !strings.Contains(strings.Join(v.Statement.Words, " "), "at most 999.99 USD more than is there") {
 			t.Errorf("%+v, %v", v.Statement, err)
 		}
+		g.wantNoAmounts(t, v.ID)
 		_, err = g.StartCount(ctx, by, StartCount{How: counts.ByUnits, Tolerable: "0.00"})
 		wantPointers(t, err, "#/tolerable")
 	})
+}
+
+// wantNoAmounts: who may not know what the tools cost gets no amount of a count, nowhere.
+func (g *garage) wantNoAmounts(t *testing.T, count string) {
+	t.Helper()
+	v, err := g.Count(ctx, g.techA, count)
+	words := strings.Join(v.Statement.Words, " ")
+	if err != nil || v.Tolerable != nil || v.Currency != "" || strings.Contains(words, "USD") || !strings.Contains(words, "shown to whoever may see what the shop's tools cost") {
+		t.Errorf("%v, %q, %v", v.Tolerable, words, err)
+	}
+	all, _, err := g.Counts(ctx, g.techA, CountQuery{})
+	if err != nil || all[0].ID != count || all[0].Tolerable != nil {
+		t.Errorf("%+v, %v", all[0].Count, err)
+	}
+	var csv strings.Builder
+	if err := g.CountCSV(ctx, g.techA, count, &csv); err != nil || strings.Contains(csv.String(), "USD") {
+		t.Errorf("%s, %v", csv.String(), err)
+	}
+	if v, err := g.Count(ctx, g.manager, count); err != nil || v.Tolerable == nil || !strings.Contains(strings.Join(v.Statement.Words, " "), "USD") {
+		t.Errorf("the manager sees %+v, %v", v.Statement, err)
+	}
 }
 
 // list gives the list of a count.
@@ -94,7 +116,7 @@ func TestACountPauses(t *testing.T) {
 			t.Errorf("%+v, %v", v.Advice, err)
 		}
 		_, err = g.ResumeCount(ctx, g.techA, c.ID)
-		wantFault(t, err, fault.Conflict, "is not paused")
+		wantFault(t, err, fault.Conflict, "is not paused", "by", "*", "since", "*")
 		g.look(t, g.techA, c.ID, "seen", ScanCount{Scanned: b})
 		if v, err = g.Count(ctx, g.techA, c.ID); err != nil || len(v.Advice) != 0 || v.Numbers.Missing != 0 {
 			t.Errorf("%+v, %v", v, err)

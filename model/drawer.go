@@ -90,6 +90,9 @@ func (d *directory) drawers(place string, below bool) (ids []string, err error) 
 func (d *directory) drawerSheet(v PlaceShown) (out labels.DrawerSheet, err error) {
 	out = labels.DrawerSheet{Symbol: "P/" + v.Code, Place: v.Path, Shop: d.settings.Name, Whose: v.Whose, Paper: string(d.settings.Paper),
 		Counts: fmt.Sprintf("%d belong here: %d in place, %d out, %d away", v.Belong, v.InPlace, v.Out, v.Away)}
+	if v.PlaceCounts.Missing > 0 {
+		out.Counts += fmt.Sprintf(", %d MISSING", v.PlaceCounts.Missing)
+	}
 	if out.As, err = d.clockTime(v.As); err != nil {
 		return out, err
 	}
@@ -132,6 +135,9 @@ func (d *directory) drawerRow(t PlaceTool) (row labels.DrawerRow, err error) {
 		}
 		row.Now = fmt.Sprintf("%s: %s, since %s", t.State, t.Person, since)
 	}
+	if t.MissingIn != "" {
+		row.Now = missingWords(t.MissingIn, row.Now)
+	}
 	if len(t.Missing) > 0 {
 		row.Now = "NOT COMPLETE; " + row.Now
 	}
@@ -139,6 +145,16 @@ func (d *directory) drawerRow(t PlaceTool) (row labels.DrawerRow, err error) {
 		row.Now, row.MustNotMove = "DO NOT USE: "+t.DoNotUse+"; "+row.Now, true
 	}
 	return row, nil
+}
+
+// missingWords says that a tool was searched for in a count and not found: nobody knows
+// it to be in place.
+func missingWords(count, now string) string {
+	words := "MISSING since count " + count
+	if now != string(custody.InPlace) {
+		words += "; by the record " + now
+	}
+	return words
 }
 
 // drawerPhoto puts the newest photo that can be drawn onto a sheet.

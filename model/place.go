@@ -24,8 +24,9 @@ type PlaceShown struct {
 	Photographs bool              // the asker may add a photo
 }
 
-// PlaceCounts says where the tools are that belong somewhere.
-type PlaceCounts struct{ Belong, InPlace, Out, Away int64 }
+// PlaceCounts says where the tools are that belong somewhere. Missing are those that were
+// searched for in a count, and not found, and that by the record nobody has.
+type PlaceCounts struct{ Belong, InPlace, Out, Away, Missing int64 }
 
 // PlaceTool is a tool that belongs in a place.
 type PlaceTool struct {
@@ -34,6 +35,7 @@ type PlaceTool struct {
 	Job        string
 	Purpose    custody.Purpose // why it is away
 	Since, Due dates.Instant   // since when it is not in place; 0 = it is
+	MissingIn  string          // id of the count in which it was searched for and not found; empty = none
 }
 
 // PlacePart is a place in another, counted with all that is in it.
@@ -106,6 +108,10 @@ func (d *directory) placeTools(place string, most int) (out []PlaceTool, more bo
 	if err != nil {
 		return nil, false, err
 	}
+	missing, err := d.MissingOf(ids)
+	if err != nil {
+		return nil, false, err
+	}
 	open := map[string]custody.Loan{}
 	for _, l := range loans {
 		open[l.Tool] = l
@@ -116,7 +122,7 @@ func (d *directory) placeTools(place string, most int) (out []PlaceTool, more bo
 		if err != nil {
 			return nil, false, err
 		}
-		out = append(out, PlaceTool{ToolRow: r, Pieces: tools[i].Pieces, Job: job, Purpose: l.Purpose, Since: l.Since, Due: l.Due})
+		out = append(out, PlaceTool{ToolRow: r, Pieces: tools[i].Pieces, Job: job, Purpose: l.Purpose, Since: l.Since, Due: l.Due, MissingIn: missing[r.ID].Count})
 	}
 	return out, more, nil
 }
@@ -131,10 +137,19 @@ func (d *directory) placeCounts(ids []string) (map[string]PlaceCounts, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := map[string]PlaceCounts{}
+	missing, err := d.MissingIn(ids)
+	if err != nil {
+		return nil, err
+	}
+	lost, out := map[string]int64{}, map[string]PlaceCounts{}
+	for _, m := range missing {
+		if !m.Held {
+			lost[m.Place]++
+		}
+	}
 	for _, id := range ids {
-		c := PlaceCounts{Belong: belong[id], Out: gone[id][custody.Out], Away: gone[id][custody.Away]}
-		c.InPlace = c.Belong - c.Out - c.Away
+		c := PlaceCounts{Belong: belong[id], Out: gone[id][custody.Out], Away: gone[id][custody.Away], Missing: lost[id]}
+		c.InPlace = c.Belong - c.Out - c.Away - c.Missing
 		out[id] = c
 	}
 	return out, nil
@@ -164,7 +179,7 @@ func (d *directory) placeParts(id string) (out []PlacePart, err error) {
 }
 
 func (c *PlaceCounts) add(more PlaceCounts) {
-	c.Belong, c.InPlace, c.Out, c.Away = c.Belong+more.Belong, c.InPlace+more.InPlace, c.Out+more.Out, c.Away+more.Away
+	c.Belong, c.InPlace, c.Out, c.Away, c.Missing = c.Belong+more.Belong, c.InPlace+more.InPlace, c.Out+more.Out, c.Away+more.Away, c.Missing+more.Missing
 }
 
 // PlaceTree gives every place as PlaceParts, parents first, each counted with all that

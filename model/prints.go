@@ -1,6 +1,7 @@
 package model
 
 import (
+	"cmp"
 	"context"
 	"sort"
 	"strings"
@@ -123,8 +124,12 @@ func (s *Shop) SignOut(ctx context.Context, by By, place string) (out labels.Sig
 			return err
 		}
 		rows, err := d.rows(tools)
+		if err != nil {
+			return err
+		}
+		missing, err := d.MissingIn(d.places.Under(p.ID))
 		for _, r := range rows {
-			out.Rows = append(out.Rows, signOutRow(r))
+			out.Rows = append(out.Rows, signOutRow(r, missing[r.ID].Count))
 		}
 		return err
 	})
@@ -133,7 +138,7 @@ func (s *Shop) SignOut(ctx context.Context, by By, place string) (out labels.Sig
 	return out, err
 }
 
-func signOutRow(r ToolRow) labels.SignOutRow {
+func signOutRow(r ToolRow, missing string) labels.SignOutRow {
 	row := labels.SignOutRow{Number: r.Number.String(), What: strings.TrimSpace(r.Maker + " " + r.Model), Kind: r.Kind, Where: r.Place}
 	if row.What == "" {
 		row.What, row.Kind = r.Kind, ""
@@ -143,6 +148,10 @@ func signOutRow(r ToolRow) labels.SignOutRow {
 		row.Now, row.MustNotMove = "DO NOT USE: "+r.DoNotUse, true
 	case r.State != custody.InPlace:
 		row.Now = string(r.State) + ": " + r.Person
+	}
+	if missing != "" {
+		now := cmp.Or(row.Now, string(custody.InPlace))
+		row.Now = missingWords(missing, now)
 	}
 	return row
 }

@@ -1,9 +1,7 @@
 package board
 
 import (
-	"net/url"
 	"regexp"
-	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -78,7 +76,7 @@ func (b *Board) symbol(line string, s numbers.Symbol) reading {
 	switch s.Kind {
 	case numbers.Tool:
 		r := reading{is: isTool, key: "T/" + s.Code, code: s.Number().String()}
-		if host := b.foreign(line); host != "" {
+		if host := numbers.ForeignHost(line, b.Hosts...); host != "" {
 			r.asks, r.key, r.bad = true, "T/"+s.Code+" at "+host, say("ask.host", host)
 		}
 		return r
@@ -96,20 +94,6 @@ func (b *Board) symbol(line string, s numbers.Symbol) reading {
 		return reading{is: isCard, key: "CARD:" + s.Code, code: s.Code}
 	}
 	return reading{key: line, bad: say("place")}
-}
-
-// foreign is the host of a link that is none of the shop's. Every shop counts its
-// numbers from one, so such a label may be of another's tool.
-func (b *Board) foreign(line string) string {
-	link, err := url.Parse(line)
-	if err != nil || link.Host == "" {
-		return ""
-	}
-	host := strings.ToLower(link.Host)
-	if slices.Contains(b.Hosts, host) {
-		return ""
-	}
-	return host
 }
 
 // clip shortens what was scanned, to be told.

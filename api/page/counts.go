@@ -276,6 +276,9 @@ func (p *Pages) counted(a *Ask, in model.ScanCount) (model.CountedDone, error) {
 	if host := p.foreignHost(a, in.Scanned); host != "" {
 		return model.CountedDone{}, fault.At("#/scanned", "%s", p.say(a, "count.foreign", host))
 	}
+	if label, err := numbers.ParseSymbol(in.Scanned); err == nil && label.Kind == numbers.Tool { // a link of this host is the shop's, even where no address is set
+		in.Scanned = "T/" + label.Code
+	}
 	return p.shop.ScanCount(a.R.Context(), a.By, a.Param("id"), in)
 }
 

@@ -129,11 +129,13 @@ func (p *Pages) placeData(a *Ask) (d placeData, err error) {
 
 // groupsOf parts tools by where they are.
 func groupsOf(lang words.Language, tools []model.PlaceTool) (out []placeGroup) {
-	keys := []string{"out", "away", "lab", "here"}
+	keys := []string{"missing", "out", "away", "lab", "here"}
 	by := map[string][]model.PlaceTool{}
 	for _, t := range tools {
 		key := "here"
 		switch {
+		case t.MissingIn != "":
+			key = "missing"
 		case t.AtLab():
 			key = "lab"
 		case t.State == custody.Out:
@@ -156,6 +158,9 @@ func (v view) PlaceWords(t model.PlaceTool) string {
 	var parts []string
 	if t.DoNotUse != "" {
 		parts = append(parts, reasonList(v.Lang, t.DoNotUse))
+	}
+	if t.MissingIn != "" {
+		parts = append(parts, words.Say(v.Lang, "place.missing-since", t.MissingIn))
 	}
 	switch t.State {
 	case custody.Out:
@@ -181,7 +186,11 @@ func (v view) CountWords(c model.PlaceCounts) string {
 	if c.Belong == 0 {
 		return words.Say(v.Lang, "place.empty")
 	}
-	return words.Say(v.Lang, "place.counts", c.Belong, c.InPlace, c.Out, c.Away)
+	said := words.Say(v.Lang, "place.counts", c.Belong, c.InPlace, c.Out, c.Away)
+	if c.Missing > 0 {
+		said = words.Say(v.Lang, "place.counts-missing", said, c.Missing)
+	}
+	return said
 }
 
 func (p *Pages) placePage(a *Ask) (Reply, error) {

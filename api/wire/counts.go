@@ -93,6 +93,7 @@ type CountStatement struct {
 	Looked        int           `json:"looked"` // for so many it was looked; a look not made counts as missing
 	Seen          int           `json:"seen"`
 	ByWord        int           `json:"by_word"`
+	Moved         int           `json:"moved_meanwhile"`
 	Missing       int           `json:"missing"`
 	AtMostMissing int           `json:"at_most_missing"`
 	Confidence    float64       `json:"confidence"`

@@ -32,6 +32,7 @@ type PlaceCounts struct {
 	InPlace int64 `json:"in_place"`
 	Out     int64 `json:"out"`
 	Away    int64 `json:"away"`
+	Missing int64 `json:"missing_tools"` // searched for in a count, and not found
 }
 
 // PlaceShown is a place at a glance; its counts are of what belongs directly in it.
@@ -54,11 +55,12 @@ type PlacePart struct {
 // PlaceTool is a tool that belongs in a place. Since is when it was taken or sent away.
 type PlaceTool struct {
 	ToolRow
-	Pieces register.Pieces `json:"pieces"`
-	Job    *string         `json:"job"`
-	For    *string         `json:"for"` // why it is away
-	Since  dates.Instant   `json:"since"`
-	Due    dates.Instant   `json:"due"`
+	Pieces    register.Pieces `json:"pieces"`
+	Job       *string         `json:"job"`
+	For       *string         `json:"for"` // why it is away
+	Since     dates.Instant   `json:"since"`
+	Due       dates.Instant   `json:"due"`
+	MissingIn *string         `json:"missing_in"` // the count in which it was searched for and not found
 }
 
 // OutRow is a tool that somebody should look after.

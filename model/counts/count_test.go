@@ -35,16 +35,18 @@ func TestParseScope(t *testing.T) {
 }
 
 // What a line of a scanner or a keyboard is taken for. 00E-KM5 is the number of
-// DESIGN 2; no other line here may be taken for it.
+// DESIGN 2; no other line here may be taken for it: not another shop's label, not a bare
+// code that any barcode could be, nothing with look-alikes.
 func TestReadScan(t *testing.T) {
 	for line, want := range map[string]string{
-		"00E-KM5": "number 00E-KM5", "00ekm5": "number 00E-KM5", "T/00EKM5": "number 00E-KM5", "https://shop.example/t/00ekm5": "number 00E-KM5",
+		"00E-KM5": "number 00E-KM5", "00e-km5": "number 00E-KM5", "00ekm5": "refused", "OOE-KM5": "refused", "OOEKM5": "refused", "00E KM5": "refused", "0-0EKM5": "refused",
+		"https://other.example/t/00ekm5": "refused", "HTTP://SHOP.EXAMPLE:8080/T/00EKM5": "refused", "HTTPS://SHOP.EXAMPLE/T/00EKM5?x": "number 00E-KM5", "T/00EKM5": "number 00E-KM5", "https://shop.example/t/00ekm5": "number 00E-KM5",
 		"P/G-1": "place G-1", "p/g-1": "place G-1", "serial:KD408-B217": "serial KD408-B217", "SERIAL: 7": "serial 7",
 		"KD408-B217": "serial KD408-B217", "00E-KM500F-LN6": "serial 00E-KM500F-LN6", // of no tool, unless one is marked so
 		"00E-KM6": "refused", "00EKM": "refused", "T/00EKM": "refused", "T/00EKM5T/00FLN6": "refused", "B/H-1": "refused", "JOB:1042": "refused",
 		"CARD:TAKE": "refused", "": "refused", "serial:": "refused", "T-00EKM5": "serial T-00EKM5", "//": "refused", "a\x00b1234567": "refused",
 	} {
-		s, err := ReadScan(line)
+		s, err := ReadScan(line, "https://shop.example")
 		got := "refused"
 		switch {
 		case err != nil:
@@ -61,13 +63,21 @@ func TestReadScan(t *testing.T) {
 	}
 }
 
+// A shop without an address prints no links: any link is another's.
+func TestALinkNeedsTheShopsAddress(t *testing.T) {
+	_, err := ReadScan("https://shop.example/t/00ekm5", "")
+	if !fault.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "shop.example, which is not the address") || !strings.Contains(fault.Of(err).Hint, "hyphen") {
+		t.Error(err)
+	}
+}
+
 // FuzzReadScan: a line is one thing or refused, never a panic, and a number is valid.
 func FuzzReadScan(f *testing.F) {
 	for _, seed := range []string{"00E-KM5", "T/00EKM5", "P/G-1", "serial:KD408-B217", "JOB:1042", "https://shop.example/t/00ekm5", "4006381333931", ""} {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, line string) {
-		s, err := ReadScan(line)
+		s, err := ReadScan(line, "https://shop.example")
 		said := 0
 		for _, is := range []bool{s.Number != "", s.Place != "", s.Serial != ""} {
 			if is {
@@ -103,7 +113,8 @@ func TestJudge(t *testing.T) {
 		{"out, and put away", Look{Listed: true, Home: "cart", Now: custody.Out, Holder: "Tech A", At: "cart"}, Elsewhere, "out to Tech A"},
 		{"away, and here", Look{Listed: true, Home: "cart", Now: custody.Away, Holder: "Lab 1"}, Elsewhere, "away to Lab 1"},
 		{"not listed", Look{Home: "cart", Now: custody.InPlace}, NotListed, "not on the list"},
-		{"gone", Look{Listed: true, Home: "cart", Now: custody.InPlace, Gone: "sold"}, NotListed, "gone: sold"},
+		{"gone, and here", Look{Listed: true, Home: "cart", Now: custody.InPlace, Gone: "sold"}, Elsewhere, "it is here, and by the record gone: sold"},
+		{"gone, and not listed", Look{Home: "cart", Now: custody.InPlace, Gone: "sold"}, NotListed, "gone: sold"},
 	} {
 		found, why := Judge(c.look, places)
 		if found != c.want || !strings.Contains(why, c.why) || (why == "") != (c.why == "") {
@@ -127,6 +138,8 @@ func TestAgain(t *testing.T) {
 		{"put back", kept, Sighting{Found: AsRecorded, Place: "cart"}, true, Sighting{ID: "E-1", Rev: 1, Found: AsRecorded, Place: "cart", Condition: "oily"}},
 		{"a piece is missing", kept, Sighting{Found: AsRecorded, Missing: piece}, true,
 			Sighting{ID: "E-1", Rev: 1, Found: Elsewhere, Place: "van", Why: "it is in Van", Condition: "oily", Missing: piece}},
+		{"gone since, and still here", Sighting{ID: "E-1", Rev: 1, Found: AsRecorded, Place: "cart"}, Sighting{Found: Elsewhere, Why: "gone: sold"}, true,
+			Sighting{ID: "E-1", Rev: 1, Found: Elsewhere, Place: "cart", Why: "gone: sold"}},
 		{"a word becomes a look", Sighting{ID: "E-1", Rev: 1, Found: ByWord, Condition: "by phone"}, Sighting{Found: AsRecorded}, true, Sighting{ID: "E-1", Rev: 1, Found: AsRecorded}},
 	} {
 		got, more := c.kept.Again(c.later)
@@ -165,6 +178,61 @@ func TestChanged(t *testing.T) {
 	}
 }
 
+// Where a listed tool ends, whether it is accounted for, whether somebody must settle it,
+// and as what it is counted.
+func TestWhereAToolEnds(t *testing.T) {
+	here, out := Entry{Look: true}, Entry{Look: true, Loan: "O", Person: "H"}
+	for _, c := range []struct {
+		what    string
+		entry   Entry
+		seen    Found // empty: nobody saw it
+		moved   *Change
+		want    Bucket
+		counted string
+		settle  bool
+	}{
+		{"seen", here, AsRecorded, nil, Seen, "seen", false},
+		{"not seen", here, "", nil, NotSeen, "missing", true},
+		{"taken meanwhile: nobody saw it", here, "", &Change{}, Moved, "moved", false},
+		{"sold meanwhile: nobody saw it", here, "", &Change{Gone: "sold"}, Moved, "moved", false},
+		{"lost meanwhile is missing", here, "", &Change{Gone: "lost"}, NotSeen, "missing", true},
+		{"stolen meanwhile is missing", out, "", &Change{Gone: "stolen"}, NotSeen, "missing", true},
+		{"lost after whoever had it gave their word", out, ByWord, &Change{Gone: "lost"}, NotSeen, "missing", true},
+		{"sold after whoever had it gave their word", out, ByWord, &Change{Gone: "sold"}, Confirmed, "by word", false},
+		{"gone by the record, and seen", here, NotListed, nil, SeenElsewhere, "seen", true},
+	} {
+		var s *Sighting
+		if c.seen != "" {
+			s = &Sighting{Found: c.seen}
+		}
+		got := BucketOf(c.entry, s, c.moved)
+		var n Numbers
+		n.Add(got, nil)
+		counted := fmt.Sprint(map[string]int{"seen": n.Seen, "by word": n.ByWord, "moved": n.Moved, "missing": n.Missing}[c.counted], n.Seen+n.ByWord+n.Moved+n.Missing)
+		if got != c.want || counted != "1 1" || got.Differs() != c.settle || got.Accounted() != (c.counted != "missing") || (n.Right == 1) != !c.settle {
+			t.Errorf("%s: %s, %+v; want %s, %s", c.what, got, n, c.want, c.counted)
+		}
+	}
+}
+
+// What nobody saw is not here because its record was mended.
+func TestAMendedRecordFindsNothing(t *testing.T) {
+	for bucket, refused := range map[Bucket]bool{NotSeen: true, StillOut: true, StillAway: true, SeenElsewhere: false, Incomplete: false, "": false} {
+		mended := Difference{How: RecordMended, Place: "G", Note: "n"}
+		err := mended.Check(bucket)
+		if (err != nil) != refused || refused && (!fault.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "nobody saw it")) {
+			t.Errorf("%q: %v", bucket, err)
+		}
+		if !refused {
+			continue
+		}
+		var n Numbers // as it was kept before it was refused
+		if n.Add(bucket, &mended); n.Missing != 1 {
+			t.Errorf("%q: %+v", bucket, n)
+		}
+	}
+}
+
 // Every listed tool ends in exactly one bucket, the buckets sum to the list, and what
 // is to be looked for is seen, by word or missing: whatever was scanned and settled.
 func TestEveryListedToolEndsInOneBucket(t *testing.T) {
@@ -186,7 +254,7 @@ func TestEveryListedToolEndsInOneBucket(t *testing.T) {
 				rt.Fatalf("%s: %d, want %d", b, n.By[b], counted[b])
 			}
 		}
-		if sum != listed || n.Listed != listed || n.Drawn != listed-n.By[NotDrawn] || n.Seen+n.ByWord+n.Missing != n.Drawn || n.Right > n.Seen+n.ByWord {
+		if sum != listed || n.Listed != listed || n.Drawn != listed-n.By[NotDrawn] || n.Seen+n.ByWord+n.Moved+n.Missing != n.Drawn || n.Right > n.Seen+n.ByWord+n.Moved {
 			rt.Fatalf("%+v of %d", n, listed)
 		}
 		if n.Drawn == 0 {
@@ -200,7 +268,7 @@ func TestEveryListedToolEndsInOneBucket(t *testing.T) {
 }
 
 // aTool draws a listed tool, what was seen of it, and whether it moved.
-func aTool(rt *rapid.T) (Entry, *Sighting, bool) {
+func aTool(rt *rapid.T) (Entry, *Sighting, *Change) {
 	e := Entry{Tool: "T", Look: rapid.Bool().Draw(rt, "look")}
 	switch rapid.IntRange(0, 2).Draw(rt, "state") {
 	case 1:
@@ -215,7 +283,10 @@ func aTool(rt *rapid.T) (Entry, *Sighting, bool) {
 			s.Missing = register.Pieces{{Name: "case", Count: 1}}
 		}
 	}
-	return e, s, rapid.Bool().Draw(rt, "moved")
+	if rapid.Bool().Draw(rt, "moved") {
+		return e, s, &Change{Gone: rapid.SampledFrom([]string{"", "sold", "lost", "stolen"}).Draw(rt, "gone")}
+	}
+	return e, s, nil
 }
 
 // aSettlement draws one that is taken for a tool that ended there, or none.

@@ -16,7 +16,7 @@ const (
 	SeenElsewhere Bucket = "seen elsewhere"
 	Incomplete    Bucket = "not complete"    // seen, and pieces of the set are missing
 	Confirmed     Bucket = "confirmed"       // by the word of whoever has it
-	Moved         Bucket = "moved meanwhile" // it changed hands after the count started
+	Moved         Bucket = "moved meanwhile" // it changed hands after the count started, or left: the record accounts for it, and nobody saw it
 	StillOut      Bucket = "out"             // since before it, and nobody confirmed it
 	StillAway     Bucket = "away"            // likewise
 	NotSeen       Bucket = "not seen"
@@ -48,22 +48,30 @@ func Changed(started, until dates.Instant, loans []custody.Loan) (c Change, move
 	return c, moved
 }
 
+// Lost says whether a tool that left for good left to nobody of whom it is known: it is
+// missing, whatever the record says.
+func (c Change) Lost() bool { return c.Gone == "lost" || c.Gone == "stolen" }
+
 // BucketOf says where a listed tool ends: by the look at it, nil for none, else by what
-// its custody did meanwhile. A tool that nobody saw is never taken for seen because
-// somebody has it on record.
-func BucketOf(e Entry, s *Sighting, moved bool) Bucket {
+// became of it meanwhile, nil for nothing. A tool that nobody saw is never taken for seen
+// because somebody has it on record, and one that was lost is not accounted for, even
+// where somebody gave their word before. One that by the record is gone, and was seen, is
+// a difference.
+func BucketOf(e Entry, s *Sighting, moved *Change) Bucket {
 	switch {
 	case !e.Look:
 		return NotDrawn
+	case moved != nil && moved.Lost() && (s == nil || s.Found == ByWord):
+		return NotSeen
 	case s != nil && len(s.Missing) > 0:
 		return Incomplete
 	case s != nil && s.Found == ByWord:
 		return Confirmed
-	case s != nil && s.Found == Elsewhere:
+	case s != nil && s.Found != AsRecorded:
 		return SeenElsewhere
 	case s != nil:
 		return Seen
-	case moved:
+	case moved != nil:
 		return Moved
 	case e.State() == custody.Out:
 		return StillOut
@@ -80,7 +88,8 @@ func (b Bucket) Accounted() bool {
 	return b == Seen || b == SeenElsewhere || b == Confirmed || b == Moved
 }
 
-// AsRecorded says whether the record of such a tool was right.
+// AsRecorded says whether the record of such a tool was right, or, of one that moved
+// meanwhile, is taken at its word.
 func (b Bucket) AsRecorded() bool { return b == Seen || b == Confirmed || b == Moved }
 
 // Differs says whether somebody must settle what became of such a tool.
@@ -130,15 +139,19 @@ type Difference struct {
 func (Difference) TableName() string { return "differences" }
 
 // Check holds a settlement to what it must say, and to what was seen: a tool that was
-// seen is not missing. Bucket is where it ended, empty for a tool that is not listed.
+// seen is not missing, and one that nobody saw is not here because its record was mended.
+// Bucket is where it ended, empty for a tool that is not listed.
 func (d Difference) Check(bucket Bucket) error {
 	var bad fault.Problems
 	seen := bucket == "" || bucket == SeenElsewhere
+	nobody := bucket == NotSeen || bucket == StillOut || bucket == StillAway
 	switch {
 	case bucket != "" && !bucket.Differs():
 		return fault.New(fault.Conflict, "nothing is to be settled: it is %s", bucket).WithHint("nothing to settle")
 	case d.How == Missing && seen:
 		bad.Add("#/how", "it was seen, and is not missing; settle it as found, known elsewhere or record mended")
+	case d.How == RecordMended && nobody:
+		bad.Add("#/how", "nobody saw it, and a mended record does not show that it is here; search for it, and settle it as found in its place, known elsewhere with somebody, or missing")
 	case d.How == FoundAt && d.Place == "":
 		bad.Add("#/at", "say in which place it was found")
 	case d.How == KnownElsewhere && d.Whom == "":
@@ -156,9 +169,10 @@ type Numbers struct {
 	By        map[Bucket]int
 	Extra     int // seen, and not listed
 	Unsettled int // differences, extras among them
-	Seen      int // drawn, and seen: in their place or not, or where their custody was scanned meanwhile
+	Seen      int // drawn, and seen: in their place or not
 	ByWord    int // drawn, and with somebody who says so
-	Missing   int // drawn, and neither: looks not made are among them
+	Moved     int // drawn, not seen, and by the record handed on, returned, away or sold meanwhile
+	Missing   int // drawn, and none of these: looks not made are among them
 	Right     int // drawn, and as recorded
 }
 
@@ -181,13 +195,21 @@ func (n *Numbers) Add(b Bucket, settled *Difference) {
 		n.Unsettled++
 	}
 	switch {
-	case b == Confirmed, !b.Accounted() && settled != nil && (settled.How == KnownElsewhere || settled.How == RecordMended):
+	case b == Moved:
+		n.Moved++
+	case b == Confirmed, b.heldByWord(settled):
 		n.ByWord++
 	case b.Accounted(), settled != nil && settled.How == FoundAt:
 		n.Seen++
 	default:
 		n.Missing++
 	}
+}
+
+// heldByWord says whether a settlement names who has the tool, or says of a set that its
+// list of pieces was wrong.
+func (b Bucket) heldByWord(settled *Difference) bool {
+	return settled != nil && !b.Accounted() && (settled.How == KnownElsewhere || b == Incomplete && settled.How == RecordMended)
 }
 
 // AddExtra counts one tool that was seen and is not listed.
@@ -200,12 +222,12 @@ func (n *Numbers) AddExtra(settled *Difference) {
 
 // Tally is what a count comes to, for State.
 func (n Numbers) Tally(confidence float64) Tally {
-	return Tally{Listed: n.Listed, Looked: n.Drawn, Seen: n.Seen, ByWord: n.ByWord, Right: n.Right, Confidence: confidence}
+	return Tally{Listed: n.Listed, Looked: n.Drawn, Seen: n.Seen, ByWord: n.ByWord, Moved: n.Moved, Right: n.Right, Confidence: confidence}
 }
 
 // Outcome is what a stratum comes to.
 func (n Numbers) Outcome(class string, rule Rule, worth int64) Outcome {
-	return Outcome{Class: class, Rule: rule, Listed: n.Listed, Looked: n.Drawn, Seen: n.Seen, ByWord: n.ByWord, Right: n.Right, Worth: worth}
+	return Outcome{Class: class, Rule: rule, Listed: n.Listed, Looked: n.Drawn, Seen: n.Seen, ByWord: n.ByWord, Moved: n.Moved, Right: n.Right, Worth: worth}
 }
 
 // Ended is one listed tool as it ended when its count was closed: of all but those that
@@ -214,8 +236,8 @@ type Ended struct {
 	Tool   string        `json:"tool"`
 	Bucket Bucket        `json:"bucket"`
 	Loan   string        `json:"loan,omitempty"` // id of the one that changed meanwhile
-	Gone   string        `json:"gone,omitempty"`
-	At     dates.Instant `json:"at,omitempty"` // when that was
+	Gone   string        `json:"gone,omitempty"` // why it left for good; of one that was lost the bucket is NotSeen
+	At     dates.Instant `json:"at,omitempty"`   // when that was
 }
 
 // OutcomeRow is the recorded row of one part of how a count ended: custody goes on after

@@ -1,6 +1,8 @@
 package counts
 
 import (
+	"net/url"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -44,20 +46,24 @@ type Sighting struct {
 func (Sighting) TableName() string { return "sightings" }
 
 // Again is the sighting with what a later look adds to it: that it was seen, where there
-// was only somebody's word; another place; its condition; pieces that are missing. More
-// says whether there is anything of that.
+// was only somebody's word; another place; its condition; pieces that are missing; that
+// its record does not fit any more, as of one that was sent away or said to be gone since.
+// More says whether there is anything of that.
 func (s Sighting) Again(later Sighting) (again Sighting, more bool) {
 	word := s.Found == ByWord
 	place := later.Place != "" && later.Place != s.Place
 	said := later.Condition != "" && later.Condition != s.Condition
 	pieces := len(later.Missing) > 0 && !slices.Equal(later.Missing, s.Missing)
-	if !word && !place && !said && !pieces {
+	against := !word && s.Found == AsRecorded && later.Found != AsRecorded
+	if !word && !place && !said && !pieces && !against {
 		return s, false
 	}
 	id, rev, was := s.ID, s.Rev, s
 	s = later
 	s.ID, s.Rev = id, rev
-	if !word && s.Place == "" { // it was seen there, and is judged by it still
+	if !word && s.Place == "" && against {
+		s.Place = was.Place
+	} else if !word && s.Place == "" { // it was seen there, and is judged by it still
 		s.Place, s.Found, s.Why = was.Place, was.Found, was.Why
 	}
 	if s.Condition == "" && !word {
@@ -84,11 +90,17 @@ type Scan struct {
 // without "serial:" before it: a half of a label's code is shorter.
 const minBareSerial = 7
 
-// ReadScan reads one line: a tool's number or symbol, the symbol of a place, or
-// "serial:TEXT". A text that is none of these may be a serial number, and is taken as
+// hyphened is how a number is printed for people.
+var hyphened = regexp.MustCompile(`^[0-9A-Za-z]{3}-[0-9A-Za-z]{3}$`)
+
+// ReadScan reads one line: a tool's symbol, or its number as it is printed, with the
+// hyphen; the symbol of a place, or "serial:TEXT". Address is the shop's, scheme and
+// host, empty for none: a link of another host is another shop's label, and its number
+// is refused. So is a code of six characters without the hyphen, which any barcode could
+// be, and one with look-alike letters: nothing is folded. Another text that is none of these may be a serial number, and is taken as
 // one that must fit to the letter; what cannot even be that is Invalid, and says what
 // it is. A line is read whole: two codes run together are none.
-func ReadScan(line string) (Scan, error) {
+func ReadScan(line, address string) (Scan, error) {
 	text := strings.TrimSpace(line)
 	if len(text) >= len("serial:") && strings.EqualFold(text[:len("serial:")], "serial:") {
 		serial, err := serials.Check(text[len("serial:"):])
@@ -98,11 +110,15 @@ func ReadScan(line string) (Scan, error) {
 		return Scan{Serial: serial}, err
 	}
 	if strings.ContainsAny(text, "/:") {
-		return readSymbol(text)
+		return readSymbol(text, address)
 	}
-	n, err := numbers.ParseNumber(text)
-	if err == nil {
+	n, err := numbers.ParseExact(text)
+	if err == nil && hyphened.MatchString(text) {
 		return Scan{Number: n}, nil
+	}
+	if typed, bad := numbers.ParseNumber(text); bad == nil {
+		return Scan{}, fault.New(fault.Invalid, "%.40q could be any barcode", text).
+			WithHint("scan the square symbol of the label, or write the number as it is printed, with its hyphen: %s if it is that tool", typed)
 	}
 	if serial, bad := serials.Check(text); bad == nil && len(serials.Key(serial)) >= minBareSerial {
 		return Scan{Serial: serial}, nil
@@ -110,18 +126,31 @@ func ReadScan(line string) (Scan, error) {
 	return Scan{}, err
 }
 
-func readSymbol(text string) (Scan, error) {
+func readSymbol(text, address string) (Scan, error) {
 	symbol, err := numbers.ParseSymbol(text)
 	if err != nil {
 		return Scan{}, err
 	}
 	switch symbol.Kind {
 	case numbers.Tool:
+		if host := numbers.ForeignHost(text, hostOf(address)); host != "" {
+			return Scan{}, fault.New(fault.Invalid, "that label leads to %.60s, which is not the address of this shop: it may be another shop's tool", host).
+				WithHint("if it is this shop's, write its number with the hyphen")
+		}
 		return Scan{Number: symbol.Number()}, nil
 	case numbers.Place:
 		return Scan{Place: symbol.Code}, nil
 	}
 	return Scan{}, fault.New(fault.Invalid, "that is the code of a %s, and no tool", symbol.Kind).WithHint("scan a tool, or the place where you stand")
+}
+
+// hostOf is the host of the shop's address, in lower case.
+func hostOf(address string) string {
+	link, err := url.Parse(address)
+	if err != nil {
+		return ""
+	}
+	return strings.ToLower(link.Host)
 }
 
 // Look is what is known when somebody sees a tool.
@@ -140,6 +169,8 @@ func Judge(l Look, places register.Places) (found Found, why string) {
 	home, in := places.Path(l.Home), places.Path(l.At)
 	fits := l.At == "" || l.Home == "" || within(places, l.At, l.Home) || within(places, l.Home, l.At)
 	switch {
+	case l.Gone != "" && l.Listed:
+		return Elsewhere, "it is here, and by the record gone: " + l.Gone
 	case l.Gone != "":
 		return NotListed, "by the record it is gone: " + l.Gone
 	case !l.Listed:

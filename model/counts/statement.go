@@ -3,6 +3,7 @@ package counts
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -17,7 +18,8 @@ type Tally struct {
 	Looked     int // of these, those to look at: all, or the sample
 	Seen       int // of these, those somebody saw
 	ByWord     int // of these, those nobody saw, for which whoever has them gave their word
-	Right      int // of these, those whose record was right in everything
+	Moved      int // of these, those nobody saw, which by the record moved while the count went on
+	Right      int // of these, those whose record was right in everything, or is taken at its word
 	Confidence float64
 
 	// How the sample came about; nothing of it for a full count.
@@ -30,10 +32,10 @@ type Tally struct {
 
 // Outcome is what one stratum comes to.
 type Outcome struct {
-	Class                               string
-	Rule                                Rule
-	Listed, Looked, Seen, ByWord, Right int
-	Worth                               int64 // of all listed in it, in minor units; 0 where not known
+	Class                                      string
+	Rule                                       Rule
+	Listed, Looked, Seen, ByWord, Moved, Right int
+	Worth                                      int64 // of all listed in it, in minor units; 0 where not known
 }
 
 // ByMoney is what a sample by monetary units comes to.
@@ -45,11 +47,28 @@ type ByMoney struct {
 
 // Statement is what may be said once a count is closed.
 type Statement struct {
-	Listed, Looked, Seen, ByWord, Missing int
-	AtMostMissing                         int // of all listed, with the confidence
-	Confidence                            float64
-	Accuracy                              Accuracy
-	Words                                 []string // the same in sentences, what weakens it included
+	Listed, Looked, Seen, ByWord, Moved, Missing int
+	AtMostMissing                                int // of all listed, with the confidence
+	Confidence                                   float64
+	Accuracy                                     Accuracy
+	Words                                        []string // the same in sentences, what weakens it included
+	money                                        string   // the one of Words that has amounts; empty = none
+}
+
+// amountsHidden stands in place of a sentence about amounts.
+const amountsHidden = "What the count says of worth is shown to whoever may see what the shop's tools cost."
+
+// WithoutMoney is the statement for somebody who may not know what the tools cost: in
+// place of the amounts it says that there are some.
+func (s Statement) WithoutMoney() Statement {
+	s.Words = slices.Clone(s.Words)
+	for i, line := range s.Words {
+		if s.money != "" && line == s.money {
+			s.Words[i] = amountsHidden
+		}
+	}
+	s.money = ""
+	return s
 }
 
 // State says what a count shows. Nothing to look at, figures that contradict each other
@@ -58,8 +77,8 @@ func State(t Tally) (Statement, error) {
 	if err := t.check(); err != nil {
 		return Statement{}, err
 	}
-	s := Statement{Listed: t.Listed, Looked: t.Looked, Seen: t.Seen, ByWord: t.ByWord,
-		Missing: t.Looked - t.Seen - t.ByWord, Confidence: t.Confidence}
+	s := Statement{Listed: t.Listed, Looked: t.Looked, Seen: t.Seen, ByWord: t.ByWord, Moved: t.Moved,
+		Missing: t.Looked - t.Seen - t.ByWord - t.Moved, Confidence: t.Confidence}
 	accuracy, err := AccuracyOf(t.Listed, t.Looked, t.Right, t.Confidence)
 	if err != nil {
 		return Statement{}, err
@@ -81,30 +100,33 @@ func State(t Tally) (Statement, error) {
 	if t.Money != nil || len(t.Strata) > 0 { // not every tool was drawn alike
 		s.Accuracy.LowOfMany = 0
 	}
+	if t.Money != nil {
+		s.money = t.money()
+	}
 	s.Words = t.words(s)
 	return s, nil
 }
 
 func (t Tally) check() error {
-	bad := t.Listed < 1 || t.Looked < 1 || t.Looked > t.Listed || t.Seen < 0 || t.ByWord < 0 || t.Right < 0 ||
-		t.Seen+t.ByWord > t.Looked || t.Right > t.Seen+t.ByWord
+	bad := t.Listed < 1 || t.Looked < 1 || t.Looked > t.Listed || t.Seen < 0 || t.ByWord < 0 || t.Moved < 0 || t.Right < 0 ||
+		t.Seen+t.ByWord+t.Moved > t.Looked || t.Right > t.Seen+t.ByWord+t.Moved
 	if len(t.Strata) > 0 {
 		var sum Outcome
 		for _, o := range t.Strata {
 			bad = bad || o.Looked > o.Listed || o.missing() < 0 || o.wrong() < 0
-			sum.Listed, sum.Looked, sum.Seen, sum.ByWord, sum.Right =
-				sum.Listed+o.Listed, sum.Looked+o.Looked, sum.Seen+o.Seen, sum.ByWord+o.ByWord, sum.Right+o.Right
+			sum.Listed, sum.Looked, sum.Seen, sum.ByWord, sum.Moved, sum.Right =
+				sum.Listed+o.Listed, sum.Looked+o.Looked, sum.Seen+o.Seen, sum.ByWord+o.ByWord, sum.Moved+o.Moved, sum.Right+o.Right
 		}
-		bad = bad || sum.Listed != t.Listed || sum.Looked != t.Looked || sum.Seen != t.Seen || sum.ByWord != t.ByWord || sum.Right != t.Right
+		bad = bad || sum.Listed != t.Listed || sum.Looked != t.Looked || sum.Seen != t.Seen || sum.ByWord != t.ByWord || sum.Moved != t.Moved || sum.Right != t.Right
 	}
 	if bad {
-		return fault.New(fault.Invalid, "a count of %d listed, %d to look at, %d seen, %d by word, %d right does not add up",
-			t.Listed, t.Looked, t.Seen, t.ByWord, t.Right)
+		return fault.New(fault.Invalid, "a count of %d listed, %d to look at, %d seen, %d by word, %d moved, %d right does not add up",
+			t.Listed, t.Looked, t.Seen, t.ByWord, t.Moved, t.Right)
 	}
 	return CheckConfidence(t.Confidence)
 }
 
-func (o Outcome) missing() int { return o.Looked - o.Seen - o.ByWord }
+func (o Outcome) missing() int { return o.Looked - o.Seen - o.ByWord - o.Moved }
 func (o Outcome) wrong() int   { return o.Looked - o.Right }
 
 // planned is how many missing ones the stratum's plan must not overlook.
@@ -149,10 +171,18 @@ func (t Tally) looked(s Statement) string {
 	if s.ByWord > 0 {
 		parts = append(parts, fmt.Sprintf("%d not seen but with somebody who says so", s.ByWord))
 	}
+	if s.Moved > 0 {
+		parts = append(parts, fmt.Sprintf("%d not seen but by the record moved while the count went on", s.Moved))
+	}
 	parts = append(parts, fmt.Sprintf("%d missing", s.Missing))
 	out := head + ": " + strings.Join(parts, ", ") + ". A look that was not made counts as missing."
-	if s.ByWord > 0 {
+	switch {
+	case s.ByWord > 0 && s.Moved > 0:
+		out += " What follows takes people and the record at their word."
+	case s.ByWord > 0:
 		out += " What follows takes people at their word."
+	case s.Moved > 0:
+		out += " What follows takes the record of these at its word."
 	}
 	return out
 }

@@ -37,6 +37,12 @@ func TestWhatACountMaySay(t *testing.T) {
 			"1 of 40 is missing. Every listed tool was to be looked for, so this is no estimate.",
 			"36 of 40 records were right in everything, 90.0 %.",
 		}},
+		{"everything, two moved meanwhile", Tally{Listed: 40, Looked: 40, Seen: 36, Moved: 2, Right: 38, Confidence: .95}, 2, []string{
+			"Listed tools only: 40 tools were on the list when the count began. What is on no list was not counted.",
+			"All of them were to be looked for: 36 seen, 2 not seen but by the record moved while the count went on, 2 missing. A look that was not made counts as missing. What follows takes the record of these at its word.",
+			"2 of 40 are missing. Every listed tool was to be looked for, so this is no estimate.",
+			"38 of 40 records were right in everything, 95.0 %.",
+		}},
 		{"a sample that found all", Tally{Listed: 100, Looked: 45, Seen: 45, Right: 45, Confidence: .95, Planned: 5}, 4, []string{
 			"Listed tools only: 100 tools were on the list when the count began. What is on no list was not counted.",
 			"45 of them were drawn to be looked for: 45 seen, 0 missing. A look that was not made counts as missing.",
@@ -96,6 +102,8 @@ func TestWhatDoesNotAddUpIsNotSaid(t *testing.T) {
 		"more seen than looked at":   func(t *Tally) { t.Seen = 44 },
 		"more right than seen":       func(t *Tally) { t.Right = 43 },
 		"below nothing":              func(t *Tally) { t.ByWord = -1 },
+		"fewer than none moved":      func(t *Tally) { t.Moved = -1 },
+		"more moved than looked at":  func(t *Tally) { t.Moved = 4 },
 		"certain":                    func(t *Tally) { t.Confidence = 1 },
 		"strata that are not the sum": func(t *Tally) {
 			t.Strata = []Outcome{{Class: ClassA, Listed: 100, Looked: 45, Seen: 41, ByWord: 2, Right: 40}}
@@ -122,13 +130,14 @@ func TestNothingIsOverstated(t *testing.T) {
 		tally.Looked = rapid.IntRange(1, tally.Listed).Draw(t, "looked")
 		tally.Seen = rapid.IntRange(0, tally.Looked).Draw(t, "seen")
 		tally.ByWord = rapid.IntRange(0, tally.Looked-tally.Seen).Draw(t, "by word")
-		tally.Right = rapid.IntRange(0, tally.Seen+tally.ByWord).Draw(t, "right")
+		tally.Moved = rapid.IntRange(0, tally.Looked-tally.Seen-tally.ByWord).Draw(t, "moved")
+		tally.Right = rapid.IntRange(0, tally.Seen+tally.ByWord+tally.Moved).Draw(t, "right")
 		tally.Confidence = rapid.SampledFrom(confidences[1:]).Draw(t, "confidence")
 		plain, err := State(tally)
 		if err != nil {
 			t.Fatal(err)
 		}
-		tally.Strata = []Outcome{{Class: ClassB, Rule: Rule{Missing: 1, Confidence: .9}, Listed: tally.Listed, Looked: tally.Looked, Seen: tally.Seen, ByWord: tally.ByWord, Right: tally.Right}}
+		tally.Strata = []Outcome{{Class: ClassB, Rule: Rule{Missing: 1, Confidence: .9}, Listed: tally.Listed, Looked: tally.Looked, Seen: tally.Seen, ByWord: tally.ByWord, Moved: tally.Moved, Right: tally.Right}}
 		parted, err := State(tally)
 		if err != nil {
 			t.Fatal(err)
@@ -142,7 +151,7 @@ func TestNothingIsOverstated(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, s := range []Statement{plain, money} {
-			if s.Missing+s.Seen+s.ByWord != s.Looked || s.AtMostMissing < s.Missing || s.AtMostMissing > s.Listed {
+			if s.Missing+s.Seen+s.ByWord+s.Moved != s.Looked || s.AtMostMissing < s.Missing || s.AtMostMissing > s.Listed {
 				t.Fatalf("%+v", s)
 			}
 			if s.Accuracy.Low > s.Accuracy.Share+1e-12 {

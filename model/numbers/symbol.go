@@ -1,7 +1,9 @@
 package numbers
 
 import (
+	"net/url"
 	"regexp"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -100,6 +102,20 @@ func readSymbol(line string) (Symbol, bool) {
 func toolSymbol(code string) (Symbol, bool) {
 	n, err := ParseExact(code)
 	return Symbol{Tool, string(n)}, err == nil
+}
+
+// ForeignHost is the host of a link on a label that is none of the shop's own, which are
+// in lower case; "" for one of these, and for what is no link. Every shop counts its
+// numbers from one, so such a label may be of another's tool.
+func ForeignHost(scanned string, own ...string) string {
+	link, err := url.Parse(strings.TrimFunc(scanned, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) }))
+	if err != nil || link.Host == "" {
+		return ""
+	}
+	if host := strings.ToLower(link.Host); !slices.Contains(own, host) {
+		return host
+	}
+	return ""
 }
 
 func upperText(s string) string {

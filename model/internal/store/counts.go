@@ -87,12 +87,51 @@ func (r *Rx) DifferenceOf(count, tool string) (counts.Difference, bool, error) {
 // of which nothing was seen since: in no count, and by no change of custody. Of a tool
 // that was missing in several counts it is the newest.
 func (r *Rx) StillMissing(before dates.Instant, id string, limit int) ([]counts.Difference, error) {
-	return many[counts.Difference](r, "settled_at DESC, id DESC", limit, `how = ? AND (settled_at < ? OR (settled_at = ? AND id < ?))
-		AND NOT EXISTS (SELECT 1 FROM differences d WHERE d.tool = differences.tool AND (d.settled_at, d.id) > (differences.settled_at, differences.id))
+	return many[counts.Difference](r, "settled_at DESC, id DESC", limit, "how = ? AND (settled_at < ? OR (settled_at = ? AND id < ?)) AND "+nothingSince,
+		string(counts.Missing), int64(before), int64(before), id)
+}
+
+// nothingSince holds of a difference after which nothing was seen of its tool.
+const nothingSince = `NOT EXISTS (SELECT 1 FROM differences d WHERE d.tool = differences.tool AND (d.settled_at, d.id) > (differences.settled_at, differences.id))
 		AND NOT EXISTS (SELECT 1 FROM sightings s WHERE s.tool = differences.tool AND s."at" > differences.settled_at)
 		AND NOT EXISTS (SELECT 1 FROM loans l WHERE l.tool = differences.tool AND (l.since > differences.settled_at OR l.ended > differences.settled_at))
-		AND EXISTS (SELECT 1 FROM tools t WHERE t.id = differences.tool AND t.gone IS NULL)`,
-		string(counts.Missing), int64(before), int64(before), id)
+		AND EXISTS (SELECT 1 FROM tools g WHERE g.id = differences.tool AND g.gone IS NULL)`
+
+// MissingHere is a tool of which StillMissing has a difference.
+type MissingHere struct {
+	Place string // id of where it belongs
+	Count string // the newest in which it was searched for and not found
+	Held  bool   // by the record it is out or away besides
+}
+
+// MissingOf gives those of the tools that are still missing; MissingIn those that belong
+// directly in one of the places.
+func (r *Rx) MissingOf(tools []string) (map[string]MissingHere, error) {
+	return r.missingHere("t.id", tools)
+}
+
+// MissingIn is told at MissingOf.
+func (r *Rx) MissingIn(places []string) (map[string]MissingHere, error) {
+	return r.missingHere("t.place", places)
+}
+
+func (r *Rx) missingHere(column string, ids []string) (map[string]MissingHere, error) {
+	out := map[string]MissingHere{}
+	for some := range slices.Chunk(ids, lookRows) {
+		err := r.query(func(scan func(...any) error) error {
+			var tool string
+			var m MissingHere
+			err := scan(&tool, &m.Place, &m.Count, &m.Held)
+			out[tool] = m
+			return err
+		}, `SELECT t.id, coalesce(t.place, ''), differences."count", EXISTS (SELECT 1 FROM loans o WHERE o.tool = t.id AND o.ended IS NULL)
+			FROM tools t JOIN differences ON differences.tool = t.id WHERE `+column+" IN ("+marks(len(some))+") AND differences.how = ? AND "+nothingSince,
+			append(values(some), string(counts.Missing))...)
+		if err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
 }
 
 // Listed is a tool as the list of a count is made of it.
