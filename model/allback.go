@@ -228,13 +228,24 @@ func (t *TakenTool) tell(d *directory, j jobs.Job, tool register.Tool, open []cu
 			t.Where, t.Holder, t.OnJob, t.Since = TakenBack, "", "", l.Ended
 		}
 	}
-	if tool.Gone != 0 && l.EndedHow == custody.WentForGood {
-		t.Where, t.Since = TakenGone, tool.Gone
-		if tool.GoneWhy == "lost" || tool.GoneWhy == "stolen" { // nobody saw that it is not in the vehicle
-			t.Where = TakenLost
-		}
+	if err != nil || tool.Gone == 0 {
+		return err
 	}
-	return err
+	return t.leave(d, tool)
+}
+
+// leave tells of a tool that is gone and was not put back since this job had it,
+// be it that it was handed on or sent away before it went.
+func (t *TakenTool) leave(d *directory, tool register.Tool) error {
+	was, err := d.WasBackSince(t.loan)
+	if err != nil || was {
+		return err
+	}
+	t.Where, t.Since = TakenGone, tool.Gone
+	if tool.GoneWhy == "lost" || tool.GoneWhy == "stolen" { // nobody saw that it is not in the vehicle
+		t.Where = TakenLost
+	}
+	return nil
 }
 
 // missingNow says whether the tool itself is not accounted for.

@@ -112,6 +112,31 @@ func TestAllBack(t *testing.T) {
 	})
 }
 
+// inTurn does one after another with a tool, a minute apart.
+func (g *garage) inTurn(n string, acts ...string) (err error) {
+	for _, verb := range acts {
+		g.clock.advance(time.Minute)
+		switch verb {
+		case "handover":
+			_, err = g.Handover(ctx, g.techA, n, Handover{To: "Tech B", Job: "1043"})
+		case "take":
+			_, err = g.Take(ctx, g.techB, n, Take{Job: "1044"})
+		case "return":
+			_, err = g.Return(ctx, g.techB, n, Return{})
+		case "away":
+			_, err = g.Away(ctx, g.boss, n, Away{To: "Lab", For: "repair"})
+		case "back":
+			_, err = g.Back(ctx, g.boss, n, Back{})
+		default:
+			_, err = g.Gone(ctx, g.boss, n, Gone{Why: verb})
+		}
+		if err != nil {
+			return fmt.Errorf("%s: %w", verb, err)
+		}
+	}
+	return nil
+}
+
 // Where a tool is that was taken to a job, by the record.
 func TestWhereTakenToolsAre(t *testing.T) {
 	for _, c := range []struct {
@@ -146,6 +171,18 @@ func TestWhereTakenToolsAre(t *testing.T) {
 		{"sold", TakenGone, "", "", true, func(g *garage, n string) error { _, err := g.Gone(ctx, g.boss, n, Gone{Why: "sold"}); return err }},
 		{"stolen", TakenLost, "", "", false, func(g *garage, n string) error { _, err := g.Gone(ctx, g.boss, n, Gone{Why: "stolen"}); return err }},
 		{"lost", TakenLost, "", "", false, func(g *garage, n string) error { _, err := g.Gone(ctx, g.boss, n, Gone{Why: "lost"}); return err }},
+		{"handed on, and lost there", TakenLost, "", "", false, func(g *garage, n string) error {
+			return g.inTurn(n, "handover", "lost")
+		}},
+		{"handed on, and sold", TakenGone, "", "", true, func(g *garage, n string) error { return g.inTurn(n, "handover", "sold") }},
+		{"sent away, and lost there", TakenLost, "", "", false, func(g *garage, n string) error { return g.inTurn(n, "away", "lost") }},
+		{"sent away, came back, and lost from the shop", TakenBack, "", "", true, func(g *garage, n string) error {
+			return g.inTurn(n, "away", "back", "lost")
+		}},
+		{"put back, and lost on another job", TakenBack, "", "", true, func(g *garage, n string) error { return g.inTurn(n, "return", "take", "lost") }},
+		{"handed on, put back, and lost on a third job", TakenBack, "", "", true, func(g *garage, n string) error {
+			return g.inTurn(n, "handover", "return", "take", "lost")
+		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			g := openGarage(t, "sqlite")

@@ -51,3 +51,14 @@ func (r *Rx) LoanEndedAt(next custody.Loan) (custody.Loan, error) {
 		[]custody.End{custody.HandedOver, custody.WentAway})
 	return l, err
 }
+
+// WasBackSince says whether a stretch, or one of the same tool after it, ended in the
+// shop: it was put back, or came back from where it was away.
+func (r *Rx) WasBackSince(l custody.Loan) (bool, error) {
+	if l.EndedHow == custody.Returned || l.EndedHow == custody.CameBack {
+		return true, nil
+	}
+	_, found, err := one[custody.Loan](r, "tool = ? AND since >= ? AND id <> ? AND ended_how IN ?", l.Tool, l.Ended, l.ID,
+		[]custody.End{custody.Returned, custody.CameBack})
+	return found, err
+}
