@@ -64,8 +64,8 @@ func (t TakenTool) finding() (f jobs.Finding, follows bool) {
 		return f, true
 	}
 	// Pieces that did not come back before findings were kept.
-	if len(t.Missing) > 0 {
-		f.Sort, f.What, f.At = jobs.PieceMissing, pieceWords(t.Missing), t.loan.Ended
+	if len(t.lost) > 0 {
+		f.Sort, f.What, f.At = jobs.PieceMissing, pieceWords(t.lost), t.loan.Ended
 		return f, true
 	}
 	return f, false
