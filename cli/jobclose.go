@@ -138,8 +138,10 @@ func (s *session) jobIs(v wire.AllBack, is string) error {
 		return s.object(v)
 	}
 	sentence := "job " + v.Job + " is " + is + ": " + v.Words
-	if v.Override != nil && !v.Closed.Time().IsZero() {
-		sentence += "; CLOSED OVER WHAT IS OPEN by " + v.Override.By + ": " + v.Override.Why
+	if o := v.Override; o != nil && o.At == v.Closed {
+		sentence += "; CLOSED OVER WHAT IS OPEN by " + o.By + ": " + o.Why
+	} else if o != nil {
+		sentence += "; an earlier closing, " + s.when(o.At) + ", was over what was open, by " + o.By + ": " + o.Why
 	}
 	err := s.changed(sentence, v.Job, is, s.when(v.Closed), v.Words)
 	s.unsettled(v)

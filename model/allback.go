@@ -347,6 +347,12 @@ func (t TakenTool) where() string {
 	return " (" + t.Holder + ")"
 }
 
+// ClosedOver says whether the job is closed over what was open. An override of an
+// earlier closing stays on record, and says nothing of the last.
+func (v AllBackView) ClosedOver() bool {
+	return v.Job.OverrideAt != 0 && v.Job.OverrideAt == v.Job.Closed
+}
+
 // Unlooked gives the sets whose pieces nobody looked at since they were last in use.
 func (v AllBackView) Unlooked() (out []TakenTool) {
 	for _, t := range v.Tools {

@@ -272,7 +272,7 @@ func TestOverride(t *testing.T) {
 		_, err := g.CloseJob(ctx, g.techA, "1042", CloseJob{Override: "the customer waits"})
 		wantFault(t, err, fault.Forbidden, "close a job over what is open")
 		v, err := g.CloseJob(ctx, g.manager, "1042", CloseJob{Override: "the customer waits"})
-		if err != nil || v.Job.OverrideWhy != "the customer waits" || v.OverrideBy != "Manager M" {
+		if err != nil || v.Job.OverrideWhy != "the customer waits" || !v.ClosedOver() || v.OverrideBy != "Manager M" {
 			t.Fatalf("%+v, %v", v.Job, err)
 		}
 		if today, err := g.Today(ctx, g.boss); err != nil || len(today.Findings) != 1 {
@@ -288,7 +288,7 @@ func TestOverride(t *testing.T) {
 			t.Errorf("%+v, %v", v.Job, err)
 		}
 		_, err = g.ReopenJob(ctx, g.techA, "1042", "again")
-		wantFault(t, err, fault.Conflict, "is open", "since", "*")
+		wantFault(t, err, fault.Conflict, "is open again already, by Tech A: it rattles", "since", "*", "by", "Tech A")
 		_, err = g.CloseJob(ctx, g.manager, "1042", CloseJob{Override: "out of habit"})
 		wantPointers(t, err, "#/override")
 
@@ -303,8 +303,9 @@ func TestOverride(t *testing.T) {
 		if _, err := g.ChangeJob(ctx, g.manager, "1042", AnyRevision, JobChange{Safety: ptr("no")}); err != nil {
 			t.Error(err)
 		}
-		if _, err := g.CloseJob(ctx, g.techA, "1042", CloseJob{}); err != nil {
-			t.Error(err)
+		g.clock.advance(time.Minute)
+		if v, err = g.CloseJob(ctx, g.techA, "1042", CloseJob{}); err != nil || v.ClosedOver() || v.Job.OverrideWhy == "" {
+			t.Errorf("a clean closing is told as one over what is open, or the earlier one is forgotten: %+v, %v", v.Job, err)
 		}
 	})
 }

@@ -186,7 +186,8 @@ func (h *hand) jobID(number string) (string, error) {
 	}
 	j, err := mentionJob(h.tx, number)
 	if err == nil && j.Closed != 0 {
-		err = fault.New(fault.Conflict, "job %s is closed", j.Number).WithHint("reopen it, or leave the job out").WithFact("since", j.Closed.String())
+		err = fault.New(fault.Conflict, "job %s is closed, by %s", j.Number, h.personOr(j.ClosedBy)).WithHint("reopen it, or leave the job out").
+			WithFact("since", j.Closed.String()).WithFact("by", h.personOr(j.ClosedBy))
 	}
 	h.jobs[j.ID] = j.Number
 	return j.ID, err
