@@ -73,21 +73,18 @@ func bareNumber(s string) string {
 }
 
 func runAllBack(ctx context.Context, s *session, o allBackOptions) error {
+	l := scanningBack{s: s, job: o.job, scanned: []wire.JobScan{}}
 	if o.stdin {
 		if s.inTerminal {
 			s.note("ready to scan what came back; end with Ctrl-D")
 		}
-		err := readLines(ctx, s.in, func(line string) error {
-			o.Scanned = append(o.Scanned, line)
-			return nil
-		})
-		if err != nil {
+		if err := readLines(ctx, s.in, func(line string) error { return l.one(ctx, line) }); err != nil {
 			return err
 		}
 	}
 	var v wire.AllBack
 	var err error
-	if o.Before == "" && len(o.Scanned)+len(o.Sets) == 0 {
+	if o.Before == "" && len(o.Sets) == 0 {
 		v, err = s.client.AllBack(ctx, o.job)
 	} else {
 		v, err = s.client.LookAtJob(ctx, o.job, o.LookAtJob)
@@ -95,13 +92,62 @@ func runAllBack(ctx context.Context, s *session, o allBackOptions) error {
 	if err != nil {
 		return err
 	}
+	v.Scanned = l.scanned
 	if err := s.allBack(ctx, v); err != nil {
 		return err
 	}
-	if !v.Back {
+	switch {
+	case l.failed != "":
+		return told{exitCodes[l.failed]}
+	case !v.Back:
 		return told{exitNotBack}
 	}
 	return nil
+}
+
+// scanningBack sends each label as a look of its own, so that what was scanned is kept
+// however the scanning ends.
+type scanningBack struct {
+	s       *session
+	job     string
+	scanned []wire.JobScan
+	failed  fault.Kind // of the first that was not taken
+}
+
+// one sends one label, and tells what came of it unless one object tells all at the end.
+func (l *scanningBack) one(ctx context.Context, line string) error {
+	v, err := l.s.client.LookAtJob(ctx, l.job, wire.LookAtJob{Scanned: []string{line}})
+	if err != nil {
+		return err
+	}
+	l.scanned = append(l.scanned, v.Scanned...)
+	for _, scan := range v.Scanned {
+		if err := l.tell(scan); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (l *scanningBack) tell(scan wire.JobScan) error {
+	p := scan.Problem
+	if p != nil && l.failed == "" {
+		l.failed = fault.Kind(p.Kind)
+	}
+	switch {
+	case l.s.json:
+		return nil
+	case p != nil:
+		return l.s.changed(scan.Scanned+" NOT TAKEN: "+p.Message+hinted(p.Hint), scan.Scanned, "not taken", p.Kind, p.Message)
+	}
+	return l.s.changed(text(scan.Number)+" "+text(scan.Kind)+": "+text(scan.Done), text(scan.Number), text(scan.Done), text(scan.Kind), text(scan.Person))
+}
+
+func hinted(hint string) string {
+	if hint == "" {
+		return ""
+	}
+	return "; " + hint
 }
 
 // allBack says whether all is back, and what is not.
@@ -112,13 +158,6 @@ func (s *session) allBack(ctx context.Context, v wire.AllBack) error {
 	s.inZone(ctx)
 	if err := s.changed(v.Words, "all back", yesNo(v.Back), v.Words); err != nil {
 		return err
-	}
-	for _, scan := range v.Scanned {
-		if p := scan.Problem; p != nil {
-			s.note(scan.Scanned + " NOT TAKEN: " + p.Message)
-			continue
-		}
-		s.note(text(scan.Number) + " " + text(scan.Kind) + ": " + text(scan.Done))
 	}
 	var rows [][]string
 	for _, t := range v.Tools {

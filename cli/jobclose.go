@@ -137,11 +137,12 @@ func (s *session) jobIs(v wire.AllBack, is string) error {
 	if s.json {
 		return s.object(v)
 	}
-	sentence := "job " + v.Job + " is " + is + ": " + v.Words
-	if v.Override != nil && !v.Closed.Time().IsZero() {
-		sentence += "; CLOSED OVER WHAT IS OPEN by " + v.Override.By + ": " + v.Override.Why
+	err := s.changed("job "+v.Job+" is "+is+": "+v.Words, v.Job, is, s.when(v.Closed), v.Words)
+	if o := v.Override; o != nil && o.At == v.Closed {
+		s.note("CLOSED OVER WHAT IS OPEN by " + o.By + ": " + o.Why)
+	} else if o != nil {
+		s.note("an earlier closing, " + s.when(o.At) + ", was over what was open, by " + o.By + ": " + o.Why)
 	}
-	err := s.changed(sentence, v.Job, is, s.when(v.Closed), v.Words)
 	s.unsettled(v)
 	return err
 }

@@ -57,7 +57,8 @@ type TakenTool struct {
 	Broken    string
 	Fragment  bool // not all of what broke came back
 	Missing   register.Pieces
-	loan      custody.Loan // the latest on this job
+	loan      custody.Loan    // the latest on this job
+	lost      register.Pieces // of those missing: not missing before, and not broken
 }
 
 // Set says whether the tool is a set, whose pieces are to be looked at.
@@ -204,7 +205,10 @@ func (t *TakenTool) tell(d *directory, j jobs.Job, tool register.Tool, open []cu
 	if t.Missing, err = l.Lost(); err != nil {
 		return err
 	}
-	if l.Ended != 0 && len(t.Missing) > 0 {
+	if t.lost, err = d.lostOn(l, t.Missing); err != nil {
+		return err
+	}
+	if l.Ended != 0 && len(t.lost) > 0 {
 		t.LookedAt, t.LookedBy = l.Ended, ""
 	}
 	for _, k := range looks {
@@ -228,13 +232,43 @@ func (t *TakenTool) tell(d *directory, j jobs.Job, tool register.Tool, open []cu
 			t.Where, t.Holder, t.OnJob, t.Since = TakenBack, "", "", l.Ended
 		}
 	}
-	if tool.Gone != 0 && l.EndedHow == custody.WentForGood {
-		t.Where, t.Since = TakenGone, tool.Gone
-		if tool.GoneWhy == "lost" || tool.GoneWhy == "stolen" { // nobody saw that it is not in the vehicle
-			t.Where = TakenLost
+	if err != nil || tool.Gone == 0 {
+		return err
+	}
+	return t.leave(d, tool)
+}
+
+// lostOn gives those of the missing pieces that were not missing when the tool was
+// taken, and that did not break.
+func (d *directory) lostOn(l custody.Loan, missing register.Pieces) (out register.Pieces, err error) {
+	if len(missing) == 0 {
+		return nil, nil
+	}
+	before, err := d.EndedBefore(l)
+	if err != nil {
+		return nil, err
+	}
+	were, err := before.Lost()
+	for _, p := range missing {
+		if was, _ := were.Find(p.Name); p.Count > was.Count && !strings.EqualFold(p.Name, l.Broken) {
+			out = append(out, p)
 		}
 	}
-	return err
+	return out, err
+}
+
+// leave tells of a tool that is gone and was not put back since this job had it,
+// be it that it was handed on or sent away before it went.
+func (t *TakenTool) leave(d *directory, tool register.Tool) error {
+	was, err := d.WasBackSince(t.loan)
+	if err != nil || was {
+		return err
+	}
+	t.Where, t.Since = TakenGone, tool.Gone
+	if tool.GoneWhy == "lost" || tool.GoneWhy == "stolen" { // nobody saw that it is not in the vehicle
+		t.Where = TakenLost
+	}
+	return nil
 }
 
 // missingNow says whether the tool itself is not accounted for.
@@ -311,6 +345,12 @@ func (t TakenTool) where() string {
 		return " (lost)"
 	}
 	return " (" + t.Holder + ")"
+}
+
+// ClosedOver says whether the job is closed over what was open. An override of an
+// earlier closing stays on record, and says nothing of the last.
+func (v AllBackView) ClosedOver() bool {
+	return v.Job.OverrideAt != 0 && v.Job.OverrideAt == v.Job.Closed
 }
 
 // Unlooked gives the sets whose pieces nobody looked at since they were last in use.

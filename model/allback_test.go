@@ -112,6 +112,31 @@ func TestAllBack(t *testing.T) {
 	})
 }
 
+// inTurn does one after another with a tool, a minute apart.
+func (g *garage) inTurn(n string, acts ...string) (err error) {
+	for _, verb := range acts {
+		g.clock.advance(time.Minute)
+		switch verb {
+		case "handover":
+			_, err = g.Handover(ctx, g.techA, n, Handover{To: "Tech B", Job: "1043"})
+		case "take":
+			_, err = g.Take(ctx, g.techB, n, Take{Job: "1044"})
+		case "return":
+			_, err = g.Return(ctx, g.techB, n, Return{})
+		case "away":
+			_, err = g.Away(ctx, g.boss, n, Away{To: "Lab", For: "repair"})
+		case "back":
+			_, err = g.Back(ctx, g.boss, n, Back{})
+		default:
+			_, err = g.Gone(ctx, g.boss, n, Gone{Why: verb})
+		}
+		if err != nil {
+			return fmt.Errorf("%s: %w", verb, err)
+		}
+	}
+	return nil
+}
+
 // Where a tool is that was taken to a job, by the record.
 func TestWhereTakenToolsAre(t *testing.T) {
 	for _, c := range []struct {
@@ -144,8 +169,19 @@ func TestWhereTakenToolsAre(t *testing.T) {
 			return err
 		}},
 		{"sold", TakenGone, "", "", true, func(g *garage, n string) error { _, err := g.Gone(ctx, g.boss, n, Gone{Why: "sold"}); return err }},
-		{"stolen", TakenLost, "", "", false, func(g *garage, n string) error { _, err := g.Gone(ctx, g.boss, n, Gone{Why: "stolen"}); return err }},
 		{"lost", TakenLost, "", "", false, func(g *garage, n string) error { _, err := g.Gone(ctx, g.boss, n, Gone{Why: "lost"}); return err }},
+		{"handed on, and lost there", TakenLost, "", "", false, func(g *garage, n string) error {
+			return g.inTurn(n, "handover", "lost")
+		}},
+		{"handed on, and sold", TakenGone, "", "", true, func(g *garage, n string) error { return g.inTurn(n, "handover", "sold") }},
+		{"sent away, and lost there", TakenLost, "", "", false, func(g *garage, n string) error { return g.inTurn(n, "away", "lost") }},
+		{"sent away, came back, and lost from the shop", TakenBack, "", "", true, func(g *garage, n string) error {
+			return g.inTurn(n, "away", "back", "lost")
+		}},
+		{"put back, and lost on another job", TakenBack, "", "", true, func(g *garage, n string) error { return g.inTurn(n, "return", "take", "lost") }},
+		{"handed on, put back, and lost on a third job", TakenBack, "", "", true, func(g *garage, n string) error {
+			return g.inTurn(n, "handover", "return", "take", "lost")
+		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			g := openGarage(t, "sqlite")
@@ -236,7 +272,7 @@ func TestOverride(t *testing.T) {
 		_, err := g.CloseJob(ctx, g.techA, "1042", CloseJob{Override: "the customer waits"})
 		wantFault(t, err, fault.Forbidden, "close a job over what is open")
 		v, err := g.CloseJob(ctx, g.manager, "1042", CloseJob{Override: "the customer waits"})
-		if err != nil || v.Job.OverrideWhy != "the customer waits" || v.OverrideBy != "Manager M" {
+		if err != nil || v.Job.OverrideWhy != "the customer waits" || !v.ClosedOver() || v.OverrideBy != "Manager M" {
 			t.Fatalf("%+v, %v", v.Job, err)
 		}
 		if today, err := g.Today(ctx, g.boss); err != nil || len(today.Findings) != 1 {
@@ -252,7 +288,7 @@ func TestOverride(t *testing.T) {
 			t.Errorf("%+v, %v", v.Job, err)
 		}
 		_, err = g.ReopenJob(ctx, g.techA, "1042", "again")
-		wantFault(t, err, fault.Conflict, "is open", "since", "*")
+		wantFault(t, err, fault.Conflict, "is open again already, by Tech A: it rattles", "since", "*", "by", "Tech A")
 		_, err = g.CloseJob(ctx, g.manager, "1042", CloseJob{Override: "out of habit"})
 		wantPointers(t, err, "#/override")
 
@@ -267,8 +303,9 @@ func TestOverride(t *testing.T) {
 		if _, err := g.ChangeJob(ctx, g.manager, "1042", AnyRevision, JobChange{Safety: ptr("no")}); err != nil {
 			t.Error(err)
 		}
-		if _, err := g.CloseJob(ctx, g.techA, "1042", CloseJob{}); err != nil {
-			t.Error(err)
+		g.clock.advance(time.Minute)
+		if v, err = g.CloseJob(ctx, g.techA, "1042", CloseJob{}); err != nil || v.ClosedOver() || v.Job.OverrideWhy == "" {
+			t.Errorf("a clean closing is told as one over what is open, or the earlier one is forgotten: %+v, %v", v.Job, err)
 		}
 	})
 }
@@ -360,6 +397,116 @@ func TestBroken(t *testing.T) {
 	if len(v.Unanswered()) != 1 || v.Unanswered()[0].Sort != jobs.FragmentMissing || v.Tally.Looked != 1 {
 		t.Errorf("%+v", v)
 	}
+}
+
+// A set that lacks a piece lacks it until somebody looks at the set again, through
+// whatever hands it goes; and the piece is missing on the job it was lost on alone.
+func TestIncompleteUntilLookedAt(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		set := g.tool(t, pieces(register.Piece{Name: "10 mm socket", Count: 1}, register.Piece{Name: "bit", Count: 5}))
+		lacks := func(when, want string) {
+			t.Helper()
+			v, err := g.Tool(ctx, g.boss, set)
+			if err != nil || pieceWords(v.Missing) != want {
+				t.Errorf("%s: %q is missing, %v; want %q", when, pieceWords(v.Missing), err, want)
+			}
+			found, _, err := g.Find(ctx, g.boss, FindQuery{Text: "socket set"})
+			if err != nil || len(found) != 1 || pieceWords(found[0].Missing) != want {
+				t.Errorf("%s: found %+v, %v; want %q", when, found, err, want)
+			}
+		}
+		g.took(t, set, "1042")
+		g.gaveBack(t, set, Return{Missing: []string{"bit*2"}})
+		lacks("put back without two bits", "bit (2)")
+		g.took(t, set, "1043")
+		lacks("out again", "bit (2)")
+		if err := g.inTurn(set, "handover", "return"); err != nil {
+			t.Fatal(err)
+		}
+		lacks("handed on and put back unlooked", "bit (2)")
+		if err := g.inTurn(set, "away", "back"); err != nil {
+			t.Fatal(err)
+		}
+		lacks("sent away and back", "bit (2)")
+		if v := g.job(t, "1043"); len(v.Findings) != 0 || v.Tally.Looked != 0 || len(v.Unlooked()) != 1 {
+			t.Errorf("it is missing on a job that it was not lost on, or was looked at: %+v", v)
+		}
+		g.took(t, set, "")
+		g.gaveBack(t, set, Return{Broken: "10 mm socket"})
+		lacks("a piece broke, and nobody looked", "bit (2), 10 mm socket")
+		g.took(t, set, "")
+		g.gaveBack(t, set, Return{AllThere: true})
+		lacks("looked at", "")
+	})
+}
+
+// A piece that broke is one less in the set. A fragment that is missing is said with
+// and without a job; where no job is held open, nobody uses the set until it is cleared.
+func TestBrokenPiece(t *testing.T) {
+	for _, c := range []struct {
+		job      string
+		fragment bool
+		wrongs   int
+		open     int
+	}{{"", false, 0, 0}, {"", true, 1, 0}, {"1042", false, 0, 0}, {"1042", true, 0, 1}} {
+		t.Run(fmt.Sprintf("%+v", c), func(t *testing.T) {
+			g := openGarage(t, "sqlite")
+			set := g.tool(t, pieces(register.Piece{Name: "10 mm socket", Count: 1}))
+			g.took(t, set, c.job)
+			done, err := g.Return(ctx, g.techA, set, Return{Broken: "10 MM socket", FragmentMissing: c.fragment})
+			if err != nil || pieceWords(done.Missing) != "10 mm socket" || len(done.Wrongs) != c.wrongs {
+				t.Errorf("missing %v, wrongs %+v, %v", done.Missing, done.Wrongs, err)
+			}
+			if said := strings.Contains(strings.Join(done.Advice, " "), "A FRAGMENT IS MISSING"); said != c.fragment {
+				t.Errorf("told: %q", done.Advice)
+			}
+			if c.job == "" {
+				return
+			}
+			v := g.job(t, c.job)
+			if open := v.Unanswered(); len(open) != c.open || pieceWords(v.Tools[0].Missing) != "10 mm socket" || v.Tally.Looked != 0 {
+				t.Errorf("open %+v, tools %+v", open, v.Tools)
+			}
+		})
+	}
+}
+
+// An answer covers as many pieces as it was given for: one more that is missing later
+// is open by itself, and one that is there again is found.
+func TestAnotherPieceMissing(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		set := g.tool(t, pieces(register.Piece{Name: "bit", Count: 5}))
+		g.took(t, set, "1042")
+		g.gaveBack(t, set, Return{Missing: []string{"bit*2"}})
+		if _, err := g.AnswerFinding(ctx, g.techA, g.job(t, "1042").Unanswered()[0].ID, AnswerFinding{Answer: "searched and not found", Who: "Tech A", Where: "bay"}); err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range []struct {
+			missing        []string
+			open, answered string // how many of each
+		}{
+			{[]string{"bit*2"}, "", "2"}, {[]string{"bit*3"}, "1", "2"}, {[]string{"bit*5"}, "3", "2"}, {[]string{"bit*4"}, "2", "2"},
+			{[]string{"bit*2"}, "", "2"}, {[]string{"bit*3"}, "1", "2"}, {[]string{"bit*1"}, "", "1"}, {nil, "", ""},
+		} {
+			g.clock.advance(time.Minute)
+			v, err := g.LookAtJob(ctx, g.techA, "1042", LookedAtJob{Sets: []LookedAtSet{{Number: set, Missing: c.missing}}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			var open, answered []string
+			for _, f := range v.Findings {
+				switch {
+				case f.Open():
+					open = append(open, fmt.Sprint(f.Count))
+				case f.Answer != jobs.Found:
+					answered = append(answered, fmt.Sprint(f.Count))
+				}
+			}
+			if strings.Join(open, " ") != c.open || strings.Join(answered, " ") != c.answered {
+				t.Errorf("%q missing: open %q, answered %q; want %q, %q", c.missing, open, answered, c.open, c.answered)
+			}
+		}
+	})
 }
 
 // Somebody takes a tool to a job while another closes it: one of them is refused, and no

@@ -61,6 +61,7 @@ type hand struct {
 
 	broken   string // what broke on it, as it came back
 	fragment bool   // and not all of that came back
+	looked   bool   // every piece of the set was looked at, as it came back
 }
 
 // moment is when an act happened, and when custody had last changed as the asker
@@ -185,14 +186,21 @@ func (h *hand) jobID(number string) (string, error) {
 	}
 	j, err := mentionJob(h.tx, number)
 	if err == nil && j.Closed != 0 {
-		err = fault.New(fault.Conflict, "job %s is closed", j.Number).WithHint("reopen it, or leave the job out").WithFact("since", j.Closed.String())
+		err = fault.New(fault.Conflict, "job %s is closed, by %s", j.Number, h.personOr(j.ClosedBy)).WithHint("reopen it, or leave the job out").
+			WithFact("since", j.Closed.String()).WithFact("by", h.personOr(j.ClosedBy))
 	}
 	h.jobs[j.ID] = j.Number
 	return j.ID, err
 }
 
-// end closes the open loan.
-func (h *hand) end(how custody.End, missing, condition string) error {
+// end closes the open loan. Where nobody looked at the pieces, those that were missing
+// before are missing still.
+func (h *hand) end(how custody.End, missing, condition string) (err error) {
+	if !h.looked {
+		if missing, err = h.carried(); err != nil {
+			return err
+		}
+	}
 	l, found, err := store.Change[custody.Loan](h.tx, h.last.ID)
 	if err != nil || !found {
 		return orElse(err, fault.New(fault.Internal, "loan %s is not there", h.last.ID))

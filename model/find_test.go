@@ -281,17 +281,19 @@ func TestRowsSayWhatIsMissing(t *testing.T) {
 		}{
 			{true, nil, ""},
 			{false, []string{"10 mm socket", "extension*2"}, "10 mm socket 1, extension 2"},
-			{true, nil, ""}, // with whoever has it now, which is not known before it is back
+			{true, nil, "10 mm socket 1, extension 2"}, // nobody looked at it since
 			{false, []string{"extension"}, "extension 1"},
-			{true, nil, ""},
-			{false, nil, ""},
+			{true, nil, "extension 1"},
+			{false, nil, "extension 1"},
+			{true, nil, "extension 1"},
+			{false, []string{}, ""}, // looked at, and all are there
 		} {
 			g.clock.advance(time.Minute)
 			var err error
 			if step.take {
 				_, err = g.Take(ctx, g.techA, set, Take{})
 			} else {
-				_, err = g.Return(ctx, g.techA, set, Return{Missing: step.lost})
+				_, err = g.Return(ctx, g.techA, set, Return{Missing: step.lost, AllThere: step.lost != nil && len(step.lost) == 0})
 			}
 			if err != nil {
 				t.Fatal(err)

@@ -64,8 +64,8 @@ func (t TakenTool) finding() (f jobs.Finding, follows bool) {
 		return f, true
 	}
 	// Pieces that did not come back before findings were kept.
-	if len(t.Missing) > 0 {
-		f.Sort, f.What, f.At = jobs.PieceMissing, pieceWords(t.Missing), t.loan.Ended
+	if len(t.lost) > 0 {
+		f.Sort, f.What, f.At = jobs.PieceMissing, pieceWords(t.lost), t.loan.Ended
 		return f, true
 	}
 	return f, false
@@ -96,18 +96,19 @@ func (d *directory) findingView(f jobs.Finding) (v FindingView, err error) {
 	if v.JobNumber, err = d.job(f.Job); err != nil {
 		return v, err
 	}
-	tool := ""
+	tool, gone := "", ""
 	if f.Tool != "" {
 		t, _, err := d.Tool(f.Tool)
 		if err != nil {
 			return v, err
 		}
+		gone = t.GoneWhy
 		v.Number, v.Kind = t.Number, t.Kind
 		tool = strings.TrimSpace(t.Number.String() + " " + t.Kind)
 	}
 	switch f.Sort {
 	case jobs.ToolMissing:
-		v.Words, v.Holder, err = d.missingWords(f, tool)
+		v.Words, v.Holder, err = d.missingWords(f, tool, gone)
 	case jobs.PieceMissing:
 		v.Words = pieceWords(register.Pieces{{Name: f.What, Count: int(f.Count)}}) + " did not come back with " + tool
 	case jobs.FragmentMissing:
@@ -121,7 +122,7 @@ func (d *directory) findingView(f jobs.Finding) (v FindingView, err error) {
 }
 
 // missingWords says of a tool that did not come back who has it by the record.
-func (d *directory) missingWords(f jobs.Finding, tool string) (text, holder string, err error) {
+func (d *directory) missingWords(f jobs.Finding, tool, gone string) (text, holder string, err error) {
 	l, found, err := d.Loan(f.Loan)
 	switch {
 	case err != nil || !found:
@@ -131,6 +132,8 @@ func (d *directory) missingWords(f jobs.Finding, tool string) (text, holder stri
 		return tool + " is still out to " + holder, holder, nil
 	case l.EndedHow == custody.WentForGood:
 		return tool + " is gone: lost", "", nil
+	case gone != "" && l.EndedHow != custody.Returned: // it was handed on or sent away first
+		return tool + " is gone: " + gone, "", nil
 	}
 	return tool + " did not come back in time", "", nil
 }

@@ -24,15 +24,16 @@ func (s *Shop) Hold(ctx context.Context, by By, number, what string) (HeldView, 
 		if err != nil {
 			return HeldView{}, err
 		}
+		d, err := readNames(&tx.Rx)
+		if err != nil {
+			return HeldView{}, err
+		}
 		if j.Closed != 0 {
-			return HeldView{}, fault.New(fault.Conflict, "job %s is closed", j.Number).WithHint("reopen it: pawl job reopen %s --why …", j.Number).WithFact("since", j.Closed.String())
+			return HeldView{}, fault.New(fault.Conflict, "job %s is closed, by %s", j.Number, d.personOr(j.ClosedBy)).WithHint("reopen it: pawl job reopen %s --why …", j.Number).
+				WithFact("since", j.Closed.String()).WithFact("by", d.personOr(j.ClosedBy))
 		}
 		h := jobs.Held{Job: j.ID, What: clean, At: tx.Now(), Person: by.Person}
 		if h.ID, err = tx.NewID('Y'); err != nil {
-			return HeldView{}, err
-		}
-		d, err := readNames(&tx.Rx)
-		if err != nil {
 			return HeldView{}, err
 		}
 		return HeldView{Held: h, By: d.personOr(h.Person)}, store.Put(tx, &h)
@@ -62,7 +63,7 @@ func (s *Shop) GiveHeld(ctx context.Context, by By, number, thing, to string) (H
 			return HeldView{}, err
 		}
 		if h.GivenAt != 0 {
-			return HeldView{}, fault.New(fault.Conflict, "%s is given back already, to %s", h.What, h.GivenTo).WithFact("since", h.GivenAt.String()).WithHint("nothing to give")
+			return HeldView{}, fault.New(fault.Conflict, "%s is given back already, to %s", h.What, h.GivenTo).WithFact("since", h.GivenAt.String()).WithFact("by", d.personOr(h.GivenBy)).WithHint("nothing to give")
 		}
 		h.GivenAt, h.GivenTo, h.GivenBy = tx.Now(), whom, by.Person
 		if err := store.Put(tx, &h); err != nil {

@@ -81,7 +81,11 @@ func (p *jobPaper) tell() (out []labels.JobSheetLine) {
 
 func (p *jobPaper) override() (out []labels.JobSheetLine) {
 	if j := p.v.Job; j.OverrideAt != 0 {
-		out = append(out, labels.JobSheetLine{Text: j.OverrideWhy, More: "by " + p.v.OverrideBy + ", " + p.at(j.OverrideAt)})
+		more := "by " + p.v.OverrideBy + ", " + p.at(j.OverrideAt)
+		if !p.v.ClosedOver() {
+			more = "an earlier closing, " + more
+		}
+		out = append(out, labels.JobSheetLine{Text: j.OverrideWhy, More: more})
 	}
 	return out
 }

@@ -7,6 +7,7 @@ import (
 
 	"pawl/model/fault"
 	"pawl/model/internal/store"
+	"pawl/model/jobs"
 	"pawl/model/names"
 	"pawl/model/people"
 )
@@ -129,18 +130,28 @@ func (s *Shop) ReopenJob(ctx context.Context, by By, number, why string) (AllBac
 		if err != nil || clean == "" {
 			return AllBackView{}, fault.At("#/why", "say why it is opened again")
 		}
+		d, err := readNames(&tx.Rx)
+		if err != nil {
+			return AllBackView{}, err
+		}
 		if j.Closed == 0 {
-			return AllBackView{}, fault.New(fault.Conflict, "job %s is open", j.Number).WithFact("since", j.Opened.String()).WithHint("nothing to reopen")
+			return AllBackView{}, d.openAlready(j)
 		}
 		j.Closed, j.ClosedBy = 0, ""
 		j.ReopenedAt, j.ReopenedBy, j.ReopenedWhy = tx.Now(), by.Person, clean
 		if err := store.Put(tx, &j); err != nil {
 			return AllBackView{}, err
 		}
-		d, err := readNames(&tx.Rx)
-		if err != nil {
-			return AllBackView{}, err
-		}
 		return d.allBack(j)
 	})
+}
+
+// openAlready tells of an open job since when it is, and who reopened it last.
+func (d *directory) openAlready(j jobs.Job) error {
+	if j.ReopenedAt == 0 {
+		return fault.New(fault.Conflict, "job %s is open", j.Number).WithFact("since", j.Opened.String()).WithHint("nothing to reopen")
+	}
+	who := d.personOr(j.ReopenedBy)
+	return fault.New(fault.Conflict, "job %s is open again already, by %s: %s", j.Number, who, j.ReopenedWhy).
+		WithFact("since", j.ReopenedAt.String()).WithFact("by", who).WithHint("nothing to reopen")
 }

@@ -110,14 +110,22 @@ func (l *lookOver) scan(s *Shop, text string) (out Scanned, err error) {
 	if err != nil {
 		return Scanned{Problem: plain(err)}, nil
 	}
-	if _, err := resolve(&l.tx.Rx, text); err != nil {
+	set, err := l.tx.Settings()
+	if err != nil {
+		return out, err
+	}
+	n, err := readScanned(set, text)
+	if err == nil {
+		_, err = resolve(&l.tx.Rx, string(n))
+	}
+	if err != nil {
 		if k := fault.Of(err).Kind; k == fault.Internal || k == fault.Unavailable {
 			return out, err
 		}
 		out.Problem = plain(err)
 		return out, nil
 	}
-	h, err := s.handFor(l.tx, l.by, text)
+	h, err := s.handFor(l.tx, l.by, string(n))
 	if fault.Is(err, fault.Conflict) { // it is gone, and here
 		out.Problem = plain(err)
 		return out, nil

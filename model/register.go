@@ -381,7 +381,7 @@ func (d *directory) done(t register.Tool, verb string) (Done, error) {
 	if out.Custody.Since == 0 {
 		out.Custody.Since = t.Created
 	}
-	if out.Missing, err = loan.Lost(); err != nil {
+	if out.Missing, err = d.lacks(t.ID); err != nil {
 		return out, err
 	}
 	out.Wrongs, err = d.OpenWrongs(t.ID)

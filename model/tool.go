@@ -105,7 +105,7 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 		v.Custody.Since = t.Created
 	}
 	v.Condition = loan.Condition
-	if v.Missing, err = loan.Lost(); err != nil {
+	if v.Missing, err = d.lacks(t.ID); err != nil {
 		return v, err
 	}
 	if v.Wrongs, err = d.OpenWrongs(t.ID); err != nil {

@@ -29,6 +29,9 @@ func (s *Shop) Undo(ctx context.Context, by By, number string, in Undo) (Done, e
 			return err
 		}
 		if err := custody.MayUndo(h.last, before, int64(h.at)); err != nil {
+			if who := h.holder(h.last).Name; who != "" {
+				err = fault.Of(err).WithFact("holder", who)
+			}
 			return err
 		}
 		if h.last.Open() {

@@ -9,6 +9,7 @@ import (
 	"pawl/model/calibration"
 	"pawl/model/fault"
 	"pawl/model/jobs"
+	"pawl/model/numbers"
 	"pawl/model/people"
 	"pawl/model/register"
 )
@@ -101,7 +102,9 @@ type jobData struct {
 	Clear     bool // nothing is in the way of closing
 	Safeties  []Option
 	Cautions  []string
-	FindingID string // whose form was refused
+	FindingID string          // whose form was refused
+	Typed     *model.ToolView // by its number, to be seen before it is put back
+	TypedCode string
 }
 
 // findingRow is a finding in the asker's language.
@@ -274,6 +277,9 @@ func (p *Pages) lookAtJob(a *Ask) (Reply, error) {
 	a.By.Key = also(a.By.Key, a.Value("before")+"/"+a.Value("code")+"/"+a.Value("set")) // the forms of one page share its key
 	in := model.LookedAtJob{Before: a.Value("before")}
 	if code := a.Value("code"); code != "" {
+		if _, err := numbers.ParseSymbol(code); err != nil {
+			return p.showTyped(a, code)
+		}
 		in.Scanned = []string{code}
 	}
 	if set := a.Value("set"); set != "" {
@@ -296,6 +302,20 @@ func (p *Pages) lookAtJob(a *Ask) (Reply, error) {
 		}
 	}
 	return Go(jobPath(v.Job.Number, "allback"), p.lookSaid(a, in, v)...), nil
+}
+
+// showTyped shows the tool of a number that was typed, with one button that puts it back:
+// a slip that reads like another number is seen before it does anything.
+func (p *Pages) showTyped(a *Ask, code string) (Reply, error) {
+	v, err := p.shop.Tool(a.R.Context(), a.By, code)
+	if err != nil {
+		return p.jobAgain(a, "allback", fault.At("#/code", "%s", fault.Of(err).Error()))
+	}
+	d, err := p.jobData(a, a.jobNumber())
+	d.Typed, d.TypedCode = &v, v.Tool.Number.Symbol("")
+	r := Show("allback", d)
+	r.title = p.say(a, "allback.head", d.Job.Number)
+	return r, err
 }
 
 // lookSaid tells what came of a look.

@@ -25,11 +25,12 @@ func TestAJobIsClosed(t *testing.T) {
 	b.techA.open(job+"/close").says("Before it is closed", "still out to Tech A", "Sets that nobody looked at", "Only a manager closes it").without("Close it all the same")
 
 	// What comes back is scanned; a label that says nothing is told.
-	b.techA.open(job+"/allback").press("It came back", "code="+strings.TrimPrefix(wrench, "/t/")).says("put back", "1 of 2 are back")
+	b.techA.open(job+"/allback").press("It came back", "code="+strings.ToLower(strings.TrimPrefix(wrench, "/t/"))).says("impact wrench", "NOT BACK: Tech A has it", "0 of 2 are back").press("Yes, this one came back").says("put back", "1 of 2 are back")
+	b.techA.open(job+"/allback").press("It came back", "code=HTTPS://OTHER.EXAMPLE/T/"+strings.TrimPrefix(set, "/t/")).with(422).says("That was not done", "other.example")
 	b.techA.open(job+"/allback").press("It came back", "code=hello").with(422).says("That was not done", "hello").keeps("code=hello")
 	b.techA.open(job + "/allback").press("Not there: what I tapped").with(422).says("tap what is missing")
-	b.techA.open(job+"/allback").press("It came back", "code="+strings.TrimPrefix(b.tool("flex light"), "/t/")).says("was never taken to this job")
-	b.techA.open(job+"/allback").press("It came back", "code="+strings.TrimPrefix(set, "/t/")).says("2, all of them")
+	b.techA.open(job+"/allback").press("It came back", "code=T/"+strings.TrimPrefix(b.tool("flex light"), "/t/")).says("was never taken to this job")
+	b.techA.open(job+"/allback").press("It came back", "code=T/"+strings.TrimPrefix(set, "/t/")).says("2, all of them")
 	b.techA.open(job+"/allback").press("Not there: what I tapped", "missing[]=10 mm socket", "missing:hex key=2").says("Kept: the set was looked at.", "Sets looked at: 1 of 1.", "10 mm socket did not come back", "hex key (2) did not come back")
 	b.techA.open(job+"/allback").press("Before the engine is started").says("Kept, with your name.", "all recorded takes were back, Tech A")
 

@@ -78,7 +78,7 @@ const (
 )
 
 // Lost gives the pieces that did not come back, and are still not here: those of
-// the loan that ended last.
+// the loan that ended last. One at whose end nobody looked keeps those of the one before.
 func (l Loan) Lost() (register.Pieces, error) {
 	var lost register.Pieces
 	if l.Missing == "" {

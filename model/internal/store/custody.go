@@ -9,11 +9,7 @@ func (r *Rx) LastLoan(tool string) (custody.Loan, error) {
 	if err != nil || found {
 		return l, err
 	}
-	list, err := many[custody.Loan](r, "ended DESC, since DESC, id DESC", 1, "tool = ?", tool)
-	if err != nil || len(list) == 0 {
-		return custody.Loan{}, err
-	}
-	return list[0], nil
+	return r.LastEnded(tool)
 }
 
 // OpenLoans gives the open loans among tools.
@@ -26,11 +22,30 @@ func (r *Rx) LoansAway(tools ...string) ([]custody.Loan, error) {
 	return many[custody.Loan](r, "since, id", 0, "tool IN ? AND state = 'away'", tools)
 }
 
-// Incomplete gives, of the latest loan of each of the tools as LastLoan picks it,
-// those from which pieces did not come back.
+// LastEnded gives the stretch of a tool that ended last, whether or not it is in
+// somebody's hands again: what is missing of it is missing still.
+func (r *Rx) LastEnded(tool string) (custody.Loan, error) {
+	return first(many[custody.Loan](r, "ended DESC, since DESC, id DESC", 1, "tool = ? AND ended IS NOT NULL", tool))
+}
+
+// EndedBefore gives the stretch of the same tool that ended last before another began;
+// none is the zero loan.
+func (r *Rx) EndedBefore(l custody.Loan) (custody.Loan, error) {
+	return first(many[custody.Loan](r, "ended DESC, since DESC, id DESC", 1, "tool = ? AND ended <= ? AND id <> ?", l.Tool, l.Since, l.ID))
+}
+
+func first(list []custody.Loan, err error) (custody.Loan, error) {
+	if err != nil || len(list) == 0 {
+		return custody.Loan{}, err
+	}
+	return list[0], nil
+}
+
+// Incomplete gives, of the loan of each of the tools as LastEnded picks it, those from
+// which pieces did not come back. That the tool is out again makes it no more complete.
 func (r *Rx) Incomplete(tools []string) ([]custody.Loan, error) {
-	return many[custody.Loan](r, "tool", 0, `tool IN ? AND missing IS NOT NULL AND NOT EXISTS (SELECT 1 FROM loans later WHERE later.tool = loans.tool
-		AND (later.ended IS NULL AND loans.ended IS NOT NULL OR (later.ended, later.since, later.id) > (loans.ended, loans.since, loans.id)))`, tools)
+	return many[custody.Loan](r, "tool", 0, `tool IN ? AND ended IS NOT NULL AND missing IS NOT NULL AND NOT EXISTS (SELECT 1 FROM loans later WHERE later.tool = loans.tool
+		AND later.ended IS NOT NULL AND (later.ended, later.since, later.id) > (loans.ended, loans.since, loans.id))`, tools)
 }
 
 // OpenWrongs gives what is reported wrong with any of the tools and not
@@ -50,4 +65,15 @@ func (r *Rx) LoanEndedAt(next custody.Loan) (custody.Loan, error) {
 	l, _, err := one[custody.Loan](r, "tool = ? AND ended = ? AND id <> ? AND ended_how IN ?", next.Tool, next.Since, next.ID,
 		[]custody.End{custody.HandedOver, custody.WentAway})
 	return l, err
+}
+
+// WasBackSince says whether a stretch, or one of the same tool after it, ended in the
+// shop: it was put back, or came back from where it was away.
+func (r *Rx) WasBackSince(l custody.Loan) (bool, error) {
+	if l.EndedHow == custody.Returned || l.EndedHow == custody.CameBack {
+		return true, nil
+	}
+	_, found, err := one[custody.Loan](r, "tool = ? AND since >= ? AND id <> ? AND ended_how IN ?", l.Tool, l.Ended, l.ID,
+		[]custody.End{custody.Returned, custody.CameBack})
+	return found, err
 }
