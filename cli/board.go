@@ -100,6 +100,8 @@ type boardRun struct {
 	tries  map[string]int // by key, of what the server failed at
 	lasted map[string]string
 
+	asked *result // a question that nobody has confirmed yet, where nobody reads it
+
 	total, failed int
 	first         error
 	firstScan     string
@@ -220,7 +222,11 @@ func (r *boardRun) scan(ctx context.Context, in arrived) error {
 		return ctx.Err()
 	}
 	r.total++
+	offer := r.board.Offer
 	o := r.board.Scan(in.text, r.since(in.at))
+	if o.Outcome != board.Same {
+		r.answered(o.Outcome != board.Asks && offer == r.board.Code)
+	}
 	switch o.Kind {
 	case board.Nothing:
 		return r.tell(result{scan: in.text, outcome: o.Outcome, done: "card", said: o.Said.English(), number: o.Number})
@@ -316,8 +322,21 @@ func (r *boardRun) end(ctx context.Context) error {
 	return r.sum()
 }
 
-// sum is how the board exits: with the first failure, else with what waits still.
+// answered settles the question before, if there is one: in a pipe nobody reads it,
+// and one that the same scan did not confirm left something undone.
+func (r *boardRun) answered(confirmed bool) {
+	if r.asked != nil && !confirmed {
+		if r.failed++; r.first == nil {
+			r.first, r.firstScan = fault.New(fault.Invalid, "asked, and not confirmed: %s", r.asked.said), r.asked.scan
+		}
+	}
+	r.asked = nil
+}
+
+// sum is how the board exits: with the first failure, else with what waits still. A
+// question that is open then is one.
 func (r *boardRun) sum() error {
+	r.answered(false)
 	kept := len(r.q.acts)
 	waits := ""
 	if kept > 0 {

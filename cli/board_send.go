@@ -51,7 +51,7 @@ func (r *boardRun) act(ctx context.Context, in arrived, o board.Order) error {
 	r.hear(done.Custody.Since) // it was just then
 	said := r.board.Did(o, w.Key, did(done))
 	r.s.note(done.Advice...)
-	return r.tell(result{scan: in.text, outcome: board.Done, done: string(o.Kind), said: said.English(), number: done.Number, custody: &done.Custody})
+	return r.tell(result{scan: in.text, outcome: board.Done, done: string(o.Kind), said: said.English(), number: done.Number, custody: &done.Custody, advice: done.Advice})
 }
 
 // send asks for an act; happened is when it was, where it is sent late.
@@ -184,7 +184,7 @@ func (r *boardRun) settled(w waiting, done wire.Done, failed error) error {
 		told.said, told.err = board.Sent(said, "en"), failed
 	} else {
 		since = done.Custody.Since.String()
-		told.outcome, told.done, told.custody = board.Done, string(w.Kind), &done.Custody
+		told.outcome, told.done, told.custody, told.advice = board.Done, string(w.Kind), &done.Custody, done.Advice
 		told.said = board.Sent(board.Told(w.Kind, did(done)), "en")
 	}
 	if err := r.q.over(w.Key, since); err != nil {
@@ -202,7 +202,8 @@ type result struct {
 	number  string
 	custody *wire.Custody
 	err     error
-	late    bool // it had waited
+	late    bool     // it had waited
+	advice  []string // cautions of the tool, and what its record lacks; told as notes without --json
 }
 
 // scanned is a result under --json.
@@ -212,6 +213,7 @@ type scanned struct {
 	Said    string        `json:"said"`
 	Number  *string       `json:"number,omitempty"`
 	Custody *wire.Custody `json:"custody,omitempty"`
+	Advice  []string      `json:"advice,omitempty"`
 	Problem *problem      `json:"problem,omitempty"`
 	Queued  *bool         `json:"queued,omitempty"` // true: it is kept, to be sent; false: it was
 }
@@ -229,6 +231,9 @@ func (r *boardRun) tell(t result) error {
 			_, _ = r.s.err.Write([]byte("\a"))
 		}
 	}
+	if t.outcome == board.Asks && !r.s.inTerminal {
+		r.asked = &t
+	}
 	if r.s.json {
 		return r.s.object(t.object())
 	}
@@ -240,7 +245,7 @@ func (r *boardRun) tell(t result) error {
 }
 
 func (t result) object() scanned {
-	out := scanned{Said: t.said, Custody: t.custody}
+	out := scanned{Said: t.said, Custody: t.custody, Advice: t.advice}
 	if t.scan != "" {
 		out.Scan = &t.scan
 	}

@@ -237,7 +237,11 @@ func (s *Shop) Take(ctx context.Context, by By, number string, in Take) (Done, e
 		if err := allowed(by, people.TakeTool, people.Object{Holder: p.ID}); err != nil {
 			return err
 		}
-		if err := custody.MayTake(h.last, h.holder(h.last), p.ID); err != nil {
+		now := h.holder(h.last)
+		if now.Job, err = h.directory.job(h.last.Job); err != nil {
+			return err
+		}
+		if err := custody.MayTake(h.last, now, p.ID); err != nil {
 			return err
 		}
 		if err := h.mayUse(); err != nil {

@@ -32,7 +32,7 @@ func TestADayOfOneTool(t *testing.T) {
 			return g.Take(ctx, g.techA, n, Take{Job: "1042", Due: "2026-10-30T17:00"})
 		}, state: "out Tech A 1042 due 2026-10-30T22:00:00Z"},
 		{act: "take again by the same", do: func(g *garage, n string) (Done, error) { return g.Take(ctx, g.techA, n, Take{}) },
-			state: "out Tech A 1042 due 2026-10-30T22:00:00Z", kind: fault.Conflict, facts: []string{"holder", "Tech A", "since", "2026-10-30T17:03:00Z"}},
+			state: "out Tech A 1042 due 2026-10-30T22:00:00Z", kind: fault.Conflict, facts: []string{"holder", "Tech A", "since", "2026-10-30T17:03:00Z", "job", "1042"}},
 		{act: "take by another", do: func(g *garage, n string) (Done, error) { return g.Take(ctx, g.techB, n, Take{}) },
 			state: "out Tech A 1042 due 2026-10-30T22:00:00Z", kind: fault.Conflict, facts: []string{"holder", "Tech A", "since", "2026-10-30T17:03:00Z"}},
 		{act: "back of what is out", do: func(g *garage, n string) (Done, error) { return g.Back(ctx, g.boss, n, Back{}) },

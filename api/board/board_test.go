@@ -56,6 +56,9 @@ func plain(since string) string { return since }
 func (s *shop) act(o board.Order) error {
 	holder := s.holds[o.Number]
 	has := fault.New(fault.Conflict, "no").WithFact("holder", holder)
+	if o.Kind == board.Take {
+		has = has.WithFact("job", s.jobs[o.Number])
+	}
 	switch {
 	case o.Kind == board.Take && holder != "", o.Kind == board.Return && holder == "":
 		return has
@@ -100,6 +103,19 @@ func TestWhatAScanMeans(t *testing.T) {
 			4 ` + tool + `: already already.yours
 			5 ` + badgeB + `: done badge
 			6 ` + tool + `: failed has`,
+		"already theirs on another job, or on none, is not taken for this one": `
+			0 ` + badgeA + `: done badge
+			1 ` + other + `: done took
+			2 JOB:1042: done job.fresh
+			3 ` + tool + `: done took.job
+			6 ` + tool + `: already already.yours
+			7 JOB:1043: done job.fresh
+			9 ` + tool + `: failed has.job
+			10 ` + other + `: failed has.no-job
+			20 CARD:RETURN: done card.return
+			21 ` + tool + `: done returned
+			22 CARD:TAKE: done card.take
+			24 ` + tool + `: done took.job`,
 		"one scan within 2 s of itself": `
 			0 ` + badgeA + `: done badge
 			1 ` + badgeA + `: same same

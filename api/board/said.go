@@ -107,6 +107,11 @@ func NotDone(o Order, err error, when func(string) string) (Outcome, Said) {
 		return Already, say("already.in-place", o.Number)
 	case o.Kind == Return && held:
 		return Failed, say("away", o.Number, holder, since)
+	case o.Kind == Take && held && holder == o.Name && onAnother(o.Job, f.Facts):
+		if job := f.Facts["job"]; job != "" {
+			return Failed, say("has.job", o.Number, holder, since, job, o.Job)
+		}
+		return Failed, say("has.no-job", o.Number, holder, since, o.Job)
 	case o.Kind == Take && held && holder == o.Name && o.Name != "":
 		return Already, say("already.yours", o.Number, holder, since)
 	case o.Kind == Take && held:
@@ -115,6 +120,14 @@ func NotDone(o Order, err error, when func(string) string) (Outcome, Said) {
 		return Failed, say("undo.changed", o.Number)
 	}
 	return Failed, say("refused", f.Message)
+}
+
+// onAnother says whether a tool is out, but not on the job that it was scanned for: who
+// has it already has it on another, or on none. Numbers of jobs are the same whatever
+// their case.
+func onAnother(job string, facts map[string]string) bool {
+	now, told := facts["job"]
+	return job != "" && told && !strings.EqualFold(now, job)
 }
 
 // Closed tells that a job is closed.

@@ -62,6 +62,10 @@ func TestBoardWithoutScript(t *testing.T) {
 	if got := b.custody(tool); got != "out Tech A 1042" {
 		t.Errorf("the tool is %s", got)
 	}
+	tablet.lang = "es"
+	tablet.open("/board").press("Aceptar", "code="+badge("Tech A")).press("Aceptar", "code=JOB:1043").press("Aceptar", "code="+label).says("NO TOMADA para 1043:", "en el trabajo 1042. Devuélvala primero")
+	tablet.lang = ""
+	tablet.scans("JOB:1042", badge("Tech A"), label).says("Already done:")
 	tablet.scans("CARD:RETURN", label).says("RETURNED:")
 	tablet.open("/board").press("Undo the last scan").says("UNDONE:", "with Tech A again")
 	if got := b.custody(tool); got != "out Tech A 1042" {

@@ -110,10 +110,12 @@ func (l Loan) Changed() dates.Instant {
 type Holder struct {
 	Name  string
 	Since dates.Instant
+	Job   string // its number, where it was taken to one; told by MayTake alone
 }
 
 // MayTake asks whether a tool whose latest loan is l can be taken by that
-// person. The answer is a Conflict that tells the holder and since when.
+// person. The answer is a Conflict that tells the holder and since when, and of a
+// tool that is out the job, empty where it is on none.
 func MayTake(l Loan, h Holder, person string) error {
 	if !l.Open() {
 		return nil
@@ -122,10 +124,15 @@ func MayTake(l Loan, h Holder, person string) error {
 	switch {
 	case l.State == Away:
 		f = f.WithHint("say that it came back first: pawl back NUMBER")
+	case l.Person == person && h.Job != "": // perhaps not on the job that it is wanted for
+		f = fault.New(fault.Conflict, "already out to %s for job %s", h.Name, h.Job)
 	case l.Person == person:
 		f = fault.New(fault.Conflict, "already out to %s: nothing to do", h.Name)
 	default:
 		f = f.WithHint("have it handed over: pawl handover NUMBER --to NAME")
+	}
+	if l.State == Out {
+		f = f.WithFact("job", h.Job)
 	}
 	return f.WithFact("holder", h.Name).WithFact("since", h.Since.String())
 }

@@ -19,15 +19,17 @@ func TestMayTake(t *testing.T) {
 		last   Loan
 		person string
 		holder string
+		job    string
 		want   fault.Kind
 	}{
-		{"never lent", Loan{}, "H-B", "", ""},
-		{"back in place", ended, "H-B", "", ""},
-		{"out to another", out, "H-B", "Tech A", fault.Conflict},
-		{"out to the same", out, "H-A", "Tech A", fault.Conflict},
-		{"away", away, "H-A", "Lab", fault.Conflict},
+		{"never lent", Loan{}, "H-B", "", "", ""},
+		{"back in place", ended, "H-B", "", "", ""},
+		{"out to another", out, "H-B", "Tech A", "1042", fault.Conflict},
+		{"out to the same", out, "H-A", "Tech A", "1042", fault.Conflict},
+		{"out on no job", out, "H-A", "Tech A", "", fault.Conflict},
+		{"away", away, "H-A", "Lab", "", fault.Conflict},
 	} {
-		err := MayTake(c.last, Holder{Name: c.holder, Since: c.last.Since}, c.person)
+		err := MayTake(c.last, Holder{Name: c.holder, Since: c.last.Since, Job: c.job}, c.person)
 		f := fault.Of(err)
 		if c.want == "" {
 			if err != nil {
@@ -37,6 +39,9 @@ func TestMayTake(t *testing.T) {
 		}
 		if f == nil || f.Kind != c.want || f.Facts["holder"] != c.holder || f.Facts["since"] != noon.String() {
 			t.Errorf("%s: %+v; want %s with holder %s since %s", c.what, f, c.want, c.holder, noon)
+		}
+		if job, told := f.Facts["job"]; job != c.job || told != (c.last.State == Out) {
+			t.Errorf("%s: job %q, told %t; want %q", c.what, job, told, c.job)
 		}
 	}
 }

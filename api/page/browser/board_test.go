@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/chromedp"
+
 	"pawl/model/numbers"
 )
 
@@ -100,4 +102,52 @@ func TestBoardWaitsForTheBadge(t *testing.T) {
 	p.scans(y.badgeOf(t, "Tech A"), "Tech A takes")
 	p.until("it is sent", `() => document.getElementById("late").hidden`)
 	is(t, "take in the history", y.acts(t, y.wrench, "take"), 1)
+}
+
+// Without a connection a job ends as it does with one: with the badge under which it
+// was named, and by itself after 30 s where none was open.
+func TestBoardAloneKeepsNobodysJob(t *testing.T) {
+	browser(t)
+	y := openYard(t)
+	p := y.open(t, "the board", phone)
+	p.visit("/board")
+	p.scans(y.badgeOf(t, "Tech A"), "Tech A takes for 30 s")
+	y.is(cut)
+	p.scans("JOB:1042", "Tools are now taken for job 1042")
+	p.says("For job 1042.")
+	p.scans(y.badgeOf(t, "Tech B"), "cannot be asked whose badge this is")
+	p.without("For job 1042.")
+	p.scans("T/"+y.wrench, "Kept, to be sent")
+	if jobs := eval[string](p, keptJobs); jobs != "" {
+		t.Errorf("what Tech B took is kept for job %s", jobs)
+	}
+
+	y.is(works)
+	p.reload()
+	y.is(cut)
+	p.scans("JOB:1043", "Job 1043: now scan your badge")
+	eval[chromedp.Void](p, `() => { const was = performance.now.bind(performance); performance.now = () => was() + 31000; }`)
+	p.scans(y.badgeOf(t, "Tech A"), "cannot be asked whose badge this is")
+	p.scans("T/"+y.wrench, "Kept, to be sent")
+	if jobs := eval[string](p, keptJobs); jobs != " " {
+		t.Errorf("31 s after the job was named a tool is kept for it: %q", jobs)
+	}
+}
+
+// keptJobs is the job of each act that a board keeps.
+const keptJobs = `() => Object.keys(localStorage).filter((k) => k.startsWith("board:")).map((k) => JSON.parse(localStorage.getItem(k)).map((a) => a.job).join(" ")).join(";")`
+
+// What the tablet has no room for is not kept, and it says so loudly.
+func TestBoardWithoutRoom(t *testing.T) {
+	browser(t)
+	y := openYard(t)
+	p := y.open(t, "the board", phone)
+	p.visit("/board")
+	p.scans(y.badgeOf(t, "Tech A"), "Tech A takes for 30 s")
+	eval[chromedp.Void](p, `() => { for (let n = 4 << 20, i = 0; n > 0; i++) { try { localStorage.setItem("full" + i, "x".repeat(n)); } catch { n = n >> 1; } } }`)
+	y.is(cut)
+	p.scans("T/"+y.wrench, "NOT KEPT: this device could not keep the scan of "+numbers.Number(y.wrench).String())
+	if tone := eval[string](p, `() => document.getElementById("loud").className`); tone != "loud failed" {
+		t.Errorf("it is said in the tone %q", tone)
+	}
 }

@@ -15,9 +15,16 @@
   const shopTime = (at) => new Date(told + at - toldAt).toISOString();
 
   // What was so when something is scanned.
-  let badge = null, job = "", card = null, last = null;
-  const badgeOpen = (at) => { if (badge && at >= badge.until) badge = null; return badge; };
-  const cardOpen = (at) => { if (card && at >= card.until) card = null; return card; };
+  let badge = null, job = null, card = null, last = null;
+  // What has lasted its time ends, as it does at the shop: a job with the badge under
+  // which it was named, or by itself where none was open.
+  const lapse = (at) => {
+    if (badge && at >= badge.until) { badge = null; job = null; taking.textContent = ""; }
+    if (card && at >= card.until) card = null;
+    if (!badge && job && at >= job.until) job = null;
+  };
+  const badgeOpen = (at) => { lapse(at); return badge; };
+  const cardOpen = (at) => { lapse(at); return card; };
 
   let ctx = null;
   const beep = (good) => {
@@ -91,8 +98,8 @@
       if (later(r.status) || !r.body) return false;
       const failed = r.status >= 400 || r.body.Tone === "failed";
       const why = r.status >= 400 ? r.body.Detail : r.body.Said;
-      keep(failed ? waiting().map((w) => w.key === act.key ? { ...w, refused: why } : w) : waiting().filter((w) => w.key !== act.key));
       tell(why, failed ? "failed" : r.body.Tone);
+      keep(failed ? waiting().map((w) => w.key === act.key ? { ...w, refused: why } : w) : waiting().filter((w) => w.key !== act.key));
       show();
     }
     return true;
@@ -106,10 +113,21 @@
     const link = /^https?:\/\/([^\/\s]+)\/t\/([0-9a-z]{3})-?([0-9a-z]{3})\/?(?:[?#].*)?$/i.exec(code);
     return link && say.hosts.split(" ").includes(link[1].toLowerCase()) ? link[2] + "-" + link[3] : "";
   };
+  const shows = () => { taking.textContent = say.open + (job ? " " + say.for.replace("{1}", job.number) : ""); };
   const alone = (act, at) => {
     const code = act.code.toUpperCase();
-    if (/^B\/[0-9A-Z-]+$/.test(code)) { badge = { code, until: at + open }; card = null; return tell(say.unasked, "kept"); }
-    if (/^JOB:/.test(code)) { job = code.slice(4); return tell(say.job.replace("{1}", job), "kept"); }
+    if (/^B\/[0-9A-Z-]+$/.test(code)) {
+      if (badgeOpen(at) && badge.code !== code) job = null; // it was of whoever took before
+      badge = { code, until: at + open };
+      card = null;
+      shows();
+      return tell(say.unasked, "kept");
+    }
+    if (/^JOB:/.test(code)) {
+      job = { number: code.slice(4), until: at + open };
+      if (badgeOpen(at)) shows();
+      return tell((badge ? say.job : say.jobBadge).replace("{1}", job.number), "kept");
+    }
     if (/^CARD:(TAKE|RETURN)$/.test(code)) { card = { word: code.slice(5), until: at + open }; return tell(card.word === "TAKE" ? say.cardTake : say.cardReturn, "kept"); }
     if (/^(CARD:)?UNDO$/.test(code)) return tell(say.cannot, "failed");
     const n = number(act.code).toUpperCase();
@@ -121,14 +139,17 @@
     act.takes = takes;
     if (takes) { badges.set(act.key, under.code); act.name = under.name || ""; }
     act.what = (takes ? say.take : say.return).replace("{1}", n);
-    keep([...waiting(), act]);
+    try { keep([...waiting(), act]); } catch { // no room, or none is given to this page
+      badges.delete(act.key);
+      return tell(say.unkept.replace("{1}", n), "failed");
+    }
     show();
     return tell(act.what, "kept");
   };
 
   const answered = (d, act, at) => {
     told = d.Now; toldAt = now();
-    if (/^b\//i.test(act.code)) badge = d.Left > 0 ? { code: act.code, until: at + d.Left } : null;
+    if (/^b\//i.test(act.code)) badge = d.Left > 0 ? { code: act.code.toUpperCase(), until: at + d.Left } : null;
     else if (d.Left === 0) badge = null;
     if (badge && badge.name === undefined) {
       badge.name = d.Name;
@@ -137,14 +158,15 @@
     const named = /^card:(take|return)$/i.exec(act.code);
     if (named) card = { word: named[1].toUpperCase(), until: at + open };
     if (/^b\//i.test(act.code)) card = null;
-    job = d.Job;
+    const until = job && job.number === d.Job && !/^job:/i.test(act.code) ? job.until : at + open;
+    job = d.Job ? { number: d.Job, until } : null;
     taking.textContent = d.Taking;
     warn(d.Cautions);
     tell(d.Said, d.Tone);
   };
   const one = async (code, at) => {
     const b = badgeOpen(at), c = cardOpen(at);
-    const act = { key: newKey(), code, happened: shopTime(at), made: Date.now(), job: b ? job : "", card: c ? c.word : "" };
+    const act = { key: newKey(), code, happened: shopTime(at), made: Date.now(), job: b && job ? job.number : "", card: c ? c.word : "" };
     const behind = waiting().some(sendable);
     if (behind && !(await flushNow())) return alone(act, at);
     let r = null;
@@ -159,13 +181,13 @@
     if (!code) return;
     if (last && last.code === code.toUpperCase() && at - last.at < double) { last.at = at; tell(say.same, "same"); return; }
     last = { code: code.toUpperCase(), at };
-    chain = chain.then(() => one(code, at)).catch(() => {});
+    chain = chain.then(() => one(code, at)).catch(() => tell(say.unkept.replace("{1}", /^b\//i.test(code) ? "B/…" : code.slice(0, 40)), "failed"));
   };
 
   // The end of taking is said aloud.
   setInterval(() => {
     const was = badge;
-    if (was && !badgeOpen(now())) { job = ""; taking.textContent = ""; tell(say.ended.replace("{1}", was.name || "?"), "same"); }
+    if (was && !badgeOpen(now())) { tell(say.ended.replace("{1}", was.name || "?"), "same"); }
     else if (!was && taking.dataset.until && now() >= Number(taking.dataset.until)) { taking.textContent = ""; delete taking.dataset.until; }
   }, 250);
   if (Number(say.left) > 0) taking.dataset.until = String(now() + Number(say.left));
