@@ -65,9 +65,9 @@ func TestACountOnAPhone(t *testing.T) {
 		}
 	}
 	here := b.techA.open(path).scans("P/"+place).with(200).says("You are at Bay 1/Cart. What you scan next is seen there.", "You are at: Bay 1/Cart")
-	here = here.scans(cart).with(200).says("SEEN: "+dashed(cart)+" socket set", "It is a set", "You are at: Bay 1/Cart", "Still to look for2 of 3")
+	here = here.scans(dashed(cart)).with(200).says("SEEN: "+dashed(cart)+" socket set", "It is a set", "You are at: Bay 1/Cart", "Still to look for2 of 3")
 	here.scans("T/" + cart).with(200).says("SEEN ALREADY: " + dashed(cart) + " socket set, by Tech A")
-	here.scans(box).with(200).says("SEEN IN ANOTHER PLACE: "+dashed(box)+" jack", "belongs in Bay 2/Box")
+	here.scans(dashed(box)).with(200).says("SEEN IN ANOTHER PLACE: "+dashed(box)+" jack", "belongs in Bay 2/Box")
 	b.techA.open(path).with(200).says("expected: out to Tech B").without("I have " + dashed(out))
 	b.techB.open(path).press("I have "+dashed(out), "number="+cart).with(403) // a tool that they do not have
 	b.techB.open(path).with(200).press("I have "+dashed(out)).with(200).says("WITH SOMEBODY WHO SAYS SO: "+dashed(out), "Still to look for0 of 3")
@@ -118,7 +118,7 @@ func TestUnreadableLabelAndPieces(t *testing.T) {
 	path := b.boss.open("/counts/start").press("Start a count", "over=everything", "how=full").with(200).path
 	b.techA.open(path).press("Seen", "serial=kd408 b217").with(200).says("SEEN:", "impact wrench", "Its label could not be read")
 	b.techA.open(path).press("Seen", "serial=KD408-B2").with(404).says("no tool here has it as its serial number")
-	b.techA.open(path).press("Seen", "code="+cart, "pieces=10 mm socket", "condition=case cracked").with(200).says("Not complete1")
+	b.techA.open(path).press("Seen", "code="+dashed(cart), "pieces=10 mm socket", "condition=case cracked").with(200).says("Not complete1")
 	b.techA.open(path+"/tools").with(200).says("Missing of it: 10 mm socket (1)", "case cracked")
 }
 

@@ -6,6 +6,7 @@ import (
 
 	"pawl/model"
 	"pawl/model/counts"
+	"pawl/model/numbers"
 )
 
 // countOf is a page of the demo's count that is under way, or of the one that is
@@ -48,11 +49,11 @@ func TestCountIsLive(t *testing.T) {
 	p := y.open(t, "Tech A", phone)
 	p.visit("/counts/" + c.ID)
 	p.until("one is to look for", `() => document.querySelector("[data-n=unseen]").textContent === "1"`)
-	if _, err := y.shop.ScanCount(t.Context(), computer, c.ID, model.ScanCount{Scanned: y.wrench}); err != nil {
+	if _, err := y.shop.ScanCount(t.Context(), computer, c.ID, model.ScanCount{Scanned: numbers.Number(y.wrench).String()}); err != nil {
 		t.Fatal(err)
 	}
 	p.until("what another scanned is shown", `() => document.querySelector("[data-n=unseen]").textContent === "0" && document.querySelector("[data-n=seen]").textContent === "1"`)
-	p.write("#f-code", y.wrench)
+	p.write("#f-code", numbers.Number(y.wrench).String())
 	p.leaves(func() { p.tap("Seen") })
 	p.until("it was seen already", `() => document.querySelector(".said").textContent.startsWith("SEEN ALREADY")`)
 	if _, err := y.shop.CloseCount(t.Context(), computer, c.ID); err != nil {
@@ -75,7 +76,7 @@ func TestScansOfACountWait(t *testing.T) {
 	p.visit("/counts/" + c.ID)
 	y.is(cut)
 	for i, number := range []string{y.wrench, second} {
-		p.write("#f-code", number)
+		p.write("#f-code", numbers.Number(number).String())
 		p.tap("Seen")
 		p.until("it waits", `() => document.getElementById("waiting").textContent.includes("`+string(rune('1'+i))+`") && document.getElementById("f-code").value === ""`)
 	}
