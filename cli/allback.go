@@ -10,9 +10,6 @@ import (
 	"pawl/model/fault"
 )
 
-// exitNotBack is what allback ends with when a recorded take is not back.
-const exitNotBack = 3
-
 type allBackOptions struct {
 	job   string
 	stdin bool
@@ -100,7 +97,7 @@ func runAllBack(ctx context.Context, s *session, o allBackOptions) error {
 	case l.failed != "":
 		return told{exitCodes[l.failed]}
 	case !v.Back:
-		return told{exitNotBack}
+		return told{exitNo}
 	}
 	return nil
 }

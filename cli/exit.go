@@ -16,6 +16,7 @@ const (
 	exitDone        = 0
 	exitFailed      = 1
 	exitUsage       = 2
+	exitNo          = 3 // the answer is no, or cannot be confirmed
 	exitInterrupted = 130
 )
 

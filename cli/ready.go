@@ -79,9 +79,6 @@ func parseReady(c *cli.Context) (o readyOptions, err error) {
 	return o, err
 }
 
-// exitNo is for an answer that is not yes.
-const exitNo = 3
-
 func verdict(v string) error {
 	if v == "yes" {
 		return nil
