@@ -346,6 +346,12 @@ func TestSomethingWrong(t *testing.T) {
 			wantFault(t, err, fault.Forbidden, "may not")
 			_, err = g.Clear(ctx, g.manager, jack, Clear{Why: " "})
 			wantPointers(t, err, "#/why")
+			_, err = g.Clear(ctx, g.manager, jack, Clear{Why: "looked at it"}) // 29 CFR 1910.244(a)(2)(vi)(c): inspected after a shock
+			wantFault(t, err, fault.Refused, "it needs an inspection that passes")
+			g.clock.advance(time.Second)
+			if _, err := g.Inspect(ctx, g.manager, jack, Inspect{Check: "jack six-month", Result: "pass", By: "Own words"}); err != nil {
+				t.Fatal(err)
+			}
 			done, err := g.Clear(ctx, g.manager, jack, Clear{Why: "looked at it"})
 			if err != nil || fmt.Sprint(done.Cleared) != "[label gone dropped]" && fmt.Sprint(done.Cleared) != "[dropped label gone]" || len(done.Wrongs) != 0 {
 				t.Errorf("%+v, %v", done, err)
