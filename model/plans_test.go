@@ -123,7 +123,7 @@ var scans = regexp.MustCompile(`^\s*(?:->\s+)?(?:SCAN (\w+)(.*)|(?:Parallel )?Se
 
 // fromItsEnd are indexes that are read from one end, no further than as many as are
 // shown: those that have only what is open or waits, and the newest line of the ledger.
-var fromItsEnd = regexp.MustCompile(`USING (COVERING )?INDEX (wrongs_newest|loans_due|tools_unfinished|evidence_unsorted|lines_at)\b`)
+var fromItsEnd = regexp.MustCompile(`USING (COVERING )?INDEX (wrongs_newest|wrongs_open|loans_due|tools_unfinished|evidence_unsorted|lines_at)\b`)
 
 // readThrough names the table that one line of a plan reads from end to end; "" is none.
 func readThrough(line string) string {
