@@ -69,7 +69,7 @@ func (g *garage) script(t *testing.T) []step {
 				Marking: &register.MarkingEntry{Method: "engraved"}}, Evidence: attachOf("plate", photo)}))
 		}},
 		{"register", func(by By) (any, error) {
-			return kept(g.Register(ctx, by, register.New{Change: register.Change{Kind: ptr("jack"), Lot: ptr("L7")}}))
+			return kept(g.Register(ctx, by, register.New{Change: register.Change{Kind: ptr("work light"), Lot: ptr("L7")}}))
 		}},
 		{"edit", func(by By) (any, error) {
 			return answer(g.ChangeTool(ctx, by, number(1), 1, register.Change{Lot: ptr(""), Model: ptr("J-3"), Price: ptr("0.00")}))
