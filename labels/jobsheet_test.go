@@ -19,28 +19,9 @@ func jobSheet(paper string) JobSheet {
 		}}
 }
 
-// text draws a sheet twice, has it checked by qpdf and its symbol read by two decoders,
-// and gives its text and how many pages it has.
 func (s JobSheet) text(t *testing.T) (string, int) {
 	t.Helper()
-	var b, again bytes.Buffer
-	if err := s.PDF(&b); err != nil {
-		t.Fatal(err)
-	}
-	if err := s.PDF(&again); err != nil || !bytes.Equal(b.Bytes(), again.Bytes()) {
-		t.Errorf("drawn again, it is another document: %v", err)
-	}
-	path := keep(t, b.Bytes())
-	outputOf(t, "qpdf", "--check", path)
-	img := render(t, path, 1)
-	if got, err := zxing(img); got != s.Symbol {
-		t.Errorf("gozxing reads %q, %v", got, err)
-	}
-	if got := zbar(t, img); len(got) != 1 || got[0] != s.Symbol {
-		t.Errorf("zbarimg reads %q", got)
-	}
-	text := outputOf(t, "pdftotext", "-layout", path, "-")
-	return strings.Join(strings.Fields(text), " "), strings.Count(text, "\f")
+	return drawnText(t, s.PDF, s.Symbol)
 }
 
 // TestJobSheet: all that is told is there, a heading with nothing under it is not, and

@@ -27,28 +27,9 @@ var (
 		Settled: "loosened and tightened again, 108 N·m, with 00F-LN6, Tech A, 2026-11-03 10:00"}
 )
 
-// drawnRecheck draws the sheet, checks the document and its symbol, and gives its text
-// and how many pages it has.
 func drawnRecheck(t *testing.T, s RecheckSheet) (text string, pages int) {
 	t.Helper()
-	var b, again bytes.Buffer
-	if err := s.PDF(&b); err != nil {
-		t.Fatal(err)
-	}
-	if err := s.PDF(&again); err != nil || !bytes.Equal(b.Bytes(), again.Bytes()) {
-		t.Errorf("drawn again, it is another document: %v", err)
-	}
-	path := keep(t, b.Bytes())
-	outputOf(t, "qpdf", "--check", path)
-	img := render(t, path, 1)
-	if got, err := zxing(img); got != s.Symbol {
-		t.Errorf("gozxing reads %q, %v", got, err)
-	}
-	if got := zbar(t, img); len(got) != 1 || got[0] != s.Symbol {
-		t.Errorf("zbarimg reads %q", got)
-	}
-	raw := outputOf(t, "pdftotext", "-layout", path, "-")
-	return strings.Join(strings.Fields(raw), " "), strings.Count(raw, "\f")
+	return drawnText(t, s.PDF, s.Symbol)
 }
 
 // What is not known comes first, then why, the cautions, and the lines as they are given;

@@ -2,6 +2,7 @@ package labels
 
 import (
 	"bytes"
+	"io"
 	"strings"
 	"testing"
 
@@ -16,23 +17,32 @@ func slip(paper string) Slip {
 
 func slipText(t *testing.T, s Slip) string {
 	t.Helper()
+	text, _ := drawnText(t, s.PDF, s.Symbol)
+	return text
+}
+
+// drawnText draws a sheet twice, has it checked by qpdf and the symbol of its first page
+// read by two decoders, and gives its text and how many pages it has.
+func drawnText(t *testing.T, draw func(io.Writer) error, symbol string) (text string, pages int) {
+	t.Helper()
 	var b, again bytes.Buffer
-	if err := s.PDF(&b); err != nil {
+	if err := draw(&b); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.PDF(&again); err != nil || !bytes.Equal(b.Bytes(), again.Bytes()) {
+	if err := draw(&again); err != nil || !bytes.Equal(b.Bytes(), again.Bytes()) {
 		t.Errorf("drawn again, it is another document: %v", err)
 	}
 	path := keep(t, b.Bytes())
 	outputOf(t, "qpdf", "--check", path)
 	img := render(t, path, 1)
-	if got, err := zxing(img); got != s.Symbol {
+	if got, err := zxing(img); got != symbol {
 		t.Errorf("gozxing reads %q, %v", got, err)
 	}
-	if got := zbar(t, img); len(got) != 1 || got[0] != s.Symbol {
+	if got := zbar(t, img); len(got) != 1 || got[0] != symbol {
 		t.Errorf("zbarimg reads %q", got)
 	}
-	return strings.Join(strings.Fields(outputOf(t, "pdftotext", "-layout", path, "-")), " ")
+	raw := outputOf(t, "pdftotext", "-layout", path, "-")
+	return strings.Join(strings.Fields(raw), " "), strings.Count(raw, "\f")
 }
 
 // TestCalibrationSlip: the slip names the tool and asks for what a shop can use; a gauge has no

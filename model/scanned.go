@@ -32,21 +32,18 @@ func readScanned(set settings.Settings, text string) (numbers.Number, error) {
 
 // ownLink refuses a link to another address than the shop's.
 func ownLink(set settings.Settings, line string) error {
-	if !strings.Contains(line, "://") {
+	own := ""
+	if link, err := url.Parse(set.Address); err == nil {
+		own = strings.ToLower(link.Host)
+	}
+	host := numbers.ForeignHost(line, own)
+	switch {
+	case host == "":
 		return nil
-	}
-	link, err := url.Parse(line)
-	if err != nil {
-		return fault.New(fault.Invalid, "%.80q cannot be read as a link", line).WithHint("type the number with its hyphen")
-	}
-	if set.Address == "" {
-		return fault.New(fault.Invalid, "that label carries the address %s, and this shop has none", strings.ToLower(link.Host)).
+	case own == "":
+		return fault.New(fault.Invalid, "that label carries the address %.80s, and this shop has none", host).
 			WithHint("if the label is of this shop, type the number with its hyphen; the shop's address is set with: pawl settings --address")
 	}
-	own, err := url.Parse(set.Address)
-	if err != nil || !strings.EqualFold(own.Host, link.Host) {
-		return fault.New(fault.Invalid, "that label carries the address %s, which is not this shop's", strings.ToLower(link.Host)).
-			WithHint("it may be of another shop's tool; if it is of this shop, type the number with its hyphen")
-	}
-	return nil
+	return fault.New(fault.Invalid, "that label carries the address %.80s, which is not this shop's", host).
+		WithHint("it may be of another shop's tool; if it is of this shop, type the number with its hyphen")
 }

@@ -105,11 +105,16 @@ func toolSymbol(code string) (Symbol, bool) {
 }
 
 // ForeignHost is the host of a link on a label that is none of the shop's own, which are
-// in lower case; "" for one of these, and for what is no link. Every shop counts its
-// numbers from one, so such a label may be of another's tool.
+// in lower case; "" for one of these, and for what is no link. A link of which no host
+// can be read is foreign as it stands. Every shop counts its numbers from one, so such a
+// label may be of another's tool.
 func ForeignHost(scanned string, own ...string) string {
-	link, err := url.Parse(strings.TrimFunc(scanned, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) }))
+	line := strings.TrimFunc(scanned, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) })
+	link, err := url.Parse(line)
 	if err != nil || link.Host == "" {
+		if strings.Contains(line, "://") {
+			return line
+		}
 		return ""
 	}
 	if host := strings.ToLower(link.Host); !slices.Contains(own, host) {

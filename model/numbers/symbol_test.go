@@ -190,3 +190,15 @@ func FuzzCheckBase(f *testing.F) {
 		}
 	})
 }
+
+// A link is the shop's own only where its host can be read and is the shop's.
+func TestForeignHost(t *testing.T) {
+	for scanned, want := range map[string]string{
+		"T/00EKM5": "", "00E-KM5": "", "HTTPS://TOOLS.EXAMPLE/T/00EKM5": "", " https://Tools.example/t/00EKM5\r": "",
+		"HTTPS://OTHER.EXAMPLE/T/00EKM5": "other.example", "https:///T/00EKM5": "https:///T/00EKM5", "HTTPS://TOOLS%ZZ/T/00EKM5": "HTTPS://TOOLS%ZZ/T/00EKM5",
+	} {
+		if got := ForeignHost(scanned, "tools.example"); got != want {
+			t.Errorf("%q is of %q, want %q", scanned, got, want)
+		}
+	}
+}
