@@ -64,6 +64,37 @@ func verifyCopy(r io.ReaderAt, size int64, key string, against []string) (wire.V
 	}, err
 }
 
+// backupTo writes a backup of the shop in a folder.
+func backupTo(ctx context.Context, f folder, to, part string) (wire.Backup, error) {
+	shop, err := openShop(ctx, f, logTo(f.debug, slog.LevelDebug))
+	if err != nil {
+		return wire.Backup{}, err
+	}
+	b, err := shop.Backup(ctx, to, part)
+	return backedUp(b), errors.Join(err, shop.Close())
+}
+
+// checkBackup looks through a backup. It opens no shop.
+func checkBackup(ctx context.Context, from, part string) (wire.Backup, error) {
+	b, err := model.CheckBackup(ctx, from, part)
+	return backedUp(b), err
+}
+
+// restoreFrom brings a backup back into a data folder.
+func restoreFrom(ctx context.Context, f folder, from, confirm string) (wire.Backup, error) {
+	r, err := model.RestoreShop(ctx, model.Restore{From: from, Dir: f.dir, Confirm: confirm})
+	done := backedUp(r.BackedUp)
+	done.Before = r.Before
+	return done, err
+}
+
+func backedUp(b model.BackedUp) wire.Backup {
+	return wire.Backup{
+		OK: b.OK(), Shop: b.Shop, Taken: b.Taken, Lines: b.Lines, Root: b.Root, Originals: b.Photos, Bytes: b.Bytes, Copied: b.Copied,
+		Problems: append([]string{}, b.Verified.Problems...), Said: b.Verified.Said,
+	}
+}
+
 // buildDemo fills a new folder with the invented shop.
 func buildDemo(ctx context.Context, f folder) (wrench string, tools int, err error) {
 	clock := demo.NewClock()

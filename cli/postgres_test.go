@@ -33,6 +33,7 @@ func TestScriptsOnPostgres(t *testing.T) {
 	t.Cleanup(func() { dropSchemas(t, base) })
 	p := scripts()
 	sqlite := p.Setup
+	p.Condition = onEngine("postgres")
 	p.Setup = func(env *testscript.Env) error {
 		env.Setenv(scriptBase, base)
 		return sqlite(env)

@@ -67,6 +67,7 @@ func scripts() testscript.Params {
 		Dir:                 filepath.Join("..", "testdata", "script"),
 		RequireExplicitExec: false,
 		RequireUniqueNames:  true,
+		Condition:           onEngine("sqlite"),
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("PAWL_DATA", filepath.Join(env.WorkDir, "shop"))
 			return nil
@@ -76,6 +77,16 @@ func scripts() testscript.Params {
 			"freeport": freePort, "today": today, "await": await, "mode": hasMode, "exits": exits, "interrupt": interrupt, "terminate": terminate, "spoil": spoil,
 			"enter": enter, "cookie": withCookie,
 		},
+	}
+}
+
+// onEngine lets a script say what holds on one engine only: [postgres] or [sqlite].
+func onEngine(engine string) func(string) (bool, error) {
+	return func(cond string) (bool, error) {
+		if cond != "postgres" && cond != "sqlite" {
+			return false, fmt.Errorf("no condition is named %q", cond)
+		}
+		return cond == engine, nil
 	}
 }
 

@@ -49,6 +49,7 @@ type Options struct {
 // Shop is one register. It is safe for use by many goroutines.
 type Shop struct {
 	db        *store.DB
+	dir       string
 	originals *originals.Folder
 	views     *views.Maker
 	keys      keyring

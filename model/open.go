@@ -16,9 +16,12 @@ import (
 	"pawl/model/internal/views"
 )
 
+// systemClock is asked where no clock is handed in.
+var systemClock = time.Now
+
 func open(ctx context.Context, o Options) (*Shop, error) {
 	if o.Clock == nil {
-		o.Clock = time.Now
+		o.Clock = systemClock
 	}
 	if o.Chance == nil {
 		o.Chance = rand.Reader
@@ -30,7 +33,7 @@ func open(ctx context.Context, o Options) (*Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Shop{db: db, clock: o.Clock, log: o.Log, keys: keyring{dir: filepath.Join(o.Dir, "keys")}}
+	s := &Shop{db: db, dir: o.Dir, clock: o.Clock, log: o.Log, keys: keyring{dir: filepath.Join(o.Dir, "keys")}}
 	if s.originals, err = originals.Open(filepath.Join(o.Dir, "originals")); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}

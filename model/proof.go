@@ -80,6 +80,10 @@ func (s *Shop) Verify(ctx context.Context, by By, q VerifyQuery) (out Verified, 
 	if err != nil {
 		return out, err
 	}
+	return s.verify(ctx, q, part, of)
+}
+
+func (s *Shop) verify(ctx context.Context, q VerifyQuery, part, of uint64) (out Verified, err error) {
 	var key string
 	err = s.db.Read(ctx, func(rx *store.Rx) error {
 		me, _, err := rx.Identity()
@@ -120,26 +124,16 @@ func openOutside(notes []string, vkey string) (out []store.Outside, problems []s
 
 // verifyOriginals reads the bytes of every original that a record names.
 func (s *Shop) verifyOriginals(ctx context.Context, part, of uint64, out *Verified) error {
-	for after := ""; ; {
-		var batch []string
-		err := s.db.Read(ctx, func(rx *store.Rx) (err error) {
-			batch, err = rx.Originals(after, 500)
-			return err
-		})
-		if err != nil || len(batch) == 0 {
-			return err
+	return eachOriginal(ctx, s.db, func(sha string) error {
+		if n, err := strconv.ParseUint(sha[:min(8, len(sha))], 16, 64); err == nil && n%of != part-1 {
+			return nil
 		}
-		for _, sha := range batch {
-			if n, err := strconv.ParseUint(sha[:min(8, len(sha))], 16, 64); err == nil && n%of != part-1 {
-				continue
-			}
-			out.Originals++
-			if err := s.originals.Check(sha); err != nil {
-				out.Problems = append(out.Problems, fmt.Sprintf("original %s: %s", sha, fault.Of(err).Message))
-			}
+		out.Originals++
+		if err := s.originals.Check(sha); err != nil {
+			out.Problems = append(out.Problems, fmt.Sprintf("original %s: %s", sha, fault.Of(err).Message))
 		}
-		after = batch[len(batch)-1]
-	}
+		return nil
+	})
 }
 
 func parsePart(text string) (part, of uint64, err error) {

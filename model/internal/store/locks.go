@@ -157,3 +157,18 @@ func (l *folderLocks) holders() string {
 	}
 	return strings.Join(names, " and ")
 }
+
+// Claim takes a data folder for one who replaces what is in it. It is Unavailable while
+// a process has the store open.
+func Claim(dir string) (release func() error, err error) {
+	l, err := openLocks(dir)
+	if err != nil {
+		return nil, err
+	}
+	if err := syscall.Flock(int(l.open.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
+		holders := l.holders()
+		return nil, errors.Join(fault.New(fault.Unavailable, "%s has the shop in that folder open", holders).
+			WithHint("stop that process, then run this again"), l.close())
+	}
+	return l.close, nil
+}

@@ -1,0 +1,18 @@
+package wire
+
+import "pawl/model/dates"
+
+// Backup is a backup that was made, looked through or restored.
+type Backup struct {
+	OK        bool          `json:"ok"`
+	Shop      string        `json:"shop"`
+	Taken     dates.Instant `json:"taken"`
+	Lines     int64         `json:"lines"`
+	Root      string        `json:"root"`
+	Originals int64         `json:"originals"`
+	Bytes     int64         `json:"bytes"`
+	Copied    int64         `json:"copied"`
+	Before    string        `json:"before,omitempty"`
+	Problems  []string      `json:"problems"`
+	Said      []string      `json:"said"`
+}

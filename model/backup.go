@@ -1,0 +1,372 @@
+package model
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"pawl/model/backups"
+	"pawl/model/dates"
+	"pawl/model/fault"
+	"pawl/model/internal/originals"
+	"pawl/model/internal/store"
+)
+
+// BackedUp is a backup that was made, or looked through.
+type BackedUp struct {
+	backups.List
+	Copied   int64 // originals that were not there before
+	Verified Verified
+}
+
+// OK says that all of it holds.
+func (b BackedUp) OK() bool { return len(b.Verified.Problems) == 0 }
+
+// Backup writes all of the shop into a folder: records, photos and papers, keys. Into
+// a folder that holds a backup of the same shop it writes what is new, and the one
+// before stands until the new one is whole and on the disk. Others may write
+// meanwhile. Then it checks the copy, as Verify does, and of the originals the part
+// asked for. Whoever has a backup can sign in the shop's name: it holds the key.
+func (s *Shop) Backup(ctx context.Context, to, part string) (b BackedUp, err error) {
+	ran, err := s.db.Alone(ctx, "backup", func() error {
+		b, err = s.backup(ctx, to, part)
+		return err
+	})
+	if err == nil && !ran {
+		err = fault.New(fault.Conflict, "another process is at a backup of this shop").WithHint("wait for it to end")
+	}
+	return b, err
+}
+
+func (s *Shop) backup(ctx context.Context, to, part string) (b BackedUp, err error) {
+	if _, _, err := parsePart(part); err != nil {
+		return b, err
+	}
+	me, err := s.identity(ctx)
+	if err != nil {
+		return b, err
+	}
+	if err := s.backupInto(to, me.ID); err != nil {
+		return b, err
+	}
+	taken := s.clock().UTC()
+	path := recordsPath(to, taken)
+	if err := s.db.Snapshot(ctx, path); err != nil {
+		return b, err
+	}
+	if err := s.fillBackup(ctx, to, path, taken, &b); err != nil {
+		return b, errors.Join(err, os.Remove(path))
+	}
+	if err := dropOlder(to, b.List); err != nil {
+		return b, err
+	}
+	b.Verified, err = verifyBackup(ctx, to, b.List, part)
+	if err == nil && b.OK() {
+		err = writeDurably(s.dir, lastBackup, b.Taken.String()+"\n", 0o600)
+	}
+	return b, err
+}
+
+// recordsPath names the file of records by the time. One of that name is that of the
+// backup before, which stands until the new one is whole.
+func recordsPath(to string, taken time.Time) string {
+	for ; ; taken = taken.Add(time.Microsecond) {
+		path := filepath.Join(to, "records-"+taken.Format("20060102T150405")+fmt.Sprintf("%06dZ.db", taken.Nanosecond()/1000))
+		if _, err := os.Lstat(path); errors.Is(err, fs.ErrNotExist) {
+			return path
+		}
+	}
+}
+
+// lastBackup is the file in the data folder that says when it was backed up last.
+const lastBackup = "last-backup"
+
+// identity is the store's own name and key.
+func (s *Shop) identity(ctx context.Context) (me store.Identity, err error) {
+	err = s.db.Read(ctx, func(rx *store.Rx) (err error) {
+		me, _, err = rx.Identity()
+		return err
+	})
+	return me, err
+}
+
+// backupInto makes the folder, or sees that what lies in it is a backup of this shop.
+func (s *Shop) backupInto(to, id string) error {
+	if liesIn(s.dir, to) {
+		return fault.New(fault.Invalid, "the backup would lie in the shop's own folder, and be lost with it").WithHint("name a folder on another disk")
+	}
+	if err := os.MkdirAll(to, 0o700); err != nil {
+		return cannotBackUp(err)
+	}
+	there, err := os.ReadDir(to)
+	if err != nil {
+		return cannotBackUp(err)
+	}
+	if len(there) == 0 {
+		return nil
+	}
+	old, err := readList(to)
+	if err != nil {
+		return fault.New(fault.Conflict, "the folder is not empty, and holds no backup that is whole").WithHint("name a new folder, or the one of an earlier backup").WithCause(err)
+	}
+	if old.Store != id {
+		return fault.New(fault.Conflict, "the folder holds a backup of another shop, %s", old.Shop).WithHint("name a folder of its own for each shop")
+	}
+	return nil
+}
+
+// liesIn says whether a path leads into a folder, by whatever name.
+func liesIn(dir, path string) bool {
+	real := func(p string) string {
+		if abs, err := filepath.Abs(p); err == nil {
+			p = abs
+		}
+		// Of what is not there yet, the nearest folder that is.
+		for rest := ""; ; p, rest = filepath.Dir(p), filepath.Join(filepath.Base(p), rest) {
+			if found, err := filepath.EvalSymlinks(p); err == nil || p == filepath.Dir(p) {
+				return filepath.Join(found, rest)
+			}
+		}
+	}
+	inside, err := filepath.Rel(real(dir), real(path))
+	return err == nil && inside != ".." && !strings.HasPrefix(inside, "../")
+}
+
+func cannotBackUp(err error) error {
+	return fault.New(fault.Unavailable, "the backup cannot be written").WithHint("look at its disk: space, rights, health").WithCause(err)
+}
+
+// readList reads the list of a backup.
+func readList(dir string) (backups.List, error) {
+	f, err := os.Open(filepath.Join(dir, backups.ListFile))
+	if err != nil {
+		return backups.List{}, fault.New(fault.NotFound, "there is no backup in that folder").WithHint("name the folder that pawl backup wrote").WithCause(err)
+	}
+	defer f.Close()
+	text, err := io.ReadAll(io.LimitReader(f, 1<<20))
+	if err != nil {
+		return backups.List{}, cannotReadBackup(err)
+	}
+	return backups.Parse(string(text))
+}
+
+func cannotReadBackup(err error) error {
+	return fault.New(fault.Unavailable, "the backup cannot be read").WithHint("look at its disk: rights, health").WithCause(err)
+}
+
+// fillBackup writes what goes with the records in the file at path, and last the list,
+// by whose one rename the backup comes to be.
+func (s *Shop) fillBackup(ctx context.Context, to, path string, taken time.Time, b *BackedUp) error {
+	copied, err := store.OpenFile(path, store.Config{Clock: s.clock})
+	if err != nil {
+		return err
+	}
+	defer copied.Close()
+	b.Taken, b.Schema = dates.InstantOf(taken), int64(store.SchemaVersion())
+	err = copied.Read(ctx, func(rx *store.Rx) error {
+		me, _, err := rx.Identity()
+		if err != nil {
+			return err
+		}
+		set, err := rx.Settings()
+		if err != nil {
+			return err
+		}
+		if b.Lines, err = rx.Size(); err != nil {
+			return err
+		}
+		root, err := rx.Root(b.Lines)
+		b.Store, b.Shop, b.Root = me.ID, set.Name, root.String()
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if err := s.copyOriginals(ctx, to, copied, b); err != nil {
+		return err
+	}
+	if err := s.copyKeys(to); err != nil {
+		return err
+	}
+	if b.Files, err = listFiles(to, filepath.Base(path)); err != nil {
+		return err
+	}
+	if err := writeDurably(to, backups.ListFile, b.String(), 0o600); err != nil {
+		return cannotBackUp(err)
+	}
+	return nil
+}
+
+// copyOriginals copies each original that the copied records name and that is not there
+// yet. Its bytes are held against its name on the way.
+func (s *Shop) copyOriginals(ctx context.Context, to string, copied *store.DB, b *BackedUp) error {
+	kept, err := originals.Open(filepath.Join(to, backups.Originals))
+	if err != nil {
+		return err
+	}
+	return eachOriginal(ctx, copied, func(sha string) error {
+		if f, size, err := kept.Open(sha); err == nil {
+			b.Photos, b.Bytes = b.Photos+1, b.Bytes+size
+			return f.Close()
+		}
+		from, size, err := s.originals.Open(sha)
+		if err != nil {
+			return err
+		}
+		defer from.Close()
+		_, _, err = kept.Put(ctx, sha, from, size)
+		b.Photos, b.Bytes, b.Copied = b.Photos+1, b.Bytes+size, b.Copied+1
+		return err
+	})
+}
+
+// eachOriginal goes through the hashes that records name.
+func eachOriginal(ctx context.Context, db *store.DB, each func(sha string) error) error {
+	for after := ""; ; {
+		var batch []string
+		err := db.Read(ctx, func(rx *store.Rx) (err error) {
+			batch, err = rx.Originals(after, 500)
+			return err
+		})
+		if err != nil || len(batch) == 0 {
+			return err
+		}
+		for _, sha := range batch {
+			if err := each(sha); err != nil {
+				return err
+			}
+		}
+		after = batch[len(batch)-1]
+	}
+}
+
+func (s *Shop) copyKeys(to string) error {
+	files, err := os.ReadDir(s.keys.dir)
+	if err != nil {
+		return fault.New(fault.Unavailable, "the signing key is not in the folder keys").WithHint("restore it before you make a backup without it").WithCause(err)
+	}
+	dir := filepath.Join(to, backups.Keys)
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return cannotBackUp(err)
+	}
+	for _, f := range files {
+		if !f.Type().IsRegular() || strings.HasPrefix(f.Name(), ".") {
+			continue
+		}
+		text, err := os.ReadFile(filepath.Join(s.keys.dir, f.Name()))
+		if err == nil {
+			err = writeDurably(dir, f.Name(), string(text), 0o600)
+		}
+		if err != nil {
+			return cannotBackUp(err)
+		}
+	}
+	return nil
+}
+
+// listFiles measures the file of records and the keys of a backup.
+func listFiles(dir, records string) (all []backups.File, err error) {
+	paths := []string{records}
+	keys, err := os.ReadDir(filepath.Join(dir, backups.Keys))
+	if err != nil {
+		return nil, cannotBackUp(err)
+	}
+	for _, k := range keys {
+		paths = append(paths, backups.Keys+"/"+k.Name())
+	}
+	for _, p := range paths {
+		f, err := measure(dir, p)
+		if err != nil {
+			return nil, cannotBackUp(err)
+		}
+		all = append(all, f)
+	}
+	backups.Sort(all)
+	return all, nil
+}
+
+func measure(dir, path string) (out backups.File, err error) {
+	f, err := os.Open(filepath.Join(dir, filepath.FromSlash(path)))
+	if err != nil {
+		return out, err
+	}
+	defer f.Close()
+	hash := sha256.New()
+	n, err := io.Copy(hash, f)
+	return backups.File{Path: path, Bytes: n, SHA256: hex.EncodeToString(hash.Sum(nil))}, err
+}
+
+// dropOlder removes the files of records that the list no longer names.
+func dropOlder(dir string, l backups.List) error {
+	old, err := filepath.Glob(filepath.Join(dir, "records-*.db"))
+	if err != nil {
+		return err
+	}
+	for _, path := range old {
+		if filepath.Base(path) != l.Records().Path {
+			if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+				return cannotBackUp(err)
+			}
+		}
+	}
+	return nil
+}
+
+// CheckBackup looks through a backup as Verify looks through a shop. It needs no shop.
+// Its error means that it could not look.
+func CheckBackup(ctx context.Context, dir, part string) (b BackedUp, err error) {
+	if b.List, err = readList(dir); err != nil {
+		return b, err
+	}
+	b.Verified, err = verifyBackup(ctx, dir, b.List, part)
+	return b, err
+}
+
+// verifyBackup checks every file that a list names, and then the records in it.
+func verifyBackup(ctx context.Context, dir string, l backups.List, part string) (v Verified, err error) {
+	n, of, err := parsePart(part)
+	if err != nil {
+		return v, err
+	}
+	for _, want := range l.Files {
+		if err := sameFile(dir, want); err != nil {
+			v.Problems = append(v.Problems, fault.Of(err).Message)
+		}
+	}
+	if len(v.Problems) > 0 {
+		return v, nil
+	}
+	db, err := store.OpenFile(filepath.Join(dir, l.Records().Path), store.Config{Clock: systemClock})
+	if err != nil {
+		return v, err
+	}
+	defer db.Close()
+	kept, err := originals.Open(filepath.Join(dir, backups.Originals))
+	if err != nil {
+		return v, err
+	}
+	copied := &Shop{db: db, originals: kept, clock: systemClock}
+	return copied.verify(ctx, VerifyQuery{Part: part}, n, of)
+}
+
+// sameFile holds a file of a backup against its line in the list.
+func sameFile(dir string, want backups.File) error {
+	got, err := measure(dir, want.Path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return fault.New(fault.Refused, "%s is not in the backup", want.Path)
+	case err != nil:
+		return cannotReadBackup(err)
+	case got != want:
+		return fault.New(fault.Refused, "%s was changed since the backup was made, or is damaged", want.Path)
+	}
+	return nil
+}

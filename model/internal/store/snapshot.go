@@ -1,0 +1,119 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+
+	"github.com/mattn/go-sqlite3"
+	"gorm.io/driver/sqlite"
+	"gorm.io/gorm"
+
+	"pawl/model/fault"
+)
+
+// Snapshot copies the records as they stand at one moment to a new file, which is on
+// the disk when it returns. Others write meanwhile: in SQLite's log mode a reader
+// holds nobody up (SQLite documentation, "Write-Ahead Logging", 2.2), and a copy in
+// one step is of one moment ("Online Backup API": it locks the source only while it
+// reads). It is for a store in a folder.
+func (d *DB) Snapshot(ctx context.Context, path string) (err error) {
+	if _, lite := d.engine.(*sqliteEngine); !lite {
+		return fault.New(fault.Refused, "the records are in PostgreSQL, whose own backup keeps them").
+			WithHint("use pg_dump or its base backup, and copy the folders originals and keys beside it")
+	}
+	if err := ctx.Err(); err != nil {
+		return canceled(err)
+	}
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return fault.New(fault.Unavailable, "the backup cannot be written").WithHint("look at its disk: space, rights, health").WithCause(err)
+	}
+	if err := f.Close(); err != nil {
+		return err
+	}
+	if err := d.copyTo(ctx, path); err != nil {
+		return errors.Join(fault.New(fault.Unavailable, "the records could not be copied").WithHint("look at both disks: space, rights, health").WithCause(err), os.Remove(path))
+	}
+	return syncFile(path)
+}
+
+func syncFile(path string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Sync(), f.Close())
+}
+
+// copyTo copies page by page on a connection of its own.
+func (d *DB) copyTo(ctx context.Context, path string) error {
+	pool, err := d.read.DB()
+	if err != nil {
+		return err
+	}
+	conn, err := pool.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	return conn.Raw(func(from any) error {
+		to, err := (&sqlite3.SQLiteDriver{}).Open(fileURL(path) + "?_journal_mode=OFF&_synchronous=0")
+		if err != nil {
+			return err
+		}
+		return errors.Join(copyPages(to, from), to.Close())
+	})
+}
+
+// copyPages copies all in one step, so that it is of one moment.
+func copyPages(to driver.Conn, from any) error {
+	source, here := from.(*sqlite3.SQLiteConn)
+	target, there := to.(*sqlite3.SQLiteConn)
+	if !here || !there {
+		return fmt.Errorf("store: a connection is a %T, not SQLite's", from)
+	}
+	b, err := target.Backup("main", source, "main")
+	if err != nil {
+		return err
+	}
+	done, err := b.Step(-1)
+	if err == nil && !done {
+		err = errors.New("store: the copy did not end")
+	}
+	return errors.Join(err, b.Finish())
+}
+
+// SchemaVersion is the newest schema that this program knows.
+func SchemaVersion() int { return schemaVersion }
+
+// OpenFile opens the records in a file that nobody writes, to be read only: a copy in
+// a backup. Nothing is made beside it. Its faults are Refused: no store, a foreign
+// one, one of a newer program, or one of an older, which must be restored to be read.
+func OpenFile(path string, now Config) (*DB, error) {
+	if _, err := os.Stat(path); err != nil {
+		return nil, fault.New(fault.Refused, "the file of records is not in the backup").WithHint("use another backup").WithCause(err)
+	}
+	version, err := fileVersion(path)
+	switch {
+	case err != nil:
+		return nil, err
+	case version > schemaVersion:
+		return nil, newer(version, schemaVersion)
+	case version < schemaVersion:
+		return nil, fault.New(fault.Refused, "the backup is of an older Pawl (schema %d; this program's is %d)", version, schemaVersion).
+			WithHint("restore it into an empty folder; it is brought up to date there")
+	}
+	pool := sql.OpenDB(&sqliteConnector{dsn: fileURL(path) + "?mode=ro&immutable=1&_query_only=1", driver: &sqlite3.SQLiteDriver{}})
+	g, err := gorm.Open(sqlite.Dialector{Conn: pool}, gormConfig())
+	if err != nil {
+		return nil, errors.Join(unavailable("the file of records cannot be opened", err), pool.Close())
+	}
+	return &DB{engine: &sqliteEngine{}, write: g, read: g, release: func() error { return nil }, clock: now.Clock,
+		chance: io.Reader(nil), log: slog.New(slog.DiscardHandler), queue: make(chan *request), closed: make(chan struct{})}, nil
+}
