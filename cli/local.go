@@ -27,7 +27,8 @@ import (
 // openShop opens the shop in a folder, and makes one where there is none if the
 // command may begin one.
 func openShop(ctx context.Context, f folder, log *slog.Logger) (*model.Shop, error) {
-	return model.Open(ctx, model.Options{Dir: f.dir, Database: f.database, Existing: !f.begins, Program: "pawl", Log: log, HEICConverter: os.Getenv("PAWL_HEIC_CONVERTER")})
+	return model.Open(ctx, model.Options{Dir: f.dir, Database: f.database, Existing: !f.begins, Program: "pawl", Log: log,
+		HEICConverter: os.Getenv("PAWL_HEIC_CONVERTER"), Unsafe: os.Getenv("PAWL_UNSAFE_DATABASE") == "yes"})
 }
 
 // openLocal carries the API inside this process.
@@ -86,6 +87,20 @@ func restoreFrom(ctx context.Context, f folder, from, confirm string) (wire.Back
 	done := backedUp(r.BackedUp)
 	done.Before = r.Before
 	return done, err
+}
+
+// examine looks at what the shop in a folder rests on.
+func examine(ctx context.Context, f folder, certificate []byte) (wire.Doctored, error) {
+	shop, err := openShop(ctx, f, logTo(f.debug, slog.LevelDebug))
+	if err != nil {
+		return wire.Doctored{}, err
+	}
+	d, err := shop.Doctor(ctx, model.By{Actor: model.Actor{Role: people.Manager, Via: people.ViaLocal}}, model.DoctorQuery{Certificate: certificate})
+	out := wire.Doctored{OK: d.OK, Checkups: []wire.Checkup{}}
+	for _, c := range d.Checkups {
+		out.Checkups = append(out.Checkups, wire.Checkup{What: c.What, Health: string(c.Health), Says: c.Says, Do: c.Do})
+	}
+	return out, errors.Join(err, shop.Close())
 }
 
 func backedUp(b model.BackedUp) wire.Backup {

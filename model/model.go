@@ -35,6 +35,7 @@ type Options struct {
 	Dir      string           // data folder; made when missing
 	Database string           // empty: SQLite in Dir; else postgres://…
 	Existing bool             // refuse to make a shop where there is none
+	Unsafe   bool             // take a PostgreSQL that may forget what it answered
 	Program  string           // named to those who must wait for this process
 	Clock    func() time.Time // nil: the system's
 	Chance   io.Reader        // ids, salts, secrets and keys; nil: the system's

@@ -29,7 +29,7 @@ func open(ctx context.Context, o Options) (*Shop, error) {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	db, err := store.Open(ctx, store.Config{Dir: o.Dir, URL: o.Database, Existing: o.Existing, Program: o.Program, Clock: o.Clock, Chance: o.Chance, Batch: o.Batch, Log: o.Log})
+	db, err := store.Open(ctx, store.Config{Dir: o.Dir, URL: o.Database, Existing: o.Existing, Unsafe: o.Unsafe, Program: o.Program, Clock: o.Clock, Chance: o.Chance, Batch: o.Batch, Log: o.Log})
 	if err != nil {
 		return nil, err
 	}

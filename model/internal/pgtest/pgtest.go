@@ -65,17 +65,32 @@ func baseURL(t testing.TB) string {
 		return base
 	}
 	own.once.Do(func() { own.server, own.err = start() })
+	skipWithout(t, own.err)
+	return own.url()
+}
+
+// With gives the URL of a server of the test's own that runs with those settings, such
+// as fsync=off, and is stopped when the test ends.
+func With(t testing.TB, settings ...string) string {
+	t.Helper()
+	s, err := start(settings...)
+	skipWithout(t, err)
+	t.Cleanup(s.stop)
+	return s.url()
+}
+
+// skipWithout ends a test that has no server.
+func skipWithout(t testing.TB, err error) {
+	t.Helper()
 	switch {
-	case own.err == nil:
-		return own.url()
-	case errors.Is(own.err, errNone) && os.Getenv("CI") == "":
+	case err == nil:
+	case errors.Is(err, errNone) && os.Getenv("CI") == "":
 		t.Skipf("no PostgreSQL: install it, or set %s to the URL of a database", Env)
-	case errors.Is(own.err, errNone):
+	case errors.Is(err, errNone):
 		t.Fatalf("no PostgreSQL, and in CI a missing engine fails; install it, or set %s", Env)
 	default:
-		t.Fatalf("PostgreSQL does not start: %v", own.err)
+		t.Fatalf("PostgreSQL does not start: %v", err)
 	}
-	return ""
 }
 
 // withoutPassword moves a password from the URL to where the store takes it

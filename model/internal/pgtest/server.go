@@ -28,8 +28,9 @@ type server struct {
 var errNone = errors.New("initdb and postgres are neither in PATH nor in /usr/lib/postgresql")
 
 // start makes a database folder and runs a server on it, as an unprivileged
-// user and with fsync on. Its only door is the socket in the folder.
-func start() (*server, error) {
+// user and with fsync on, unless a setting says otherwise. Its only door is the socket
+// in the folder.
+func start(settings ...string) (*server, error) {
 	bin, err := programs()
 	if err != nil {
 		return nil, err
@@ -53,8 +54,11 @@ func start() (*server, error) {
 	if out, err := initdb.CombinedOutput(); err != nil {
 		return nil, errors.Join(fmt.Errorf("initdb: %w\n%s", err, out), os.RemoveAll(dir))
 	}
-	s.cmd = exec.Command(filepath.Join(bin, "postgres"), "-D", s.data(), "-k", dir, "-c", "listen_addresses=", "-c", "max_connections=300",
-		"-c", "autovacuum=off", "-c", "wal_level=minimal", "-c", "max_wal_senders=0", "-c", "checkpoint_timeout=1h")
+	args := []string{"-D", s.data(), "-k", dir}
+	for _, set := range append([]string{"listen_addresses=", "max_connections=300", "autovacuum=off", "wal_level=minimal", "max_wal_senders=0", "checkpoint_timeout=1h"}, settings...) {
+		args = append(args, "-c", set)
+	}
+	s.cmd = exec.Command(filepath.Join(bin, "postgres"), args...)
 	s.cmd.Dir, s.cmd.SysProcAttr = dir, attributes(owner)
 	if err := s.run(); err != nil {
 		return nil, errors.Join(err, os.RemoveAll(dir))

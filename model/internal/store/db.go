@@ -31,6 +31,7 @@ type Config struct {
 	Dir      string           // data folder, made when missing
 	URL      string           // empty: SQLite in Dir; else a PostgreSQL URL
 	Existing bool             // refuse to make a store where there is none
+	Unsafe   bool             // take a PostgreSQL that may forget what it answered
 	Program  string           // named to whoever must wait for this process
 	Clock    func() time.Time // read once an act, after its transaction began
 	Chance   io.Reader        // ids and salts
@@ -81,7 +82,7 @@ func Open(ctx context.Context, c Config) (*DB, error) {
 	if c.URL == "" {
 		d.engine = &sqliteEngine{dir: c.Dir, program: c.Program, existing: c.Existing}
 	} else {
-		d.engine = &postgresEngine{url: c.URL, program: c.Program, existing: c.Existing}
+		d.engine = &postgresEngine{url: c.URL, program: c.Program, existing: c.Existing, unsafe: c.Unsafe}
 	}
 	release, err := d.engine.hold(ctx)
 	if err != nil {

@@ -25,6 +25,7 @@ const MinPostgres = 15
 type postgresEngine struct {
 	url, program string
 	existing     bool
+	unsafe       bool
 	pool         *sql.DB
 }
 
@@ -75,6 +76,9 @@ func (e *postgresEngine) enter(ctx context.Context, pool *sql.DB, conn *sql.Conn
 	if server < MinPostgres {
 		return fault.New(fault.Refused, "PostgreSQL %d is too old", server).WithHint("use %d or later", MinPostgres)
 	}
+	if err := e.keeps(ctx, conn); err != nil {
+		return err
+	}
 	var alone bool
 	if err := conn.QueryRowContext(ctx, "SELECT pg_try_advisory_lock("+openLock+")").Scan(&alone); err != nil {
 		return unavailable("PostgreSQL does not answer", err)
@@ -89,6 +93,32 @@ func (e *postgresEngine) enter(ctx context.Context, pool *sql.DB, conn *sql.Conn
 	}
 	_, err := conn.ExecContext(ctx, "SELECT pg_advisory_lock_shared("+openLock+"), pg_advisory_unlock("+openLock+")")
 	return err
+}
+
+// keeps refuses a server that may forget what it answered when the power fails
+// (PostgreSQL documentation, 20.5.1 and 30.3).
+func (e *postgresEngine) keeps(ctx context.Context, conn *sql.Conn) error {
+	var fsync, commit, pages string
+	err := conn.QueryRowContext(ctx, "SELECT current_setting('fsync'), current_setting('synchronous_commit'), current_setting('full_page_writes')").Scan(&fsync, &commit, &pages)
+	if err != nil {
+		return unavailable("PostgreSQL does not answer", err)
+	}
+	if bad := forgets(fsync, commit, pages); bad != "" && !e.unsafe {
+		return fault.New(fault.Refused, "this PostgreSQL may lose what it answered: %s", bad).
+			WithHint("set it on; or, for trials alone, set PAWL_UNSAFE_DATABASE=yes")
+	}
+	return nil
+}
+
+// forgets names the settings by which an answered act can be lost; "" is none.
+func forgets(fsync, commit, pages string) string {
+	var bad []string
+	for _, s := range []struct{ name, value string }{{"fsync", fsync}, {"synchronous_commit", commit}, {"full_page_writes", pages}} {
+		if s.value == "off" {
+			bad = append(bad, s.name+" is off")
+		}
+	}
+	return strings.Join(bad, ", ")
 }
 
 func (e *postgresEngine) bringUp(ctx context.Context, pool *sql.DB, conn *sql.Conn, alone bool) error {
