@@ -56,6 +56,7 @@ type Shop struct {
 	log       *slog.Logger
 	rechecks  recheckCache
 	frames    frameCache
+	rotas     rotaCache
 }
 
 // Open opens or makes the shop in a data folder and brings its schema up to
@@ -70,6 +71,7 @@ func Open(ctx context.Context, o Options) (*Shop, error) {
 // the store.
 func (s *Shop) Close() error {
 	s.views.Close()
+	s.rotas.close()
 	return s.db.Close()
 }
 

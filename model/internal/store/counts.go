@@ -241,30 +241,29 @@ var lastSeen = []struct{ how, query string }{
 // LastSeenOf gives it for those of the tools of which there is such a time.
 func (r *Rx) LastSeenOf(tools []string) (map[string]LastSeen, error) {
 	out := map[string]LastSeen{}
+	later := func(tool, how string, at dates.Instant) error {
+		if at > out[tool].At {
+			out[tool] = LastSeen{How: how, At: at}
+		}
+		return nil
+	}
 	for some := range slices.Chunk(tools, lookRows) {
-		if err := r.seenLast(out, " AND tool IN ("+marks(len(some))+")", values(some)...); err != nil {
+		if err := r.seenLast(later, " AND tool IN ("+marks(len(some))+")", values(some)...); err != nil {
 			return nil, err
 		}
 	}
 	return out, nil
 }
 
-// LastSeenOfAll gives it for every tool of which there is such a time.
-func (r *Rx) LastSeenOfAll() (map[string]LastSeen, error) {
-	out := map[string]LastSeen{}
-	return out, r.seenLast(out, "")
-}
-
-func (r *Rx) seenLast(out map[string]LastSeen, which string, args ...any) error {
+func (r *Rx) seenLast(tell func(tool, how string, at dates.Instant) error, which string, args ...any) error {
 	for _, q := range lastSeen {
 		err := r.query(func(scan func(...any) error) error {
 			var tool string
 			var at *int64
-			err := scan(&tool, &at)
-			if at != nil && dates.Instant(*at) > out[tool].At {
-				out[tool] = LastSeen{How: q.how, At: dates.Instant(*at)}
+			if err := scan(&tool, &at); err != nil || at == nil {
+				return err
 			}
-			return err
+			return tell(tool, q.how, dates.Instant(*at))
 		}, q.query+which+" GROUP BY tool", args...)
 		if err != nil {
 			return err
