@@ -55,7 +55,9 @@ type Shop struct {
 	clock     func() time.Time
 	log       *slog.Logger
 	rechecks  recheckCache
-	frames    frameCache
+	frames    recent[listed]     // by id and digest of their counts: a list never changes
+	listedIn  recent[string]     // keys of those of open counts, by id
+	counted   recent[*keptCount] // by id
 	rotas     rotaCache
 }
 

@@ -6,6 +6,7 @@ import (
 	"pawl/model/counts"
 	"pawl/model/custody"
 	"pawl/model/dates"
+	"pawl/model/ledger"
 	"pawl/model/numbers"
 )
 
@@ -54,21 +55,22 @@ func (r *Rx) Sightings(count string) ([]counts.Sighting, error) {
 	return many[counts.Sighting](r, `"at", id`, 0, `"count" = ?`, count)
 }
 
-// LastSighting gives what was seen last in a count.
-func (r *Rx) LastSighting(count string) (counts.Sighting, bool, error) {
-	list, err := many[counts.Sighting](r, `"at" DESC, id DESC`, 1, `"count" = ? AND found <> ?`, count, string(counts.ByWord))
-	if err != nil || len(list) == 0 {
-		return counts.Sighting{}, false, err
+// SightingsOf gives what was seen in a count of those tools.
+func (r *Rx) SightingsOf(count string, tools []string) (map[string]counts.Sighting, error) {
+	out := map[string]counts.Sighting{}
+	for some := range slices.Chunk(tools, lookRows) {
+		all, err := many[counts.Sighting](r, "tool", 0, `"count" = ? AND tool IN ?`, count, some)
+		if err != nil {
+			return nil, err
+		}
+		for _, s := range all {
+			out[s.Tool] = s
+		}
 	}
-	return list[0], true, nil
+	return out, nil
 }
 
-// SightingOf gives what was seen of one tool in a count.
-func (r *Rx) SightingOf(count, tool string) (counts.Sighting, bool, error) {
-	return one[counts.Sighting](r, `"count" = ? AND tool = ?`, count, tool)
-}
-
-// SightingForChange is SightingOf, for an act that changes it.
+// SightingForChange gives what was seen of one tool in a count, for an act that changes it.
 func (tx *Tx) SightingForChange(count, tool string) (counts.Sighting, bool, error) {
 	return changeWhere[counts.Sighting](tx, `"count" = ? AND tool = ?`, count, tool)
 }
@@ -78,9 +80,19 @@ func (r *Rx) Differences(count string) ([]counts.Difference, error) {
 	return many[counts.Difference](r, "settled_at, id", 0, `"count" = ?`, count)
 }
 
-// DifferenceOf gives how the difference of one tool in a count was settled.
-func (r *Rx) DifferenceOf(count, tool string) (counts.Difference, bool, error) {
-	return one[counts.Difference](r, `"count" = ? AND tool = ?`, count, tool)
+// DifferencesOf gives what was settled in a count of those tools.
+func (r *Rx) DifferencesOf(count string, tools []string) (map[string]counts.Difference, error) {
+	out := map[string]counts.Difference{}
+	for some := range slices.Chunk(tools, lookRows) {
+		all, err := many[counts.Difference](r, "tool", 0, `"count" = ? AND tool IN ?`, count, some)
+		if err != nil {
+			return nil, err
+		}
+		for _, d := range all {
+			out[d.Tool] = d
+		}
+	}
+	return out, nil
 }
 
 // StillMissing gives the differences that were settled as missing, newest first, of tools
@@ -183,6 +195,23 @@ func (r *Rx) LoansChangedSince(tools []string, since dates.Instant) (map[string]
 		}
 	}
 	return out, nil
+}
+
+// MovedAfter gives the tools of which a loan, or the tool itself, was written after then.
+func (r *Rx) MovedAfter(at dates.Instant) (map[string]bool, error) {
+	out := map[string]bool{}
+	err := r.query(func(scan func(...any) error) error {
+		var raw []byte
+		if err := scan(&raw); err != nil {
+			return err
+		}
+		l, err := ledger.ParseLine(raw)
+		for _, tool := range l.Tools {
+			out[tool] = true
+		}
+		return err
+	}, `SELECT line FROM lines WHERE "at" > ? AND noun IN ('loan', 'tool')`, int64(at))
+	return out, err
 }
 
 // LoansByID gives loans by id.
