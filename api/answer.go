@@ -33,6 +33,7 @@ type answer struct {
 	rev      int64   // revision of the record; 0: it has none, and no entity tag
 	tagged   any     // the representation that the entity tag is of; nil: body
 	location string  // of what was created
+	told     string  // entity tag without quotes, where the handler knows it; empty: of rev
 	next     string  // cursor of the next page; empty: this is the last
 	keep     string  // Cache-Control; empty: nothing may keep it
 }
@@ -83,6 +84,9 @@ func (a answer) give(c *gin.Context) error {
 	}
 	if a.stream != nil {
 		return a.stream.give(c)
+	}
+	if a.told != "" && unchanged(c, a.told) {
+		return nil
 	}
 	body, err := encode(a.body)
 	if err != nil {

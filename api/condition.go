@@ -59,6 +59,15 @@ func matches(headers []string, etag string) bool {
 	return any
 }
 
+// tagsIn gives the texts of the tags in a header; none where it cannot be read.
+func tagsIn(headers []string) (out []string) {
+	tags, _, _ := entityTags(headers)
+	for _, t := range tags {
+		out = append(out, t.text)
+	}
+	return out
+}
+
 // neverRead is a revision that no record has, and that does not stand for any.
 const neverRead = -2
 

@@ -72,11 +72,13 @@ func (s *service) startCount(c *gin.Context) (answer, error) {
 }
 
 func (s *service) count(c *gin.Context) (answer, error) {
-	v, err := s.shop.Count(c.Request.Context(), by(c), c.Param("id"))
-	if err != nil {
-		return answer{}, err
+	v, same, err := s.shop.CountUnless(c.Request.Context(), by(c), c.Param("id"), tagsIn(c.Request.Header.Values("If-None-Match"))...)
+	if err != nil || same {
+		return answer{told: v.Tag}, err
 	}
-	return ok(viewCount(v), 0), nil
+	a := ok(viewCount(v), 0)
+	a.told = v.Tag
+	return a, nil
 }
 
 func (s *service) countTools(c *gin.Context) (answer, error) {

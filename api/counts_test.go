@@ -130,7 +130,8 @@ func (s *shop) countPapers(m asker, at string, c wire.Count, numbers []string) {
 		t.Errorf("%+v", all)
 	}
 	m.get("/counts?limit=0").refused(http.StatusUnprocessableEntity)
-	m.get(at).want(http.StatusOK)
+	tag := m.get(at).want(http.StatusOK).header("ETag")
+	m.get(at, "If-None-Match: "+tag).want(http.StatusNotModified)
 	m.get("/counts/N-00000000").refused(http.StatusNotFound)
 	var tools wire.CountTools
 	m.get(at + "/tools?limit=3").want(http.StatusOK).into(&tools)

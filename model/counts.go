@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"math"
 	"strconv"
-	"sync"
 
 	"pawl/model/counts"
 	"pawl/model/dates"
@@ -38,6 +37,7 @@ type CountView struct {
 	Statement *counts.Statement // once it is closed
 	Unsettled []CountRow        // of a count that was just closed: at most MostUnsettled
 	Advice    []string
+	Tag       string `json:"-"` // of this answer: another has another; see CountUnless
 }
 
 // LastLook is the last time that somebody saw a tool in a count.
@@ -57,61 +57,6 @@ const (
 	sampleConfidence = 0.90
 	countConfidence  = 0.95
 )
-
-// frameCache keeps the lists of the last counts: a list never changes.
-type frameCache struct {
-	mu   sync.Mutex
-	keys []string // oldest first
-	have map[string]listed
-}
-
-// framesKept is how many lists are kept in memory.
-const framesKept = 4
-
-// listed is the list of one count, with where each tool stands in it.
-type listed struct {
-	frame counts.Frame
-	at    map[string]int
-}
-
-func (l listed) entry(tool string) (counts.Entry, bool) {
-	i, there := l.at[tool]
-	if !there {
-		return counts.Entry{}, false
-	}
-	return l.frame[i], true
-}
-
-// frameOf gives the list of a count.
-func (s *Shop) frameOf(rx *store.Rx, c counts.Count) (listed, error) {
-	f := &s.frames
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	if l, have := f.have[c.ID+c.Digest]; have {
-		return l, nil
-	}
-	rows, err := rx.FrameRows(c.ID)
-	if err != nil {
-		return listed{}, err
-	}
-	l := listed{at: map[string]int{}}
-	if l.frame, err = counts.ReadFrame(rows, c.Digest); err != nil {
-		return listed{}, err
-	}
-	for i, e := range l.frame {
-		l.at[e.Tool] = i
-	}
-	if len(f.keys) == framesKept {
-		delete(f.have, f.keys[0])
-		f.keys = f.keys[1:]
-	}
-	if f.have == nil {
-		f.have = map[string]listed{}
-	}
-	f.keys = append(f.keys, c.ID+c.Digest)
-	f.have[c.ID+c.Digest] = l
-	return l, nil
-}
 
 // countByID finds a count.
 func countByID(rx *store.Rx, id string) (counts.Count, error) {
@@ -205,19 +150,6 @@ func seesCountMoney(by By) bool {
 	return people.May(by.Actor, people.SeeMoney, people.Object{})
 }
 
-// Count gives one count with its numbers as they are now, or were when it was closed.
-func (s *Shop) Count(ctx context.Context, by By, id string) (v CountView, err error) {
-	err = s.read(ctx, func(d *directory) error {
-		c, err := countByID(d.Rx, id)
-		if err != nil {
-			return err
-		}
-		v, err = s.countView(d, by, c)
-		return err
-	})
-	return v, err
-}
-
 // PauseCount stops the scanning for a while, which may be days.
 func (s *Shop) PauseCount(ctx context.Context, by By, id string) (CountView, error) {
 	return s.countAct(ctx, by, "count pause", id, people.CountTool, func(tx *store.Tx, d *directory, c *counts.Count) ([]string, error) {
@@ -247,6 +179,9 @@ func (s *Shop) ResumeCount(ctx context.Context, by By, id string) (CountView, er
 
 // countAct changes a count as one act, and gives it as it is then.
 func (s *Shop) countAct(ctx context.Context, by By, verb, id string, right people.Right, fn func(*store.Tx, *directory, *counts.Count) ([]string, error)) (CountView, error) {
+	if allowed(by, right, people.Object{}) == nil {
+		s.readCount(ctx, id)
+	}
 	return act(ctx, s, by, verb, id, func(tx *store.Tx) (v CountView, err error) {
 		if err := allowed(by, right, people.Object{}); err != nil {
 			return v, err
@@ -266,7 +201,11 @@ func (s *Shop) countAct(ctx context.Context, by By, verb, id string, right peopl
 		if err := store.Put(tx, &c); err != nil {
 			return v, err
 		}
-		return s.countView(d, by, c, advice...)
+		st, err := s.standNow(tx, c)
+		if err != nil {
+			return v, err
+		}
+		return d.viewOf(by, st, advice...)
 	})
 }
 

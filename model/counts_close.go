@@ -14,144 +14,9 @@ import (
 	"pawl/model/register"
 )
 
-// countStanding is where every tool of a count is.
-type countStanding struct {
-	count   counts.Count
-	list    listed
-	draw    *counts.DrawRow
-	seen    map[string]*counts.Sighting
-	extras  []counts.Sighting // seen and not listed, oldest first
-	settled map[string]*counts.Difference
-	ended   map[string]counts.Ended // of those that are neither seen as recorded nor left out of the sample
-	who     []string                // person ids of those who looked, in the order in which they began
-	last    counts.Sighting         // the last that somebody saw; without id: none
-}
-
-// stand works out where every tool of a count is now, or was when it was closed.
-func (s *Shop) stand(d *directory, c counts.Count) (st *countStanding, err error) {
-	st = &countStanding{count: c, seen: map[string]*counts.Sighting{}, settled: map[string]*counts.Difference{}}
-	if st.list, err = s.frameOf(d.Rx, c); err != nil {
-		return st, err
-	}
-	if draw, found, err := d.DrawOf(c.ID); err != nil {
-		return st, err
-	} else if found {
-		st.draw = &draw
-	}
-	sightings, err := d.Sightings(c.ID)
-	if err != nil {
-		return st, err
-	}
-	st.gather(sightings)
-	differences, err := d.Differences(c.ID)
-	if err != nil {
-		return st, err
-	}
-	for i := range differences {
-		st.settled[differences[i].Tool] = &differences[i]
-	}
-	if c.Closed != 0 {
-		rows, err := d.Outcomes(c.ID)
-		if err != nil {
-			return st, err
-		}
-		st.ended, err = endedOf(rows)
-		return st, err
-	}
-	return st, st.follow(d)
-}
-
-func (st *countStanding) gather(all []counts.Sighting) {
-	for i := range all {
-		s := &all[i]
-		if _, on := st.list.entry(s.Tool); on {
-			st.seen[s.Tool] = s
-		} else {
-			st.extras = append(st.extras, *s)
-		}
-		if s.Found == counts.ByWord {
-			continue
-		}
-		st.last = *s
-		if !slices.Contains(st.who, s.Person) {
-			st.who = append(st.who, s.Person)
-		}
-	}
-}
-
-// follow says where each tool stands by what was seen and by what its custody did since
-// the count started.
-func (st *countStanding) follow(d *directory) error {
-	var unseen []string
-	for _, e := range st.list.frame {
-		if s := st.seen[e.Tool]; e.Look && (s == nil || s.Found == counts.ByWord) {
-			unseen = append(unseen, e.Tool)
-		}
-	}
-	loans, err := d.LoansChangedSince(unseen, st.count.Started)
-	if err != nil {
-		return err
-	}
-	left, err := d.LeftSince(unseen, st.count.Started)
-	if err != nil {
-		return err
-	}
-	st.ended = map[string]counts.Ended{}
-	for _, e := range st.list.frame {
-		var moved *counts.Change
-		if c, is := counts.Changed(st.count.Started, 0, loans[e.Tool]); is {
-			moved = &c
-		}
-		if gone, is := left[e.Tool]; is {
-			moved = &counts.Change{Gone: gone.Why, At: gone.At}
-		}
-		bucket := counts.BucketOf(e, st.seen[e.Tool], moved)
-		if bucket == counts.Seen || bucket == counts.NotDrawn {
-			continue
-		}
-		end := counts.Ended{Tool: e.Tool, Bucket: bucket}
-		if bucket == counts.Moved || moved != nil && moved.Lost() {
-			end.Loan, end.Gone, end.At = moved.Loan.ID, moved.Gone, moved.At
-		}
-		st.ended[e.Tool] = end
-	}
-	return nil
-}
-
-// bucket is where a listed tool is.
-func (st *countStanding) bucket(e counts.Entry) counts.Bucket {
-	switch end, differs := st.ended[e.Tool]; {
-	case !e.Look:
-		return counts.NotDrawn
-	case differs:
-		return end.Bucket
-	}
-	return counts.Seen
-}
-
-// numbers counts the tools by where they are: all, and of each stratum.
-func (st *countStanding) numbers() (all counts.Numbers, strata map[string]*counts.Numbers) {
-	strata = map[string]*counts.Numbers{}
-	for _, e := range st.list.frame {
-		b := st.bucket(e)
-		all.Add(b, st.settled[e.Tool])
-		if e.Stratum != "" {
-			if strata[e.Stratum] == nil {
-				strata[e.Stratum] = &counts.Numbers{}
-			}
-			strata[e.Stratum].Add(b, st.settled[e.Tool])
-		}
-	}
-	for _, s := range st.extras {
-		all.AddExtra(st.settled[s.Tool])
-	}
-	return all, strata
-}
-
 // statement says what the count shows.
 func (st *countStanding) statement() (counts.Statement, error) {
-	all, strata := st.numbers()
-	t := all.Tally(st.count.Level())
+	t := st.numbers.Tally(st.count.Level())
 	t.Planned = int(st.count.MissingAtLeast)
 	if st.draw != nil && st.draw.Chosen != nil {
 		t.Chosen = decimal(*st.draw.Chosen)
@@ -161,7 +26,7 @@ func (st *countStanding) statement() (counts.Statement, error) {
 	}
 	switch st.count.How {
 	case counts.ByStrata:
-		t.Strata = st.strata(strata)
+		t.Strata = st.outcomes()
 	case counts.ByUnits:
 		money, err := st.byMoney()
 		if err != nil {
@@ -172,7 +37,7 @@ func (st *countStanding) statement() (counts.Statement, error) {
 	return counts.State(t)
 }
 
-func (st *countStanding) strata(by map[string]*counts.Numbers) (out []counts.Outcome) {
+func (st *countStanding) outcomes() (out []counts.Outcome) {
 	sizes, worth := map[string]int{}, map[string]int64{}
 	for _, e := range st.list.frame {
 		sizes[e.Stratum]++
@@ -182,7 +47,7 @@ func (st *countStanding) strata(by map[string]*counts.Numbers) (out []counts.Out
 	}
 	rules := counts.UsualRules(sizes)
 	for _, class := range []string{counts.ClassA, counts.ClassB, counts.ClassC, counts.Unpriced} {
-		if n := by[class]; n != nil {
+		if n := st.strata[class]; n != nil {
 			out = append(out, n.Outcome(class, rules[class], worth[class]))
 		}
 	}
@@ -214,21 +79,12 @@ func (st *countStanding) byMoney() (out counts.ByMoney, err error) {
 	return out, err
 }
 
-// countView is a count with its numbers.
-func (s *Shop) countView(d *directory, by By, c counts.Count, advice ...string) (v CountView, err error) {
-	st, err := s.stand(d, c)
-	if err != nil {
-		return v, err
-	}
-	return d.viewOf(by, st, advice...)
-}
-
 // viewOf is a count of which it is known where every tool stands.
 func (d *directory) viewOf(by By, st *countStanding, advice ...string) (v CountView, err error) {
 	c := st.count
 	v = d.namedCount(by, c)
 	v.Draw = st.draw
-	v.Numbers, _ = st.numbers()
+	v.Numbers = st.numbers.Clone()
 	for _, id := range st.who {
 		v.Counted = append(v.Counted, d.owner(id))
 	}
@@ -290,7 +146,7 @@ func (s *Shop) SettleDifference(ctx context.Context, by By, count string, in Set
 		if err != nil {
 			return row, fault.At("#/number", "%s", fault.Of(err).Error())
 		}
-		st, err := s.stand(d, c)
+		st, err := s.standOf(&tx.Rx, c, t.ID)
 		if err != nil {
 			return row, err
 		}
@@ -319,7 +175,7 @@ func (e *settlingDifference) settle(in SettleDifference) error {
 	bucket := counts.Bucket("")
 	if entry, on := e.list.entry(e.tool.ID); on {
 		bucket = e.bucket(entry)
-	} else if !slices.ContainsFunc(e.extras, func(s counts.Sighting) bool { return s.Tool == e.tool.ID }) {
+	} else if e.extras[e.tool.ID] == nil {
 		return fault.New(fault.Conflict, "tool %s is not on the list of this count, and was not seen in it", e.tool.Number).WithHint("nothing to settle")
 	}
 	row := counts.Difference{Count: e.count.ID, Tool: e.tool.ID, Person: e.by.Person, SettledAt: e.tx.Now()}
@@ -377,6 +233,9 @@ func (e *settlingDifference) row() (CountRow, error) {
 // CloseCount ends a count: where each tool stands is kept, and nothing changes any more.
 // What nobody settled is told, and stays on its report.
 func (s *Shop) CloseCount(ctx context.Context, by By, id string) (CountView, error) {
+	if allowed(by, people.RunCount, people.Object{}) == nil {
+		s.readCount(ctx, id)
+	}
 	return act(ctx, s, by, "count close", id, func(tx *store.Tx) (v CountView, err error) {
 		if err := allowed(by, people.RunCount, people.Object{}); err != nil {
 			return v, err
@@ -392,7 +251,7 @@ func (s *Shop) CloseCount(ctx context.Context, by By, id string) (CountView, err
 		if err := c.MustNotBeClosed(d.owner); err != nil {
 			return v, err
 		}
-		st, err := s.stand(d, c)
+		st, err := s.standNow(tx, c)
 		if err != nil {
 			return v, err
 		}
@@ -407,8 +266,10 @@ func (s *Shop) CloseCount(ctx context.Context, by By, id string) (CountView, err
 // close keeps how every tool stands.
 func (st *countStanding) close(tx *store.Tx, c *counts.Count) (err error) {
 	var ended []counts.Ended
-	for _, e := range st.list.frame {
-		if end, differs := st.ended[e.Tool]; differs {
+	for i, e := range st.list.frame {
+		if b := st.buckets[i]; b != counts.Seen && b != counts.NotDrawn {
+			end := st.changes[e.Tool]
+			end.Tool, end.Bucket = e.Tool, b
 			ended = append(ended, end)
 		}
 	}
@@ -452,12 +313,12 @@ func (d *directory) closed(by By, st *countStanding) (v CountView, err error) {
 // differing gives the tools of which something is to be settled, or was: listed ones in
 // the order of their numbers, then extras.
 func (st *countStanding) differing() (out []string) {
-	for _, e := range st.list.frame {
-		if st.bucket(e).Differs() || st.settled[e.Tool] != nil {
+	for i, e := range st.list.frame {
+		if st.buckets[i].Differs() || st.settled[e.Tool] != nil {
 			out = append(out, e.Tool)
 		}
 	}
-	for _, s := range st.extras {
+	for _, s := range st.unlisted() {
 		out = append(out, s.Tool)
 	}
 	return out

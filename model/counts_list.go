@@ -1,7 +1,6 @@
 package model
 
 import (
-	"cmp"
 	"context"
 	"slices"
 	"strconv"
@@ -71,7 +70,7 @@ func (d *directory) countRows(st *countStanding, ids []string) (out []CountRow, 
 	}
 	var loans []string
 	for _, id := range ids {
-		if l := st.ended[id].Loan; l != "" {
+		if l := st.changes[id].Loan; l != "" {
 			loans = append(loans, l)
 		}
 	}
@@ -83,17 +82,13 @@ func (d *directory) countRows(st *countStanding, ids []string) (out []CountRow, 
 	if err != nil {
 		return nil, err
 	}
-	extras := map[string]counts.Sighting{}
-	for _, s := range st.extras {
-		extras[s.Tool] = s
-	}
 	for _, id := range ids {
 		t := tools[id]
 		row := CountRow{Tool: id, Number: t.Number, Kind: t.Kind, Maker: t.Maker, Model: t.Model, Serial: t.Serial, LastSeen: last[id]}
 		if e, on := st.list.entry(id); on {
 			d.listedRow(st, e, changed, &row)
-		} else if s, was := extras[id]; was {
-			row.Place, row.Expected, row.Seen = d.places.Path(t.Place), "not on the list", d.countSeen(s)
+		} else if s := st.extras[id]; s != nil {
+			row.Place, row.Expected, row.Seen = d.places.Path(t.Place), "not on the list", d.countSeen(*s)
 		}
 		if done := st.settled[id]; done != nil {
 			row.Settled = &CountSettled{How: done.How, Place: d.places.Path(done.Place), Whom: done.Whom, Note: done.Note, By: d.owner(done.Person), At: done.SettledAt}
@@ -110,12 +105,12 @@ func (d *directory) listedRow(st *countStanding, e counts.Entry, loans map[strin
 	if s := st.seen[e.Tool]; s != nil {
 		row.Seen = d.countSeen(*s)
 	}
-	end := st.ended[e.Tool]
+	end := st.changes[e.Tool]
 	switch {
 	case end.Gone != "":
 		row.Moved = &CountMoved{Words: "gone: " + end.Gone, At: end.At}
 		return
-	case end.Bucket != counts.Moved:
+	case row.Bucket != counts.Moved:
 		return
 	}
 	row.Moved = &CountMoved{Loan: end.Loan, At: end.At, Words: d.movedWords(loans[end.Loan], end.At)}
@@ -172,20 +167,12 @@ func (s *Shop) CountTools(ctx context.Context, by By, id string, q CountToolsQue
 	if err != nil {
 		return nil, "", err
 	}
-	err = s.read(ctx, func(d *directory) error {
-		c, err := countByID(d.Rx, id)
-		if err != nil {
-			return err
-		}
-		st, err := s.stand(d, c)
-		if err != nil {
-			return err
-		}
+	err = s.standing(ctx, id, func(d *directory, st *countStanding) error {
 		ids, err := d.pickedTools(st, q.Which)
 		if err != nil {
 			return err
 		}
-		at, from, err := placeInList(ids, c.ID+"/"+q.Which, q.Cursor)
+		at, from, err := placeInList(ids, st.count.ID+"/"+q.Which, q.Cursor)
 		if err != nil {
 			return err
 		}
@@ -222,15 +209,15 @@ func (d *directory) pickedTools(st *countStanding, which string) (out []string, 
 	if !slices.Contains([]string{ListAll, ListExtra, ListToLookFor}, which) && !slices.Contains(counts.Buckets, bucket) {
 		return nil, fault.At("#/which", "%q is no list of a count", which).WithHint("use all, differences, extra, to look for, or one of: %s", bucketWords())
 	}
-	for _, e := range d.walked(st.list.frame) {
-		b := st.bucket(e)
+	for _, i := range st.list.walked(d.places) {
+		e, b := st.list.frame[i], st.buckets[i]
 		unseen := which == ListToLookFor && (b == counts.NotSeen || b == counts.StillOut || b == counts.StillAway)
 		if which == ListAll || b == bucket || unseen {
 			out = append(out, e.Tool)
 		}
 	}
 	if which == ListAll || which == ListExtra {
-		for _, s := range st.extras {
+		for _, s := range st.unlisted() {
 			out = append(out, s.Tool)
 		}
 	}
@@ -243,19 +230,6 @@ func bucketWords() string {
 		all = append(all, string(b))
 	}
 	return strings.Join(all, ", ")
-}
-
-// walked is a list in the order in which one walks through the shop.
-func (d *directory) walked(f counts.Frame) []counts.Entry {
-	paths := map[string]string{}
-	for _, e := range f {
-		paths[e.Place] = d.places.Path(e.Place)
-	}
-	out := slices.Clone(f)
-	slices.SortStableFunc(out, func(a, b counts.Entry) int {
-		return cmp.Or(counts.WalkingOrder(paths[a.Place], paths[b.Place]), strings.Compare(string(a.Number), string(b.Number)))
-	})
-	return out
 }
 
 func decimal(n int64) string { return strconv.FormatInt(n, 10) }

@@ -15,15 +15,8 @@ import (
 
 // CountReport gives a count as it is handed over on paper.
 func (s *Shop) CountReport(ctx context.Context, by By, id string) (r counts.Report, err error) {
-	err = s.read(ctx, func(d *directory) error {
-		c, err := countByID(d.Rx, id)
-		if err != nil {
-			return err
-		}
-		st, err := s.stand(d, c)
-		if err != nil {
-			return err
-		}
+	err = s.standing(ctx, id, func(d *directory, st *countStanding) error {
+		c := st.count
 		v, err := d.viewOf(by, st)
 		if err != nil {
 			return err

@@ -78,6 +78,9 @@ type looking struct {
 
 // look runs one act within an open count, which others wait for.
 func (s *Shop) look(ctx context.Context, by By, verb, count string, asked any, fn func(*looking) (CountedDone, error)) (CountedDone, error) {
+	if err := s.readFrame(ctx, count); err != nil {
+		return CountedDone{}, err
+	}
 	return act(ctx, s, by, verb, []any{count, asked}, func(tx *store.Tx) (out CountedDone, err error) {
 		d, err := readNames(&tx.Rx)
 		if err != nil {

@@ -47,7 +47,9 @@ func (s *Shop) StartCount(ctx context.Context, by By, in StartCount) (v CountVie
 		if err := c.start(); err != nil {
 			return CountView{}, err
 		}
-		return s.countView(d, c.by, c.row, c.advice...)
+		st := newStanding(c.row, c.list)
+		st.draw = draw
+		return d.viewOf(c.by, st, c.advice...)
 	})
 }
 
@@ -187,6 +189,7 @@ type starting struct {
 	in     StartCount
 	draw   *counts.DrawRow
 	row    counts.Count
+	list   listed
 	advice []string
 }
 
@@ -321,6 +324,7 @@ func (c *starting) keep(frame counts.Frame) error {
 	if err := store.Put(c.tx, &c.row); err != nil {
 		return err
 	}
+	c.list = listOf(frame)
 	return store.PutNew(c.tx, rows)
 }
 

@@ -1,22 +1,27 @@
 package model
 
-import "context"
+import (
+	"context"
+	"time"
 
-// plannedAtOnce is up to how many tools a shop may have for its share of the plan to be
-// worked out whenever somebody looks at what is to be done today. All of them are
-// weighed for it; in a larger shop it is worked out where it is asked for.
-const plannedAtOnce = 5000
+	"pawl/model/counts"
+)
 
-// PlanToday gives today's share of the rotating plan for the page of today. found is
-// false in a shop of more tools than are weighed at once.
+// How many tools of the plan the page of today shows, and how long it waits for them
+// where the plan is yet to be made, which is once after a start and in a shop of a
+// million tools takes seconds.
+const (
+	planToday     = 5
+	planTodayWait = time.Second
+)
+
+// PlanToday gives today's share of the rotating plan for the page of today: how many
+// tools are to be looked at, and the first of them. found is false while the plan is
+// being made.
 func (s *Shop) PlanToday(ctx context.Context, by By) (v CountPlanView, found bool, err error) {
-	many := false
-	if err := s.read(ctx, func(d *directory) (err error) {
-		many, err = d.MoreToolsThan(plannedAtOnce)
-		return err
-	}); err != nil || many {
-		return v, false, err
-	}
-	v, err = s.CountPlan(ctx, by, PlanWithin)
-	return v, true, err
+	v.Within = PlanWithin
+	found, err = s.rotas.ask(ctx, s, planTodayWait, func(d *directory, r *counts.Rota) error {
+		return s.rotas.share(d, by, r, planToday, &v)
+	})
+	return v, found, err
 }

@@ -57,7 +57,10 @@ type Shop struct {
 	clock     func() time.Time
 	log       *slog.Logger
 	rechecks  recheckCache
-	frames    frameCache
+	frames    recent[listed]     // by id and digest of their counts: a list never changes
+	listedIn  recent[string]     // keys of those of open counts, by id
+	counted   recent[*keptCount] // by id
+	rotas     rotaCache
 }
 
 // Open opens or makes the shop in a data folder and brings its schema up to
@@ -72,6 +75,7 @@ func Open(ctx context.Context, o Options) (*Shop, error) {
 // the store.
 func (s *Shop) Close() error {
 	s.views.Close()
+	s.rotas.close()
 	return s.db.Close()
 }
 

@@ -7,12 +7,13 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"pawl/model/register"
 )
 
 // grows are the tables that grow with tools and with use.
-var grows = []string{"tools", "numbers", "labels", "markings", "loans", "wrongs", "calibrations", "uses", "rechecks", "plans", "inspections", "evidence", "lines", "line_tools", "words", "serial_keys", "due"}
+var grows = []string{"tools", "numbers", "labels", "markings", "loans", "wrongs", "calibrations", "uses", "rechecks", "plans", "inspections", "evidence", "lines", "line_tools", "words", "serial_keys", "due", "sightings", "differences", "frames", "outcomes"}
 
 // No statement behind Today and what is due reads a table through that grows with tools
 // or with use: each goes in by an index, whatever the size of the shop.
@@ -32,7 +33,12 @@ func TestTodayReadsNoTableThrough(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		if _, err := g.Today(ctx, g.boss); err != nil { // what is in doubt is worked out once, from everything compared
+		g.clock.advance(PlanWithin * 24 * time.Hour)
+		if _, err := g.CountPlan(ctx, g.boss, PlanWithin); err != nil { // the plan is made once, from all tools
+			t.Fatal(err)
+		}
+		g.must(t)(g.Return(ctx, g.techA, out, Return{})) // the plan catches up with it
+		if _, err := g.Today(ctx, g.boss); err != nil {  // what is in doubt is worked out once, from everything compared
 			t.Fatal(err)
 		}
 		type asked struct {
@@ -44,6 +50,9 @@ func TestTodayReadsNoTableThrough(t *testing.T) {
 		for _, by := range []By{g.boss, g.manager, g.techA} {
 			if v, err := g.Today(ctx, by); err != nil || len(v.Due) == 0 {
 				t.Fatal(len(v.Due), err)
+			}
+			if v, found, err := g.PlanToday(ctx, by); err != nil || !found || len(v.Tools) == 0 {
+				t.Fatal(v, found, err)
 			}
 			for _, q := range []DueQuery{{}, {Within: ptr(400)}, {Sort: "warranty"}, {Person: "Tech A"}, {Person: "shop"}, {Place: "Bay 1"}, {Limit: 1}} {
 				v, err := g.Due(ctx, by, q)

@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"pawl/model/dates"
 	"pawl/model/internal/store"
 	"pawl/model/register"
 )
@@ -17,15 +18,11 @@ func BenchmarkToday(b *testing.B) {
 	for _, tools := range []int{sized(1_000, 10_000), sized(20_000, 1_000_000)} {
 		b.Run(fmt.Sprint(tools), func(b *testing.B) {
 			s := shopOf(b, by, tools)
-			if v, err := s.Today(ctx, by); err != nil || len(v.Due) != todayRows || !v.MoreDue {
-				b.Fatal(len(v.Due), err)
-			}
+			openToday(b, s, by)
 			best := time.Hour
 			for b.Loop() {
 				from := time.Now()
-				if _, err := s.Today(ctx, by); err != nil {
-					b.Fatal(err)
-				}
+				openToday(b, s, by)
 				best = min(best, time.Since(from))
 			}
 			if small == 0 {
@@ -45,14 +42,16 @@ func TestTodayTakesAsLongInALargeShop(t *testing.T) {
 	}
 	by := By{Actor: Actor{Role: "manager", Via: "local"}}
 	shops := []*Shop{shopOf(t, by, 1_000), shopOf(t, by, sized(30_000, 1_000_000))}
+	for _, s := range shops {
+		if _, err := s.CountPlan(ctx, by, PlanWithin); err != nil { // it is made once, from all tools
+			t.Fatal(err)
+		}
+	}
 	best := []time.Duration{time.Hour, time.Hour}
 	for range 40 {
 		for i, s := range shops {
 			from := time.Now()
-			v, err := s.Today(ctx, by)
-			if err != nil || len(v.Due) != todayRows || !v.MoreDue {
-				t.Fatal(len(v.Due), err)
-			}
+			openToday(t, s, by)
 			best[i] = min(best[i], time.Since(from))
 		}
 	}
@@ -62,8 +61,24 @@ func TestTodayTakesAsLongInALargeShop(t *testing.T) {
 	}
 }
 
-// shopOf is a shop of so many tools: of each hundred, two lifts never inspected and
-// ten tools whose warranty ends within a year.
+// openToday reads what the page of today shows.
+func openToday(t testing.TB, s *Shop, by By) {
+	t.Helper()
+	v, err := s.Today(ctx, by)
+	if err != nil || len(v.Due) != todayRows || !v.MoreDue {
+		t.Fatal(len(v.Due), err)
+	}
+	if _, _, err := s.Counts(ctx, by, CountQuery{Open: true, Limit: 5}); err != nil {
+		t.Fatal(err)
+	}
+	plan, _, err := s.PlanToday(ctx, by)
+	if err != nil || plan.Look < planToday || len(plan.Tools) != planToday {
+		t.Fatalf("%+v, %v", plan, err)
+	}
+}
+
+// shopOf is a shop of so many tools that came within 200 days: of each hundred, two lifts
+// never inspected and ten tools whose warranty ends within a year.
 func shopOf(b testing.TB, by By, tools int) *Shop {
 	b.Helper()
 	s, err := Open(ctx, Options{Dir: b.TempDir(), Program: "bench"})
@@ -77,7 +92,7 @@ func shopOf(b testing.TB, by By, tools int) *Shop {
 			rows := make([]register.Tool, min(each, tools-from))
 			for i := range rows {
 				n := from + i
-				t := register.Tool{ID: fmt.Sprintf("T-%08d", n), Kind: "ratchet", Created: tx.Now()}
+				t := register.Tool{ID: fmt.Sprintf("T-%08d", n), Kind: "ratchet", Created: tx.Now() - dates.Instant(n%200)*microsPerDay}
 				switch {
 				case n%50 == 0:
 					t.Kind = "two-post lift"

@@ -15,15 +15,13 @@ func (p *Pages) todayRoutes() []Route {
 type todayData struct {
 	model.TodayView
 	Counts []model.CountView
-	Plan   []model.PlannedTool // the first to look at, in walking order
-	Look   int                 // how many they are in all
+	Plan   []model.PlannedTool // those to look at that wait longest, in walking order
+	Look   int                 // how many are to be looked at in all
+	Making bool                // the plan is still being made
 }
 
-// How many open counts the page shows, and of the tools to look at.
-const (
-	countsToday = 5
-	planToday   = 5
-)
+// countsToday is how many open counts the page shows.
+const countsToday = 5
 
 // todayPage shows what wants attention now, and leads to what is done less often.
 func (p *Pages) todayPage(a *Ask) (Reply, error) {
@@ -36,7 +34,7 @@ func (p *Pages) todayPage(a *Ask) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	plan, _, err := p.shop.PlanToday(a.R.Context(), a.By)
-	d.Look, d.Plan = len(plan.Tools), plan.Tools[:min(len(plan.Tools), planToday)]
+	plan, found, err := p.shop.PlanToday(a.R.Context(), a.By)
+	d.Look, d.Plan, d.Making = plan.Look, plan.Tools, !found
 	return Show("today", d), err
 }

@@ -1,6 +1,7 @@
 package counts
 
 import (
+	"maps"
 	"strings"
 
 	"pawl/model/custody"
@@ -178,31 +179,36 @@ type Numbers struct {
 
 // Add counts one listed tool that ended in a bucket; settled is nil where nobody
 // settled it.
-func (n *Numbers) Add(b Bucket, settled *Difference) {
+func (n *Numbers) Add(b Bucket, settled *Difference) { n.add(b, settled, 1) }
+
+// Take takes back what Add counted.
+func (n *Numbers) Take(b Bucket, settled *Difference) { n.add(b, settled, -1) }
+
+func (n *Numbers) add(b Bucket, settled *Difference, one int) {
 	if n.By == nil {
 		n.By = map[Bucket]int{}
 	}
-	n.Listed++
-	n.By[b]++
+	n.Listed += one
+	n.By[b] += one
 	if b == NotDrawn {
 		return
 	}
-	n.Drawn++
+	n.Drawn += one
 	if b.AsRecorded() {
-		n.Right++
+		n.Right += one
 	}
 	if b.Differs() && settled == nil {
-		n.Unsettled++
+		n.Unsettled += one
 	}
 	switch {
 	case b == Moved:
-		n.Moved++
+		n.Moved += one
 	case b == Confirmed, b.heldByWord(settled):
-		n.ByWord++
+		n.ByWord += one
 	case b.Accounted(), settled != nil && settled.How == FoundAt:
-		n.Seen++
+		n.Seen += one
 	default:
-		n.Missing++
+		n.Missing += one
 	}
 }
 
@@ -213,11 +219,22 @@ func (b Bucket) heldByWord(settled *Difference) bool {
 }
 
 // AddExtra counts one tool that was seen and is not listed.
-func (n *Numbers) AddExtra(settled *Difference) {
-	n.Extra++
+func (n *Numbers) AddExtra(settled *Difference) { n.extra(settled, 1) }
+
+// TakeExtra takes back what AddExtra counted.
+func (n *Numbers) TakeExtra(settled *Difference) { n.extra(settled, -1) }
+
+func (n *Numbers) extra(settled *Difference, one int) {
+	n.Extra += one
 	if settled == nil {
-		n.Unsettled++
+		n.Unsettled += one
 	}
+}
+
+// Clone gives numbers that do not change with these.
+func (n Numbers) Clone() Numbers {
+	n.By = maps.Clone(n.By)
+	return n
 }
 
 // Tally is what a count comes to, for State.

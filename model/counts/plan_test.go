@@ -42,8 +42,35 @@ func TestWalkingOrderIsOne(t *testing.T) {
 	})
 }
 
-func shareOn(t interface{ Fatal(...any) }, today dates.Date, all []Standing, round int) DayShare {
-	s, err := ShareOn(today, all, round)
+// standing is a tool as a plan in a test has it.
+type standing struct {
+	Tool, Path, Class string
+	Seen, Since       dates.Date
+}
+
+// planOf deals tools out whose classes are given; the path of a place stands for its id.
+func planOf(all []standing) *Plan {
+	r := NewRota()
+	p := &Plan{rota: r, groups: map[groupKey]*group{}}
+	for i, s := range all {
+		r.Put(Turn{Tool: s.Tool, Place: s.Path, Seen: s.Seen, Since: s.Since})
+		p.add(int32(i), uint8(slices.Index(planned[:], s.Class)))
+	}
+	return p
+}
+
+// byPath orders places as one walks.
+func byPath(all []standing) func(string) int {
+	var paths []string
+	for _, s := range all {
+		paths = append(paths, s.Path)
+	}
+	slices.SortFunc(paths, WalkingOrder)
+	return func(path string) int { return slices.Index(paths, path) }
+}
+
+func shareOn(t interface{ Fatal(...any) }, today dates.Date, all []standing, round int) DayShare {
+	s, err := planOf(all).Share(today, round, -1, byPath(all))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -52,7 +79,7 @@ func shareOn(t interface{ Fatal(...any) }, today dates.Date, all []Standing, rou
 
 func TestTodaysShare(t *testing.T) {
 	const today = dates.Date("2026-11-25")
-	all := []Standing{
+	all := []standing{
 		{"dear, 11 days unseen", "Bay 2/Drawer 1", ClassA, today.AddDays(-11), ""},
 		{"cheap, 11 days unseen", "Bay 1/Drawer 1", ClassC, today.AddDays(-11), ""},
 		{"cheap, its day", "Bay 10/Drawer 1", ClassC, today.AddDays(-30), ""},
@@ -74,7 +101,7 @@ func TestTodaysShare(t *testing.T) {
 		t.Errorf("%+v", got)
 	}
 	for _, round := range []int{0, -1, LongestRound + 1} {
-		if _, err := ShareOn(today, all, round); !fault.Is(err, fault.Invalid) {
+		if _, err := planOf(all).Share(today, round, -1, byPath(all)); !fault.Is(err, fault.Invalid) {
 			t.Error(round, err)
 		}
 	}
@@ -87,15 +114,17 @@ func TestTodaysShare(t *testing.T) {
 // usual days of work at a time, and none is passed over in silence.
 func TestAShopThatNeverCountedIsNotDrowned(t *testing.T) {
 	const today = dates.Date("2026-11-25")
-	var all []Standing
+	var all []standing
 	for i := range 900 {
-		all = append(all, Standing{fmt.Sprint(i), fmt.Sprintf("Bay %d", i%7), ClassC, "", today.AddDays(-100)})
+		all = append(all, standing{fmt.Sprint(i), fmt.Sprintf("Bay %d", i%7), ClassC, "", today.AddDays(-100)})
 	}
 	got := shareOn(t, today, all, 90)
 	if len(got.Tools) != 33 || got.Usual != 11 || got.Late != 900 || got.Behind != 867 {
 		t.Errorf("%d tools, usual %d, late %d, behind %d", len(got.Tools), got.Usual, got.Late, got.Behind)
 	}
-	if !slices.IsSortedFunc(got.Tools, walk) {
+	if !slices.IsSortedFunc(got.Tools, func(a, b Standing) int {
+		return cmp.Or(WalkingOrder(a.Place, b.Place), strings.Compare(a.Tool, b.Tool))
+	}) {
 		t.Error("not in walking order")
 	}
 }
@@ -109,9 +138,9 @@ func TestEveryToolIsSeenWithinItsRound(t *testing.T) {
 		round := rapid.IntRange(3, 60).Draw(t, "round")
 		weekends := round >= 36 // dear ones come up every twelve days then, three of them in hand
 		classes := rapid.SliceOfN(rapid.SampledFrom([]string{ClassA, ClassB, ClassC, ClassC, ClassC, Unpriced}), 1, 120).Draw(t, "classes")
-		all := make([]Standing, len(classes))
+		all := make([]standing, len(classes))
 		for i, class := range classes {
-			all[i] = Standing{fmt.Sprint(i), fmt.Sprintf("Bay %d", i%9), class, "", start}
+			all[i] = standing{fmt.Sprint(i), fmt.Sprintf("Bay %d", i%9), class, "", start}
 		}
 		looks := 0
 		for day := range 3 * round {
@@ -130,7 +159,7 @@ func TestEveryToolIsSeenWithinItsRound(t *testing.T) {
 				t.Fatalf("day %d: %d looks so far, usual %d a day", day, looks, share.Usual)
 			}
 			for _, s := range share.Tools {
-				at := slices.IndexFunc(all, func(a Standing) bool { return a.Tool == s.Tool })
+				at := slices.IndexFunc(all, func(a standing) bool { return a.Tool == s.Tool })
 				all[at].Seen = today
 			}
 			// What was seen early comes again early, which may ask for a little more, but
@@ -142,21 +171,4 @@ func TestEveryToolIsSeenWithinItsRound(t *testing.T) {
 			}
 		}
 	})
-}
-
-func TestNotSeenSince(t *testing.T) {
-	all := []Standing{
-		{"a", "Bay 2", ClassA, "2026-03-01", ""},
-		{"b", "Bay 1", ClassA, "2026-03-01", ""},
-		{"c", "Bay 1", ClassA, "", ""},
-		{"d", "Bay 1", ClassA, "2026-05-01", ""},
-		{"e", "Bay 1", ClassA, "2025-05-01", ""},
-	}
-	var got string
-	for _, s := range NotSeenSince(all, "2026-05-01") {
-		got += s.Tool
-	}
-	if got != "ceba" {
-		t.Errorf("%s, want never first, then the longest unseen, then by walking", got)
-	}
 }

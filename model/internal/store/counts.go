@@ -6,6 +6,7 @@ import (
 	"pawl/model/counts"
 	"pawl/model/custody"
 	"pawl/model/dates"
+	"pawl/model/ledger"
 	"pawl/model/numbers"
 )
 
@@ -54,21 +55,22 @@ func (r *Rx) Sightings(count string) ([]counts.Sighting, error) {
 	return many[counts.Sighting](r, `"at", id`, 0, `"count" = ?`, count)
 }
 
-// LastSighting gives what was seen last in a count.
-func (r *Rx) LastSighting(count string) (counts.Sighting, bool, error) {
-	list, err := many[counts.Sighting](r, `"at" DESC, id DESC`, 1, `"count" = ? AND found <> ?`, count, string(counts.ByWord))
-	if err != nil || len(list) == 0 {
-		return counts.Sighting{}, false, err
+// SightingsOf gives what was seen in a count of those tools.
+func (r *Rx) SightingsOf(count string, tools []string) (map[string]counts.Sighting, error) {
+	out := map[string]counts.Sighting{}
+	for some := range slices.Chunk(tools, lookRows) {
+		all, err := many[counts.Sighting](r, "tool", 0, `"count" = ? AND tool IN ?`, count, some)
+		if err != nil {
+			return nil, err
+		}
+		for _, s := range all {
+			out[s.Tool] = s
+		}
 	}
-	return list[0], true, nil
+	return out, nil
 }
 
-// SightingOf gives what was seen of one tool in a count.
-func (r *Rx) SightingOf(count, tool string) (counts.Sighting, bool, error) {
-	return one[counts.Sighting](r, `"count" = ? AND tool = ?`, count, tool)
-}
-
-// SightingForChange is SightingOf, for an act that changes it.
+// SightingForChange gives what was seen of one tool in a count, for an act that changes it.
 func (tx *Tx) SightingForChange(count, tool string) (counts.Sighting, bool, error) {
 	return changeWhere[counts.Sighting](tx, `"count" = ? AND tool = ?`, count, tool)
 }
@@ -78,9 +80,19 @@ func (r *Rx) Differences(count string) ([]counts.Difference, error) {
 	return many[counts.Difference](r, "settled_at, id", 0, `"count" = ?`, count)
 }
 
-// DifferenceOf gives how the difference of one tool in a count was settled.
-func (r *Rx) DifferenceOf(count, tool string) (counts.Difference, bool, error) {
-	return one[counts.Difference](r, `"count" = ? AND tool = ?`, count, tool)
+// DifferencesOf gives what was settled in a count of those tools.
+func (r *Rx) DifferencesOf(count string, tools []string) (map[string]counts.Difference, error) {
+	out := map[string]counts.Difference{}
+	for some := range slices.Chunk(tools, lookRows) {
+		all, err := many[counts.Difference](r, "tool", 0, `"count" = ? AND tool IN ?`, count, some)
+		if err != nil {
+			return nil, err
+		}
+		for _, d := range all {
+			out[d.Tool] = d
+		}
+	}
+	return out, nil
 }
 
 // StillMissing gives the differences that were settled as missing, newest first, of tools
@@ -185,6 +197,23 @@ func (r *Rx) LoansChangedSince(tools []string, since dates.Instant) (map[string]
 	return out, nil
 }
 
+// MovedAfter gives the tools of which a loan, or the tool itself, was written after then.
+func (r *Rx) MovedAfter(at dates.Instant) (map[string]bool, error) {
+	out := map[string]bool{}
+	err := r.query(func(scan func(...any) error) error {
+		var raw []byte
+		if err := scan(&raw); err != nil {
+			return err
+		}
+		l, err := ledger.ParseLine(raw)
+		for _, tool := range l.Tools {
+			out[tool] = true
+		}
+		return err
+	}, `SELECT line FROM lines WHERE "at" > ? AND noun IN ('loan', 'tool')`, int64(at))
+	return out, err
+}
+
 // LoansByID gives loans by id.
 func (r *Rx) LoansByID(ids []string) (map[string]custody.Loan, error) {
 	out := map[string]custody.Loan{}
@@ -241,30 +270,29 @@ var lastSeen = []struct{ how, query string }{
 // LastSeenOf gives it for those of the tools of which there is such a time.
 func (r *Rx) LastSeenOf(tools []string) (map[string]LastSeen, error) {
 	out := map[string]LastSeen{}
+	later := func(tool, how string, at dates.Instant) error {
+		if at > out[tool].At {
+			out[tool] = LastSeen{How: how, At: at}
+		}
+		return nil
+	}
 	for some := range slices.Chunk(tools, lookRows) {
-		if err := r.seenLast(out, " AND tool IN ("+marks(len(some))+")", values(some)...); err != nil {
+		if err := r.seenLast(later, " AND tool IN ("+marks(len(some))+")", values(some)...); err != nil {
 			return nil, err
 		}
 	}
 	return out, nil
 }
 
-// LastSeenOfAll gives it for every tool of which there is such a time.
-func (r *Rx) LastSeenOfAll() (map[string]LastSeen, error) {
-	out := map[string]LastSeen{}
-	return out, r.seenLast(out, "")
-}
-
-func (r *Rx) seenLast(out map[string]LastSeen, which string, args ...any) error {
+func (r *Rx) seenLast(tell func(tool, how string, at dates.Instant) error, which string, args ...any) error {
 	for _, q := range lastSeen {
 		err := r.query(func(scan func(...any) error) error {
 			var tool string
 			var at *int64
-			err := scan(&tool, &at)
-			if at != nil && dates.Instant(*at) > out[tool].At {
-				out[tool] = LastSeen{How: q.how, At: dates.Instant(*at)}
+			if err := scan(&tool, &at); err != nil || at == nil {
+				return err
 			}
-			return err
+			return tell(tool, q.how, dates.Instant(*at))
 		}, q.query+which+" GROUP BY tool", args...)
 		if err != nil {
 			return err
