@@ -78,6 +78,7 @@ func runBoard(ctx context.Context, s *session, o boardOptions) error {
 	if err := r.meet(ctx); err != nil {
 		return err
 	}
+	r.recall()
 	if s.inTerminal {
 		s.note("ready to scan: a badge, then tools to take; without a badge a tool comes back; end with Ctrl-D")
 	}
@@ -99,6 +100,9 @@ type boardRun struct {
 	pause  time.Duration
 	tries  map[string]int // by key, of what the server failed at
 	lasted map[string]string
+
+	kept    board.Act // what is on disk of what an undo would take back
+	forgets bool      // it could not be kept, and that was told
 
 	asked *result // a question that nobody has confirmed yet, where nobody reads it
 
@@ -222,6 +226,7 @@ func (r *boardRun) scan(ctx context.Context, in arrived) error {
 		return ctx.Err()
 	}
 	r.total++
+	defer r.remember()
 	offer := r.board.Offer
 	o := r.board.Scan(in.text, r.since(in.at))
 	if o.Outcome != board.Same {

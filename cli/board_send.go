@@ -190,7 +190,20 @@ func (r *boardRun) settled(w waiting, done wire.Done, failed error) error {
 	if err := r.q.over(w.Key, since); err != nil {
 		return err
 	}
+	r.isLast(w, since)
 	return r.tell(told)
+}
+
+// isLast notes what became of the act that an undo would take back: since when custody
+// is as it left it, or that it was not done.
+func (r *boardRun) isLast(w waiting, since string) {
+	if r.board.Last.Key != w.Key {
+		return
+	}
+	if r.board.Last.Since = since; since == "" {
+		r.board.Last = board.Act{}
+	}
+	r.remember()
 }
 
 // result is what became of one scan.

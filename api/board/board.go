@@ -168,6 +168,9 @@ func (b *Board) undo() Order {
 	return Order{Kind: Undo, Number: last.Number, Since: last.Since, Of: last.Key, Badge: b.Badge, Name: b.Name}
 }
 
+// NotLast is the order of an undo that names an act which is not the last one here.
+func (b *Board) NotLast() Order { return Order{Outcome: Failed, Said: say("undo.other")} }
+
 // close ends what the open badge opened, the job that was named under it too.
 func (b *Board) close() {
 	if b.Badge != "" && b.Named >= b.Opened {

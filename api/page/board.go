@@ -57,11 +57,35 @@ type boardData struct {
 	Job    string
 	Now    int64  // milliseconds since 1970, on the clock of the shop
 	Hosts  string // of links on labels of this shop, with spaces between
+	Undo   *boardUndo
+	Shell  bool // the page is one to be kept on the device, and says nothing of now
 
 	Cautions []string // of the tool that was taken or came back
 }
 
+// boardUndo names the act that an undo takes back: its replay key, its tool, and since
+// when custody is as it left it.
+type boardUndo struct {
+	Key    string `json:"key"`
+	Number string `json:"number"`
+	Since  string `json:"since"`
+}
+
+// Text is how the page's own script reads it.
+func (u *boardUndo) Text() string {
+	raw, err := json.Marshal(u)
+	if u == nil || err != nil {
+		return ""
+	}
+	return string(raw)
+}
+
 func (p *Pages) boardPage(a *Ask) (Reply, error) {
+	if a.Query("kept") != "" { // for a device to show without a connection
+		d := p.boardView(a, &board.Board{Hosts: p.ownHosts(a)}, boardKept{})
+		d.Shell = true
+		return Show("board", d), nil
+	}
 	b, kept := p.boardOf(a)
 	b.Ended(p.boardTime())
 	return Show("board", p.boardView(a, b, kept)), nil
@@ -135,6 +159,9 @@ func (p *Pages) boardView(a *Ask, b *board.Board, kept boardKept) boardData {
 	if n, err := numbers.ParseExact(kept.Number); err == nil {
 		d.Number = n
 	}
+	if b.Last.Since != "" {
+		d.Undo = &boardUndo{b.Last.Key, b.Last.Number, b.Last.Since}
+	}
 	var taking []string
 	if ends, open := b.Ends(); open {
 		d.Left = (ends - now).Milliseconds()
@@ -168,16 +195,71 @@ func (p *Pages) boardScan(a *Ask) (Reply, error) {
 		b.Ended(p.boardTime())
 		return a.Again("board", p.boardView(a, b, kept), fault.At("#/code", "%s", p.say(a, "board.ready"))), nil
 	}
-	o := b.Scan(code, p.boardTime())
-	end, err := p.boardDo(a, b, o, happened)
+	unknown, err := p.boardTold(a, b)
+	if err != nil {
+		return Reply{}, err
+	}
+	o, end := board.Order{}, unknown
+	if unknown.outcome == "" {
+		if o, err = p.boardNamed(a, b, code); err == nil {
+			end, err = p.boardDo(a, b, o, happened)
+		}
+	}
 	if err != nil { // nothing was decided: it is sent again, as the same scan
 		return Reply{}, err
 	}
-	kept.Said, kept.Tone, kept.Number, kept.Kind = end.said.In(a.language()), end.outcome, o.Number, end.kind
+	told := kept
+	told.Said, told.Tone, told.Number, told.Kind = end.said.In(a.language()), end.outcome, o.Number, end.kind
 	if happened == "" {
-		p.rememberBoard(a, b, kept)
+		p.rememberBoard(a, b, told)
+	} else if end.outcome == board.Done { // of what waited: that it can be undone now
+		kept.State.Last = b.Last
+		a.remember(boardCookie, kept, boardSeconds)
 	}
-	return Reply{to: "/board", script: p.boardView(a, b, kept)}, nil
+	return Reply{to: "/board", script: p.boardView(a, b, told)}, nil
+}
+
+// boardTold sets what was so on the device when something was scanned, where it says
+// so: the shop may not have been told of a badge, a job or a card. A badge that nobody
+// has is an end of its own.
+func (p *Pages) boardTold(a *Ask, b *board.Board) (boardEnd, error) {
+	if a.Value("told") == "" {
+		return boardEnd{}, nil
+	}
+	now, badge := p.boardTime(), a.Value("under")
+	left, err := strconv.Atoi(orElse(a.Value("left"), "0"))
+	if open := time.Duration(left) * time.Millisecond; err != nil || open < 0 || open > board.Taking {
+		return boardEnd{}, fault.At("#/left", "%q is no number of milliseconds up to %d", a.Value("left"), board.Taking.Milliseconds())
+	}
+	name := ""
+	if strings.EqualFold(badge, b.Badge) {
+		name = b.Name
+	}
+	b.Code = "" // what is one scan is known there
+	b.Badge, b.Name, b.Opened = strings.ToUpper(badge), name, now-board.Taking+time.Duration(left)*time.Millisecond
+	b.Job, b.Named, b.Card, b.Carded = a.Value("job"), now, a.Value("card"), now
+	if badge == "" || name != "" {
+		return boardEnd{}, nil
+	}
+	by, _, err := p.badged(a, badge)
+	if err != nil {
+		return p.boardRefused(a, b, board.Order{Kind: board.Who, Code: badge}, err)
+	}
+	b.Name = by.Name
+	return boardEnd{}, nil
+}
+
+// boardNamed is what a scan leads to. An undo names the act that it takes back: the
+// page's own script does so in full, a form by its key, which must be that of the last
+// act here.
+func (p *Pages) boardNamed(a *Ask, b *board.Board, code string) (board.Order, error) {
+	switch of := a.Value("of"); {
+	case a.Value("of-since") != "":
+		b.Last = board.Act{Number: a.Value("of-number"), Since: a.Value("of-since"), Key: of}
+	case of != "" && of != b.Last.Key && a.Value("undo") != "":
+		return b.NotLast(), nil
+	}
+	return b.Scan(code, p.boardTime()), nil
 }
 
 // thenSo is the board as it was when something was scanned that waited.

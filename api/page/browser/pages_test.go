@@ -93,7 +93,7 @@ var sights = map[string][]sight{
 	"/today":   {at("today of a manager", boss, "/today"), at("today", "Tech B", "/today"), at("not known here", "", "/today")},
 	"/scan":    {at("scan", "Tech A", "/scan"), at("scan of something else", "Tech A", "/scan?code=hello")},
 	"/board": {
-		at("board", "the board", "/board"), at("board on a phone of one's own", "Tech A", "/board"),
+		at("board", "the board", "/board"), at("board as it is kept", "the board", "/board?kept=yes"), at("board on a phone of one's own", "Tech A", "/board"),
 		at("board with what is no code of ours", "the board", "/board").after(func(p *tab) { p.scans("hello", "Not read: hello") }),
 	},
 	"/find": {at("find", "Tech A", "/find"), at("found", "Tech A", "/find?text=impact"), at("found none", "Tech A", "/find?text=nothing")},

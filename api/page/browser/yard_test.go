@@ -36,6 +36,7 @@ type yard struct {
 	shop   *model.Shop
 	url    string
 	wrench string // number of a tool, as in an address
+	second string // of another, where there is one
 
 	mu        sync.Mutex
 	line      line

@@ -10,12 +10,24 @@
   const second = 1000, open = 30 * second, double = 2 * second, days25 = 25 * 24 * 3600 * second;
   const now = () => performance.now(); // never goes back
 
+  // What this device remembers of the board through a loading: never a badge.
+  const remembered = (what) => { try { return JSON.parse(localStorage.getItem("board-" + what + ":" + who)); } catch { return null; } };
+  const remember = (what, value) => { try { localStorage.setItem("board-" + what + ":" + who, JSON.stringify(value)); } catch { /* no room: it is known until the page is left */ } };
+  // A page that was kept on this device knows nothing of the shop as it is now.
+  const shell = say.shell === "yes";
+
   // The clock of the shop, as it was told last: never ahead of it.
   let told = Number(say.now), toldAt = now();
+  const hears = (at) => { told = at; toldAt = now(); remember("clock", at - Date.now()); };
+  if (shell) told = Date.now() + (remembered("clock") || 0); else hears(told);
   const shopTime = (at) => new Date(told + at - toldAt).toISOString();
 
   // What was so when something is scanned.
   let badge = null, job = null, card = null, last = null;
+  // Until when a badge may be open of which this page does not know: the shop knows it,
+  // or nobody, where the page was loaded anew after a badge that the shop was not told.
+  let unknown = 0, lost = false;
+  const opens = (b, atShop) => { badge = b; unknown = 0; remember("open", { until: Date.now() + b.until - now(), apart: !atShop }); };
   // What has lasted its time ends, as it does at the shop: a job with the badge under
   // which it was named, or by itself where none was open.
   const lapse = (at) => {
@@ -60,11 +72,22 @@
   const badges = new Map();
   const lacking = (act) => act.takes && !badges.has(act.key);
   const place = "board:" + who;
+  const tool = (act) => act.number || act.code.toUpperCase();
   const waiting = () => { try { return JSON.parse(localStorage.getItem(place)) || []; } catch { return []; } };
   const keep = (all) => localStorage.setItem(place, JSON.stringify(all));
   const newKey = () => [...crypto.getRandomValues(new Uint8Array(12))].map((b) => b.toString(16).padStart(2, "0")).join("");
   const old = (act) => Date.now() - act.made > days25;
-  const sendable = (act) => !act.refused && !old(act) && !lacking(act);
+  // What may be sent now. What was done with a tool later waits for what was done with
+  // it before, an undo for what it undoes.
+  const ready = () => {
+    const held = new Set();
+    return waiting().filter((act) => {
+      if (act.refused) return false;
+      if (!old(act) && !lacking(act) && !held.has(tool(act))) return true;
+      held.add(tool(act));
+      return false;
+    });
+  };
   const show = () => {
     const all = waiting();
     late.hidden = all.length === 0;
@@ -80,26 +103,52 @@
     }));
   };
 
+  // The last act that can be undone: here, with its key, or at the shop, which knows it
+  // by the tool and by since when custody is so. It outlasts the page with what waits.
+  let done = null;
+  const did = (act) => { done = act; remember("last", act); };
+  const kept = remembered("last");
+  if (kept && (shell || kept.here && waiting().some((w) => w.key === kept.key))) done = kept;
+  else if (say.undo) did(JSON.parse(say.undo));
+  const undoing = (act) => act.undo ? { "of": act.undo.key, "of-number": act.undo.number || "", "of-since": act.undo.since || "" } : {};
+
   const send = async (act, fields) => {
-    const body = new URLSearchParams({ key: act.key, code: act.code, ...fields });
+    const body = new URLSearchParams({ key: act.key, code: act.code, ...undoing(act), ...fields });
     const r = await fetch("/board", { method: "POST", credentials: "same-origin", headers: { "Pawl-Script": "1", "Pawl-Who": who }, body, signal: AbortSignal.timeout(8 * second) });
     const json = (r.headers.get("Content-Type") || "").startsWith("application/json");
     return { status: r.status, body: json ? await r.json() : null };
   };
   const later = (status) => status >= 500 || status === 429 || status === 401;
 
-  // Sends what waits, in order, until one cannot be sent.
+  // Where the device itself says that it has no line, nothing is tried.
+  const cutOff = () => !navigator.onLine && !/^(localhost|127\..*|\[::1\])$/.test(location.hostname);
+
+  // Sends what waits, in order, until one cannot be sent. From when it is tried it may
+  // have been done, whatever is heard of it.
   let chain = Promise.resolve();
+  const settle = (act, body, failed, why) => {
+    const all = waiting();
+    for (const w of all) if (w.undo && w.undo.key === act.key && body.Undo) w.undo = { ...w.undo, ...body.Undo, key: act.key };
+    keep(failed ? all.map((w) => w.key === act.key ? { ...w, refused: why } : w) : all.filter((w) => w.key !== act.key));
+    if (done && done.here && done.key === act.key) did(failed ? null : body.Undo);
+  };
   const flushNow = async () => {
-    for (const act of waiting()) {
-      if (act.refused || old(act) || lacking(act)) continue;
+    for (let act; (act = ready()[0]);) {
+      if (act.undo && !act.undo.since) { // what it undoes was not done, or is not to be sent
+        settle(act, {}, false);
+        tell(say.undoNever, "failed");
+        show();
+        continue;
+      }
+      if (cutOff()) return false;
+      keep(waiting().map((w) => w.key === act.key ? { ...w, tried: 1 } : w));
       let r;
       try { r = await send(act, { happened: act.happened, under: badges.get(act.key) || "", job: act.job, card: act.card }); } catch { return false; }
       if (later(r.status) || !r.body) return false;
       const failed = r.status >= 400 || r.body.Tone === "failed";
       const why = r.status >= 400 ? r.body.Detail : r.body.Said;
       tell(why, failed ? "failed" : r.body.Tone);
-      keep(failed ? waiting().map((w) => w.key === act.key ? { ...w, refused: why } : w) : waiting().filter((w) => w.key !== act.key));
+      settle(act, r.body, failed, why);
       show();
     }
     return true;
@@ -114,11 +163,13 @@
     return link && say.hosts.split(" ").includes(link[1].toLowerCase()) ? link[2] + "-" + link[3] : "";
   };
   const shows = () => { taking.textContent = say.open + (job ? " " + say.for.replace("{1}", job.number) : ""); };
+  // Who takes is known to nobody here: after a loading, for as long as a badge may be open.
+  const unasked = (at) => at < unknown && !badgeOpen(at);
   const alone = (act, at) => {
     const code = act.code.toUpperCase();
     if (/^B\/[0-9A-Z-]+$/.test(code)) {
       if (badgeOpen(at) && badge.code !== code) job = null; // it was of whoever took before
-      badge = { code, until: at + open };
+      opens({ code, until: at + open }, false);
       card = null;
       shows();
       return tell(say.unasked, "kept");
@@ -129,29 +180,56 @@
       return tell((badge ? say.job : say.jobBadge).replace("{1}", job.number), "kept");
     }
     if (/^CARD:(TAKE|RETURN)$/.test(code)) { card = { word: code.slice(5), until: at + open }; return tell(card.word === "TAKE" ? say.cardTake : say.cardReturn, "kept"); }
-    if (/^(CARD:)?UNDO$/.test(code)) return tell(say.cannot, "failed");
+    if (/^(CARD:)?UNDO$/.test(code)) return undoAlone(act);
     const n = number(act.code).toUpperCase();
     if (!n) return tell(say.unread.replace("{1}", act.code.slice(0, 40)), "failed");
-    // A badge that was open when the page was loaded is known to the shop alone.
-    if (!act.card && !badgeOpen(at) && taking.dataset.until && at < Number(taking.dataset.until)) return tell(say.whose, "failed");
+    if (!act.card && unasked(at)) return tell(say.whose, "failed");
     const under = badgeOpen(at), takes = act.card ? act.card === "TAKE" : under !== null;
     if (takes && !under) return tell(say.whose, "failed");
     act.takes = takes;
+    act.number = n;
     if (takes) { badges.set(act.key, under.code); act.name = under.name || ""; }
     act.what = (takes ? say.take : say.return).replace("{1}", n);
+    if (!store(act, n)) return undefined;
+    did({ here: true, key: act.key, number: n });
+    return tell(act.what, "kept");
+  };
+  const store = (act, n) => {
     try { keep([...waiting(), act]); } catch { // no room, or none is given to this page
       badges.delete(act.key);
-      return tell(say.unkept.replace("{1}", n), "failed");
+      tell(say.unkept.replace("{1}", n), "failed");
+      return false;
     }
     show();
-    return tell(act.what, "kept");
+    return true;
+  };
+
+  // Without a connection an undo takes out of what waits what was never tried; what may
+  // have been done, or was, is undone after it, by name.
+  const undoAlone = (act) => {
+    const of = done, n = of && (of.number || "");
+    if (!of) return tell(say.undoNothing, "failed");
+    const waits = of.here && waiting().find((w) => w.key === of.key);
+    if (of.here && (!waits || waits.refused)) { did(null); return tell(say.undoNever, "failed"); }
+    if (waits && !waits.tried) {
+      keep(waiting().filter((w) => w.key !== of.key));
+      did(null);
+      show();
+      return tell(say.void.replace("{1}", n), "kept");
+    }
+    if (!store({ ...act, code: "CARD:UNDO", number: n, undo: { key: of.key, number: n, since: of.since || "" }, job: "", card: "", what: say.undone.replace("{1}", n) }, n)) return undefined;
+    did(null);
+    return tell(say.undone.replace("{1}", n), "kept");
   };
 
   const answered = (d, act, at) => {
-    told = d.Now; toldAt = now();
+    hears(d.Now);
+    did(d.Undo);
     if (/^b\//i.test(act.code)) badge = d.Left > 0 ? { code: act.code.toUpperCase(), until: at + d.Left } : null;
     else if (d.Left === 0) badge = null;
-    if (badge && badge.name === undefined) {
+    if (/^b\//i.test(act.code)) unknown = 0;
+    if (badge) opens(badge, true); else remember("open", null);
+    if (badge && badge.name === undefined && d.Name) {
       badge.name = d.Name;
       for (const w of waiting()) if (lacking(w) && w.name && w.name === d.Name) badges.set(w.key, badge.code);
     }
@@ -164,13 +242,25 @@
     warn(d.Cautions);
     tell(d.Said, d.Tone);
   };
+  // What was so here when something was scanned goes with it: the shop may not have been
+  // told of a badge, a job or a card. Of a badge that was open when this page was loaded
+  // the shop alone knows.
+  const so = (at, b, c) => at < unknown && !lost && !b ? {} : {
+    told: "yes", under: b ? b.code : "", left: String(b ? Math.max(1, Math.round(b.until - now())) : 0), job: job ? job.number : "", card: c ? c.word : "",
+  };
   const one = async (code, at) => {
     const b = badgeOpen(at), c = cardOpen(at);
-    const act = { key: newKey(), code, happened: shopTime(at), made: Date.now(), job: b && job ? job.number : "", card: c ? c.word : "" };
-    const behind = waiting().some(sendable);
-    if (behind && !(await flushNow())) return alone(act, at);
+    const act = { key: newKey(), code, happened: shopTime(at), made: Date.now(), job: b && job ? job.number : "", card: c ? c.word : "", tried: 0 };
+    if (lost && !c && unasked(at) && (number(code) || /^[0-9a-z]{3}-?[0-9a-z]{3}$/i.test(code))) return tell(say.whose, "failed");
+    const fields = so(at, b, c);
+    if (cutOff() || ready().length && !(await flushNow())) return alone(act, at);
+    const undo = /^(card:)?undo$/i.test(code);
+    if (undo && !done) return tell(say.undoNothing, "failed");
+    if (undo && done.here) return undoAlone(act);
+    if (undo) act.undo = done;
     let r = null;
-    try { r = await send(act, {}); } catch { /* no connection */ }
+    act.tried = 1;
+    try { r = await send(act, fields); } catch { /* no connection */ }
     if (r && r.status === 429 && r.body) return tell(r.body.Detail, "failed");
     if (!r || later(r.status) || !r.body) return alone(act, at);
     if (r.status >= 400) return tell(r.body.Detail, "failed");
@@ -187,10 +277,16 @@
   // The end of taking is said aloud.
   setInterval(() => {
     const was = badge;
-    if (was && !badgeOpen(now())) { tell(say.ended.replace("{1}", was.name || "?"), "same"); }
-    else if (!was && taking.dataset.until && now() >= Number(taking.dataset.until)) { taking.textContent = ""; delete taking.dataset.until; }
+    if (was && !badgeOpen(now())) { remember("open", null); tell(say.ended.replace("{1}", was.name || "?"), "same"); }
+    else if (!was && unknown && now() >= unknown) { taking.textContent = ""; unknown = 0; lost = false; }
   }, 250);
-  if (Number(say.left) > 0) taking.dataset.until = String(now() + Number(say.left));
+  const before = remembered("open");
+  if (before && before.until > Date.now() && (shell || before.apart)) {
+    unknown = now() + Math.min(open, before.until - Date.now());
+    lost = true;
+    taking.textContent = "";
+  } else if (Number(say.left) > 0) unknown = now() + Number(say.left);
+  if (shell) tell(say.shellSays, "kept");
 
   form.addEventListener("submit", (e) => {
     e.preventDefault();
@@ -205,7 +301,9 @@
   });
   field.focus();
   addEventListener("online", flush);
-  setInterval(() => { if (waiting().some(sendable)) flush(); }, 5 * second);
+  setInterval(() => { if (ready().length) flush(); }, 5 * second);
+  // So that the board works here without a connection, when it is loaded anew too.
+  if (!shell && navigator.serviceWorker) navigator.serviceWorker.ready.then((r) => r.active.postMessage("keep the board"));
   show();
   flush();
 })();
