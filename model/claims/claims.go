@@ -43,6 +43,7 @@ type Loss struct {
 	Officer  string
 	Reported dates.Date
 
+	Given   int64 // the newest supplement whose list was handed to the police or the insurer; 0 = none
 	Started dates.Instant
 	Person  string // who started it; empty = the shop
 }
@@ -138,6 +139,22 @@ type Fact struct {
 
 // TableName names the table of facts.
 func (Fact) TableName() string { return "claim_facts" }
+
+// ClaimLine is the recorded row of what is asked for one tool in one claim.
+type ClaimLine struct {
+	ID       string `gorm:"primaryKey"`
+	Rev      int64
+	Claim    string
+	Tool     string
+	Line     int64  // of the loss; 0 in a claim without one
+	Amount   *int64 // minor units of Currency; nil = nothing is said
+	Currency string
+	Entered  dates.Instant
+	Person   string
+}
+
+// TableName names the table of amounts that are asked for.
+func (ClaimLine) TableName() string { return "claim_lines" }
 
 // Packet is the recorded row of one packet that was built. The statement that it was
 // drawn from is kept, byte for byte, as an original under its SHA-256: what was handed

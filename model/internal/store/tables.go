@@ -69,6 +69,7 @@ var recorded = prepared([]*table{
 	{noun: "loss line", row: claims.LossLine{}, tools: func(r any) string { return r.(*claims.LossLine).Tool }},
 	{noun: "claim", row: claims.Claim{}, tools: func(r any) string { return r.(*claims.Claim).Tool }},
 	{noun: "fact", row: claims.Fact{}},
+	{noun: "claim line", row: claims.ClaimLine{}, tools: func(r any) string { return r.(*claims.ClaimLine).Tool }},
 	{noun: "packet", row: claims.Packet{}, tools: func(r any) string { return r.(*claims.Packet).Tool }},
 	{noun: "evidence", row: evidence.Record{}, tools: func(r any) string { return r.(*evidence.Record).Tool }},
 	{noun: "token", row: people.Token{}},

@@ -22,6 +22,7 @@ CREATE TABLE losses (
   report text COLLATE "C",
   officer text COLLATE "C",
   reported text COLLATE "C",
+  given bigint,
   started bigint,
   person text COLLATE "C"
 );
@@ -94,6 +95,20 @@ CREATE TABLE claim_facts (
 
 CREATE INDEX claim_facts_claim ON claim_facts (claim);
 
+CREATE TABLE claim_lines (
+  id text COLLATE "C" PRIMARY KEY NOT NULL,
+  rev bigint NOT NULL,
+  claim text COLLATE "C",
+  tool text COLLATE "C",
+  line bigint,
+  amount bigint,
+  currency text COLLATE "C",
+  entered bigint,
+  person text COLLATE "C"
+);
+
+CREATE INDEX claim_lines_claim ON claim_lines (claim);
+
 CREATE TABLE packets (
   id text COLLATE "C" PRIMARY KEY NOT NULL,
   rev bigint NOT NULL,
@@ -111,6 +126,15 @@ CREATE TABLE packets (
 CREATE INDEX packets_claim ON packets (claim);
 
 CREATE INDEX packets_tool ON packets (tool);
+
+-- A photo or paper may be about a loss as a whole.
+ALTER TABLE evidence ADD COLUMN loss text COLLATE "C";
+
+CREATE INDEX evidence_loss ON evidence (loss);
+
+CREATE INDEX losses_started ON losses (started);
+
+CREATE INDEX losses_count ON losses ("count");
 
 -- A marking may show the owner's own number beside the maker's serial.
 ALTER TABLE markings ADD COLUMN shows text COLLATE "C";

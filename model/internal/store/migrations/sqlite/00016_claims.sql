@@ -22,6 +22,7 @@ CREATE TABLE losses (
   report TEXT,
   officer TEXT,
   reported TEXT,
+  given INTEGER,
   started INTEGER,
   person TEXT
 );
@@ -94,6 +95,20 @@ CREATE TABLE claim_facts (
 
 CREATE INDEX claim_facts_claim ON claim_facts (claim);
 
+CREATE TABLE claim_lines (
+  id TEXT PRIMARY KEY NOT NULL,
+  rev INTEGER NOT NULL,
+  claim TEXT,
+  tool TEXT,
+  line INTEGER,
+  amount INTEGER,
+  currency TEXT,
+  entered INTEGER,
+  person TEXT
+);
+
+CREATE INDEX claim_lines_claim ON claim_lines (claim);
+
 CREATE TABLE packets (
   id TEXT PRIMARY KEY NOT NULL,
   rev INTEGER NOT NULL,
@@ -111,6 +126,15 @@ CREATE TABLE packets (
 CREATE INDEX packets_claim ON packets (claim);
 
 CREATE INDEX packets_tool ON packets (tool);
+
+-- A photo or paper may be about a loss as a whole.
+ALTER TABLE evidence ADD COLUMN loss TEXT;
+
+CREATE INDEX evidence_loss ON evidence (loss);
+
+CREATE INDEX losses_started ON losses (started);
+
+CREATE INDEX losses_count ON losses ("count");
 
 -- A marking may show the owner's own number beside the maker's serial.
 ALTER TABLE markings ADD COLUMN shows TEXT;
