@@ -231,7 +231,8 @@ func (e *settlingDifference) row() (CountRow, error) {
 }
 
 // CloseCount ends a count: where each tool stands is kept, and nothing changes any more.
-// What nobody settled is told, and stays on its report.
+// What nobody settled is told, and stays on its report. Where it counted what a loss left,
+// what was not seen is put on the list of the loss.
 func (s *Shop) CloseCount(ctx context.Context, by By, id string) (CountView, error) {
 	if allowed(by, people.RunCount, people.Object{}) == nil {
 		s.readCount(ctx, id)
@@ -257,6 +258,9 @@ func (s *Shop) CloseCount(ctx context.Context, by By, id string) (CountView, err
 		}
 		c.Closed, c.ClosedBy = tx.Now(), by.Person
 		if err := st.close(tx, &c); err != nil {
+			return v, err
+		}
+		if err := s.missingOnClosing(tx, d, by, st); err != nil {
 			return v, err
 		}
 		return d.closed(by, st)

@@ -91,6 +91,7 @@ func within(days *int) string {
 // dueAsking is a question about what is due, put to the table sort by sort.
 type dueAsking struct {
 	*directory
+	by       By
 	q        store.DueQuery
 	sorts    []due.Sort
 	through  map[due.Sort]dates.Date
@@ -100,7 +101,7 @@ type dueAsking struct {
 }
 
 func (s *Shop) dueAsked(d *directory, by By, q DueQuery) (a dueAsking, err error) {
-	a = dueAsking{directory: d, sorts: due.Sorts(), veils: d.veils(by), rechecks: &s.rechecks}
+	a = dueAsking{directory: d, by: by, sorts: due.Sorts(), veils: d.veils(by), rechecks: &s.rechecks}
 	var bad fault.Problems
 	if q.Sort != "" {
 		one, err := due.ParseSort(q.Sort)
@@ -144,7 +145,7 @@ func (s *Shop) dueAsked(d *directory, by By, q DueQuery) (a dueAsking, err error
 func throughs(l settings.Lead, today dates.Date, within *int) map[due.Sort]dates.Date {
 	calibration, inspection, back, warranty := l.Days()
 	out := map[due.Sort]dates.Date{due.Calibration: today.AddDays(int(calibration)), due.Inspection: today.AddDays(int(inspection)),
-		due.Return: today.AddDays(int(back)), due.Warranty: today.AddDays(int(warranty)), due.Recheck: today}
+		due.Return: today.AddDays(int(back)), due.Warranty: today.AddDays(int(warranty)), due.Recheck: today, due.Claim: today.AddDays(claimLead)}
 	if within != nil {
 		for s := range out {
 			out[s] = today.AddDays(*within)
@@ -183,6 +184,14 @@ func (a dueAsking) page(limit int) (rows []due.Row, err error) {
 				return nil, err
 			}
 			rows = append(rows, open...)
+			continue
+		}
+		if sort == due.Claim {
+			days, err := a.awaited(q.Through)
+			if err != nil {
+				return nil, err
+			}
+			rows = append(rows, days...)
 			continue
 		}
 		veils := [][]string{nil}
@@ -302,7 +311,8 @@ const (
 )
 
 // WriteDue writes what is due as an iCalendar: what is overdue, and what falls within
-// the days that are asked for, else within 400. It gives no prices, papers or names.
+// the days that are asked for, else within 400. It gives no prices, papers or names;
+// of a claim its id alone.
 func (s *Shop) WriteDue(ctx context.Context, by By, q DueQuery, w io.Writer) error {
 	if q.Within == nil {
 		days := calendarDays
@@ -355,6 +365,9 @@ func (s *Shop) WriteDue(ctx context.Context, by By, q DueQuery, w io.Writer) err
 // event puts a row into the words of a calendar.
 func (d *directory) event(r DueRow) due.Event {
 	e := due.Event{ID: r.Row.ID, Day: r.Day, Known: r.Known, Title: r.What + ": " + r.Kind + " " + r.Number.String()}
+	if r.Claim != "" { // it is no tool's
+		e.Title = r.What + ": claim " + r.Claim
+	}
 	lines := []string{strings.TrimSpace(r.Maker + " " + r.Model)}
 	if r.ToolRow.Place != "" {
 		lines = append(lines, "Belongs in "+r.ToolRow.Place)
@@ -368,6 +381,9 @@ func (d *directory) event(r DueRow) due.Event {
 	e.Details = strings.TrimSpace(strings.Join(lines, "\n"))
 	if d.settings.Address != "" {
 		e.Link = d.settings.Address + "/t/" + string(r.Number)
+		if r.Claim != "" {
+			e.Link = d.settings.Address + "/claims/" + r.Claim
+		}
 	}
 	return e
 }

@@ -210,6 +210,12 @@ func (d *directory) visibleEvidence(by By, sha256 string) (evidence.Record, erro
 			}
 			continue
 		}
+		if e.Loss != "" {
+			if sees, err := d.seesPaperOfLoss(by, e.Loss); err != nil || e.Withdrawn == 0 && sees {
+				return e, err
+			}
+			continue
+		}
 		if e.Tool == "" {
 			if e.Withdrawn == 0 && seesUnsorted(by, e) {
 				return e, nil

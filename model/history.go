@@ -98,7 +98,7 @@ func bare(by By, noun string, after ledger.Image) bool {
 		for _, column := range moneyColumns {
 			delete(after, column)
 		}
-	case "quote":
+	case "quote", "claim", "claim line", "packet":
 		return false
 	case "evidence":
 		kind, _ := after["kind"].(string)
@@ -114,7 +114,8 @@ func bare(by By, noun string, after ledger.Image) bool {
 
 // instants are the columns that hold a time in microseconds.
 var instants = []string{"created", "gone", "since", "entered", "due", "ended", "at", "cleared", "received_at", "withdrawn", "revoked",
-	"opened", "closed", "confirmed", "left", "happened", "done_at", "signed_at", "settled_at", "answered_at", "missed_at", "told_at"}
+	"opened", "closed", "confirmed", "left", "happened", "done_at", "signed_at", "settled_at", "answered_at", "missed_at", "told_at",
+	"found", "secure", "started", "last_seen"}
 
 // legible puts an image as people and programs read it: names for ids, times as
 // text, pieces as a list.
@@ -140,6 +141,12 @@ func (d *directory) legible(after ledger.Image) (map[string]any, error) {
 				return nil, err
 			}
 			out[column] = number
+		case column == "replacement":
+			t, _, err := d.Tool(text)
+			if err != nil {
+				return nil, err
+			}
+			out[column] = t.Number.String()
 		case column == "body":
 			out[column] = json.RawMessage(text)
 		case column == "pieces" || column == "missing":

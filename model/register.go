@@ -31,6 +31,9 @@ func (s *Shop) Register(ctx context.Context, by By, in register.New) (Done, erro
 		if err := registerFields(tx, d, by, &t, in); err != nil {
 			return Done{}, err
 		}
+		if in.GoneByLoss != "" && len(in.With) > 0 {
+			return Done{}, fault.At("#/with", "what came with a tool that is gone already is registered by itself, gone or not")
+		}
 		parts, err := register.Parts(&t, in.With, d.settings.Currency)
 		if err != nil {
 			return Done{}, err
@@ -61,6 +64,13 @@ func (s *Shop) Register(ctx context.Context, by By, in register.New) (Done, erro
 		done := d.named(t, "register")
 		done.Custody = CustodyView{State: "in place", Since: t.Created}
 		done.Advice = append(d.doubt, advice(t, mark, have)...)
+		if in.GoneByLoss != "" {
+			said, err := s.goneAtOnce(tx, d, by, t, in.GoneByLoss)
+			if err != nil {
+				return Done{}, err
+			}
+			done.Advice = append(said, done.Advice...)
+		}
 		return done, nil
 	})
 	if err == nil {

@@ -99,6 +99,9 @@ func (s *Shop) swapped(h *hand, next register.Tool, in Swap) (out Swapped, err e
 	if err := store.Put(h.tx, &next); err != nil {
 		return out, err
 	}
+	if err := swapClaimed(h.tx, h.tool, next); err != nil {
+		return out, err
+	}
 	slips := slices.DeleteFunc(slices.Clone(in.Evidence), func(a register.Attach) bool { return a.Kind != string(evidence.Slip) })
 	if _, err := s.attach(h.tx, h.by, h.directory, h.tool, slips); err != nil {
 		return out, err

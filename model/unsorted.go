@@ -103,7 +103,7 @@ func unsorted(tx *store.Tx, by By, id string) (evidence.Record, error) {
 	if err != nil {
 		return e, err
 	}
-	if !found || e.Withdrawn != 0 || e.Place != "" || e.Tool == "" && !seesUnsorted(by, e) {
+	if !found || e.Withdrawn != 0 || e.Place != "" || e.Loss != "" || e.Tool == "" && !seesUnsorted(by, e) {
 		return e, fault.New(fault.NotFound, "there is no unsorted photo %s", id).WithHint("list them: pawl evidence unsorted")
 	}
 	if e.Tool == "" {

@@ -13,7 +13,13 @@ import (
 type What string
 
 // Whats are the words taken. All but LabelGone put the tool out of use.
-var Whats = []What{"dropped", "overloaded", "damaged", Failed, "doubtful", LabelGone}
+var Whats = []What{"dropped", "overloaded", Damaged, Failed, Doubtful, LabelGone}
+
+// Damaged and Doubtful are what a loss leaves of a tool, and what one is that came back.
+const (
+	Damaged  What = "damaged"
+	Doubtful What = "doubtful"
+)
 
 // Failed is what a tool calibration or a bench check says of a tool that does not hold.
 const Failed What = "failed"

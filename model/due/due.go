@@ -2,7 +2,8 @@
 // inspected, when its warranty ends, when it is to be back. A row follows wholly
 // from what is recorded, so that the list is kept as it goes and can be made anew
 // at any time. Rechecks hang on
-// the jobs of many tools: the shop works them out and adds them.
+// the jobs of many tools, and the days of claims on none: the shop works them out and
+// adds them.
 package due
 
 import (
@@ -28,18 +29,19 @@ const (
 	Inspection  Sort = "inspection"
 	Warranty    Sort = "warranty"
 	Return      Sort = "return"
+	Claim       Sort = "claim"   // a day by which somebody waits for something
 	Recheck     Sort = "recheck" // of work in doubt: due since its tool was found out
 )
 
 // Sorts lists every sort, in the order in which they are shown.
-func Sorts() []Sort { return []Sort{Recheck, Calibration, Inspection, Return, Warranty} }
+func Sorts() []Sort { return []Sort{Recheck, Claim, Calibration, Inspection, Return, Warranty} }
 
 // ParseSort takes one of the sorts.
 func ParseSort(s string) (Sort, error) {
 	if slices.Contains(Sorts(), Sort(s)) {
 		return Sort(s), nil
 	}
-	return "", fault.New(fault.Invalid, "%q is not a sort of what is due", s).WithHint("use recheck, tool calibration, inspection, return or warranty")
+	return "", fault.New(fault.Invalid, "%q is not a sort of what is due", s).WithHint("use recheck, claim, tool calibration, inspection, return or warranty")
 }
 
 // Row is one thing that is due. Day is the last good one.
@@ -55,6 +57,7 @@ type Row struct {
 	Owner  string        // of the tool; empty = the shop
 	Place  string        // where the tool belongs
 	Money  bool          // only for whoever may see the money of the tool
+	Claim  string        // id of the claim whose deadline it is; it hangs on no tool
 	Why    string        // why that day, where it is not plain
 }
 

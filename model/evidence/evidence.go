@@ -113,8 +113,8 @@ func (k Kind) Photo() bool {
 // anyway: the tool as it hangs there, the drawer as it lies open.
 func (k Kind) InPlainSight() bool { return k == Whole || k == Drawer }
 
-// Record is one piece of evidence: one original, joined to one tool or one place. One
-// of neither is not yet sorted.
+// Record is one piece of evidence: one original, joined to one tool, one place or one
+// loss. One of none of them is not yet sorted.
 type Record struct {
 	ID           string `gorm:"primaryKey"`
 	Rev          int64
@@ -133,6 +133,7 @@ type Record struct {
 	UploadedBy   string        // id of the person
 	Withdrawn    dates.Instant // 0 while it stands
 	Place        string        // id of the place that it shows, in place of a tool; see Drawer
+	Loss         string        // id of the loss that it is about as a whole: forced entry, police report
 }
 
 // TableName is the table that keeps the rows.

@@ -57,7 +57,13 @@ type Marking struct {
 	Protection Protection
 	Spot       string // where on the tool
 	Since      dates.Instant
+	Shows      string // OwnersNumber; empty = the maker's serial
+	Code       string // the owner's number itself
 }
+
+// OwnersNumber is what a marking shows that somebody put on a tool of their own, for
+// good: engraved, etched, stamped. A label that peels off is none.
+const OwnersNumber = "owner's number"
 
 // TableName names the table of markings.
 func (Marking) TableName() string { return "markings" }

@@ -17,11 +17,12 @@ const (
 	RunCount  Right = "start, settle or close a count"
 	CountTool Right = "count tools"
 	GiveWord  Right = "say that somebody else has it"
+	RunLoss   Right = "report and settle a loss"
 )
 
 // Object is what the rules need to know of the thing asked about.
 type Object struct {
-	Owner       string // person id of the tool's owner, or whose badge it is; empty = the shop
+	Owner       string // person id of the tool's owner, or whose badge it is, or who reported a loss; empty = the shop
 	OwnerShares bool   // the owner shows prices and papers to managers
 	Holder      string // TakeTool, GiveWord: person id of the one who would hold it, or does
 	PlainSight  bool   // SeePhoto: it shows what whoever passes sees anyway
@@ -50,7 +51,7 @@ func May(a Actor, r Right, o Object) bool {
 		return a.Role == Manager || a.Role == Technician && (a.Person == "" || a.Person == o.Holder)
 	case SeeBadge: // at a board it is all the proof there is
 		return own || a.Role == Manager
-	case EndTool:
+	case EndTool, RunLoss:
 		return a.Role == Manager || a.Role == Technician && own
 	case SeePhoto:
 		return a.Role == Manager || a.Role == Technician

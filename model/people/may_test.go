@@ -59,6 +59,12 @@ func TestMay(t *testing.T) {
 		{"a manager passes on what they were told", boss, GiveWord, Object{Holder: "H-B"}, true},
 		{"at a board whoever has it gives their word", Actor{Person: "H-A", Role: ShopDevice, Via: ViaDevice}, GiveWord, Object{Holder: "H-A"}, true},
 		{"a script of the shop gives nobody's", script, GiveWord, Object{}, false},
+		{"a manager reports a loss", boss, RunLoss, shops, true},
+		{"a technician reports that of their own tool", a, RunLoss, own, true},
+		{"and not of another's", a, RunLoss, others, false},
+		{"nor of the shop's", a, RunLoss, shops, false},
+		{"a script of the shop's technician reports none", script, RunLoss, shops, false},
+		{"a viewer reports none", viewer, RunLoss, shops, false},
 		{"a right that is in no row is nobody's", boss, Right("something new"), shops, false},
 	} {
 		if got := May(c.actor, c.right, c.on); got != c.want {

@@ -18,6 +18,10 @@ type New struct {
 	Change
 	Evidence []Attach `json:"evidence,omitempty"`
 	With     []With   `json:"with,omitempty"` // tools that came with it
+
+	// GoneByLoss is the id of the loss by which it is gone already: it is built from old
+	// photos and papers, and marked as recorded after the loss.
+	GoneByLoss string `json:"gone_by_loss,omitempty"`
 }
 
 // MarkingEntry is how a tool is marked; in a change, what is empty stays.

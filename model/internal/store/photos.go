@@ -14,9 +14,9 @@ type UnsortedQuery struct {
 	Limit   int
 }
 
-// Unsorted gives photos that belong to no tool and no place, as received.
+// Unsorted gives photos that belong to no tool, no place and no loss, as received.
 func (r *Rx) Unsorted(q UnsortedQuery) ([]evidence.Record, error) {
-	where := "tool IS NULL AND place IS NULL AND withdrawn IS NULL AND (received_at > ? OR received_at = ? AND id > ?)"
+	where := "tool IS NULL AND place IS NULL AND loss IS NULL AND withdrawn IS NULL AND (received_at > ? OR received_at = ? AND id > ?)"
 	args := []any{int64(q.After), int64(q.After), q.AfterID}
 	if !q.All {
 		where, args = where+" AND coalesce(uploaded_by, '') IN ('', ?)", append(args, q.Person)

@@ -9,6 +9,7 @@ import (
 	"gorm.io/gorm/schema"
 
 	"pawl/model/calibration"
+	"pawl/model/claims"
 	"pawl/model/counts"
 	"pawl/model/custody"
 	"pawl/model/evidence"
@@ -64,6 +65,12 @@ var recorded = prepared([]*table{
 	{noun: "outcome", row: counts.OutcomeRow{}},
 	{noun: "quote", row: worth.Quote{}, tools: func(r any) string { return r.(*worth.Quote).Tool }},
 	{noun: "policy", row: worth.Policy{}},
+	{noun: "loss", row: claims.Loss{}},
+	{noun: "loss line", row: claims.LossLine{}, tools: func(r any) string { return r.(*claims.LossLine).Tool }},
+	{noun: "claim", row: claims.Claim{}, tools: func(r any) string { return r.(*claims.Claim).Tool }},
+	{noun: "fact", row: claims.Fact{}},
+	{noun: "claim line", row: claims.ClaimLine{}, tools: func(r any) string { return r.(*claims.ClaimLine).Tool }},
+	{noun: "packet", row: claims.Packet{}, tools: func(r any) string { return r.(*claims.Packet).Tool }},
 	{noun: "evidence", row: evidence.Record{}, tools: func(r any) string { return r.(*evidence.Record).Tool }},
 	{noun: "token", row: people.Token{}},
 	{noun: "device", row: people.Device{}},

@@ -26,6 +26,11 @@ func (r *Rx) Policies() ([]worth.Policy, error) {
 	return many[worth.Policy](r, "name_key, id", 0, "ended IS NULL")
 }
 
+// PolicyByID gives one, in force or not.
+func (r *Rx) PolicyByID(id string) (worth.Policy, bool, error) {
+	return one[worth.Policy](r, "id = ?", id)
+}
+
 // KindsOfEvidence gives the kinds of photos and papers that each of the tools has.
 func (r *Rx) KindsOfEvidence(tools []string) (map[string][]string, error) {
 	out := map[string][]string{}

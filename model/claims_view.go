@@ -1,0 +1,248 @@
+package model
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"pawl/model/claims"
+	"pawl/model/dates"
+	"pawl/model/due"
+	"pawl/model/people"
+	"pawl/model/register"
+	"pawl/model/worth"
+)
+
+// ClaimQuery picks claims, newest first.
+type ClaimQuery struct {
+	Limit  int // 0: 50; at most 200
+	Cursor string
+}
+
+// Claims gives the claims that the asker may see, newest first, with the cursor of the
+// next page.
+func (s *Shop) Claims(ctx context.Context, by By, q ClaimQuery) (out []ClaimView, next string, err error) {
+	limit, err := pageLimit(q.Limit)
+	if err != nil {
+		return nil, "", err
+	}
+	c, at, err := parseNewest("claims", q.Cursor)
+	if err != nil {
+		return nil, "", err
+	}
+	err = s.read(ctx, func(d *directory) error {
+		for id := c.ID; len(out) <= limit; {
+			rows, err := d.ClaimsBefore(at, id, limit+1)
+			if err != nil || len(rows) == 0 {
+				return err
+			}
+			for _, row := range rows {
+				if at, id = int64(row.Opened), row.ID; !d.seesClaim(by, row) {
+					continue
+				}
+				v, err := d.claimRow(by, row)
+				if err != nil {
+					return err
+				}
+				out = append(out, v)
+			}
+		}
+		return nil
+	})
+	if len(out) > limit {
+		out = out[:limit]
+		last := out[limit-1]
+		next = cursor{List: c.List, Key: decimal(int64(last.Opened)), ID: last.ID}.String()
+	}
+	return out, next, err
+}
+
+// Claim gives one claim as the asker may see it.
+func (s *Shop) Claim(ctx context.Context, by By, id string) (v ClaimView, err error) {
+	err = s.read(ctx, func(d *directory) error {
+		id, err := parseClaimID(id)
+		if err != nil {
+			return err
+		}
+		c, found, err := d.Claim(id)
+		if err != nil || !found || !d.seesClaim(by, c) {
+			return orElse(err, noClaim(id))
+		}
+		v, err = d.claimView(by, c)
+		return err
+	})
+	return v, err
+}
+
+// claimRow puts a claim into names, without its list and its facts.
+func (d *directory) claimRow(by By, c claims.Claim) (v ClaimView, err error) {
+	v = ClaimView{Claim: c, OpenedBy: d.owner(c.Person), OwnerName: d.owner(c.Owner), Currency: d.settings.Currency}
+	if c.Policy != "" {
+		p, err := d.policyOf(c)
+		if err != nil {
+			return v, err
+		}
+		v.PolicyName = p.Name
+	}
+	if c.Tool == "" {
+		return v, nil
+	}
+	t, _, err := d.Tool(c.Tool)
+	if err != nil {
+		return v, err
+	}
+	v.Number, v.ToolKind = t.Number, t.Kind
+	if c.Kind == claims.Warranty {
+		v.Through, v.Within = t.Purchase.WarrantyThrough(), claims.WithinWarranty(t.Purchase, c.FaultOn)
+	}
+	if c.Replacement != "" {
+		next, _, err := d.Tool(c.Replacement)
+		if err != nil {
+			return v, err
+		}
+		v.SwappedFor, v.NewSerial = next.Number, next.Serial
+	}
+	return v, nil
+}
+
+// policyOf gives the policy of a claim, whether it is still in force or not.
+func (d *directory) policyOf(c claims.Claim) (worth.Policy, error) {
+	p, found, err := d.PolicyByID(c.Policy)
+	if err == nil && !found {
+		return p, fmt.Errorf("the policy %s of claim %s is not there", c.Policy, c.ID)
+	}
+	return p, err
+}
+
+// claimView is a claim with all that hangs on it, less what the asker may not see.
+func (d *directory) claimView(by By, c claims.Claim) (v ClaimView, err error) {
+	if v, err = d.claimRow(by, c); err != nil {
+		return v, err
+	}
+	if v.Facts, err = d.FactsOf(c.ID); err != nil {
+		return v, err
+	}
+	if c.Kind == claims.Insurance {
+		if err := d.claimTools(by, &v); err != nil {
+			return v, err
+		}
+	}
+	v.Advice = slices.Concat(d.doubt, v.advice())
+	return v, nil
+}
+
+// claimTools parts the tools of the loss into those that the policy is recorded as
+// covering, and those that are left out.
+func (d *directory) claimTools(by By, v *ClaimView) error {
+	l, _, err := d.Loss(v.Loss)
+	if err != nil {
+		return err
+	}
+	p, err := d.policyOf(v.Claim)
+	if err != nil {
+		return err
+	}
+	lines, err := d.LossLines(v.Loss)
+	if err != nil {
+		return err
+	}
+	asked, err := d.ClaimLines(v.ID)
+	if err != nil {
+		return err
+	}
+	amounts := map[string]*int64{}
+	for _, a := range asked {
+		amounts[a.Tool] = a.Amount
+	}
+	tools, err := d.ToolsByID(toolsOfLines(lines))
+	if err != nil {
+		return err
+	}
+	all := By{Actor: people.Actor{Role: people.Manager, Via: people.ViaChores}} // what the policy covers is the claim's, whoever may settle it
+	rows, err := d.lossLines(all, l, lines)
+	for _, row := range rows {
+		t := tools[row.Tool]
+		mine := d.seesLine(by, t)
+		if why := leftOutOf(p, t, row.LossLine); why != "" {
+			if mine {
+				v.LeftOut = append(v.LeftOut, LeftOut{Line: row.Line, Number: row.Number, Kind: row.Kind, Owner: row.Owner, Why: why})
+			}
+			continue
+		}
+		v.Tools = append(v.Tools, d.claimTool(by, row, t, amounts[row.Tool]))
+	}
+	return err
+}
+
+// leftOutOf is why a tool of a loss is not in a claim on a policy, in words; empty: it is in
+// it. A policy that has ended since covers whom it covered.
+func leftOutOf(p worth.Policy, t register.Tool, l claims.LossLine) string {
+	p.Ended = 0
+	switch {
+	case l.Withdrawn != 0:
+		return "withdrawn from the loss"
+	case t.FromOutside():
+		return "it belongs to somebody outside: no policy here is recorded as covering it"
+	case p.Covers(t):
+		return ""
+	case p.Owner != "":
+		return "the policy is one person's own, and covers their tools alone"
+	case t.Owner != "":
+		return "it is an employee's own, and the policy is not recorded as covering those"
+	}
+	return "the policy is not recorded as covering its owner"
+}
+
+// claimTool adds the money of a tool, where it is the asker's to see.
+func (d *directory) claimTool(by By, row LossLineView, t register.Tool, amount *int64) ClaimTool {
+	out := ClaimTool{LossLineView: row, Hidden: !people.May(by.Actor, people.SeeMoney, d.object(t))}
+	if out.Hidden {
+		return out
+	}
+	out.Amount = amount
+	if t.Owed != nil && t.Currency == d.settings.Currency {
+		out.Owed, out.OwedTo, out.OwedOn = t.Owed, t.OwedTo, t.OwedOn
+	}
+	return out
+}
+
+// advice says what of a claim is to be known or done next.
+func (v ClaimView) advice() (out []string) {
+	add := func(when bool, text string) {
+		if when {
+			out = append(out, text)
+		}
+	}
+	recovered := slices.ContainsFunc(v.Tools, func(t ClaimTool) bool { return t.Stands == claims.StateRecovered })
+	add(v.Kind == claims.Insurance && len(v.Tools) == 0, "No tool of the loss is one that this policy is recorded as covering.")
+	add(recovered, "Tools of it were recovered: tell the insurer.")
+	add(v.Kind == claims.Insurance && v.ProofDue == "", "No day is recorded for the sworn proof of loss: the policy or the insurer's letter says it; many are short.")
+	add(v.Within == claims.NotKnown, "Whether the warranty runs still is unknown: its months, or the day from which it runs, are not on record.")
+	add(v.Within == claims.Outside, "The fault is OUTSIDE the warranty by the record: it ran through "+string(v.Through)+".")
+	add(v.Kind == claims.Warranty && v.Replacement == "", "When the maker gives another for it: pawl swap "+v.Number.String()+" --serial NEW --serial-again NEW")
+	return append(out, claims.Caution)
+}
+
+// claimLead is for how many days ahead a deadline of a claim is shown: our choice. A missed
+// one cannot be made good.
+const claimLead = 30
+
+// awaited gives the deadlines of the claims that the asker may see, as rows of what is due.
+func (a dueAsking) awaited(through dates.Date) (rows []due.Row, err error) {
+	all, err := a.ClaimsAwaited()
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range all {
+		if !a.seesClaim(a.by, c) || a.q.Places != nil || a.q.Person != "" && a.q.Person != c.Owner || a.q.ShopOnly && c.Owner != "" {
+			continue
+		}
+		for _, day := range c.Deadlines() {
+			after := day.Day > a.q.AfterDay || day.Day == a.q.AfterDay && day.ID > a.q.AfterID
+			if after && !day.Day.After(through) {
+				rows = append(rows, due.Row{ID: day.ID, Sort: due.Claim, What: day.What, Day: day.Day, Known: c.Opened, Owner: c.Owner, Person: c.Owner, Claim: c.ID})
+			}
+		}
+	}
+	return rows, nil
+}
