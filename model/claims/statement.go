@@ -59,6 +59,8 @@ type ClaimPart struct {
 	FaultOn        dates.Date `json:"fault_on"`
 	Replacement    string     `json:"replacement"`        // number of the tool that it was swapped for
 	ReplacementIs  string     `json:"replacement_serial"` // its serial
+	From           dates.Date `json:"warranty_from"`      // of a warranty; empty: when it began is not recorded
+	Months         int64      `json:"warranty_months"`    // 0: how long it runs is not recorded
 }
 
 // LossPart is what is said of the loss.
