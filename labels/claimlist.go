@@ -39,26 +39,26 @@ func (c *claimPaper) summary(p *paper, at claimPart) {
 	if s.Supplement > 1 {
 		p.boxed(fmt.Sprintf("Supplement %d", s.Supplement), supplementWords(s))
 	}
-	c.claimNotes(p)
-	lossNotes(p, s)
-	policeNotes(p, s)
-	c.totals(p)
+	p.groups(c.groups()...)
 	if at.of > 1 && len(at.spread) > 0 {
 		p.heading(4.4, fmt.Sprintf("This document is in %d parts", at.of))
 		p.words(lineFace, paperType, strings.Join(at.spread, "; ")+".")
 	}
-	c.factNotes(p)
+	p.groups(c.factGroup(), c.sayingGroup())
+}
+
+// sayingGroup says what was added on purpose, what is left out, and what this is not.
+func (c *claimPaper) sayingGroup() noteGroup {
 	added := "nothing"
-	if len(s.Added) > 0 {
+	if len(c.s.Added) > 0 {
 		var all []string
-		for _, a := range s.Added {
+		for _, a := range c.s.Added {
 			all = append(all, string(a))
 		}
 		added = strings.Join(all, ", ")
 	}
-	p.heading(4.4, "What this says and what it does not")
-	p.notes(0, factName, false, note{name: "Added on purpose", value: added}, note{name: "Not in here", value: s.LeftOut()},
-		note{name: "Not a proof of loss", value: "This is not the insurer's sworn form, and is not signed for anybody. It blames nobody. What is not recorded is said to be not recorded."})
+	return noteGroup{"What this says and what it does not", []note{{name: "Added on purpose", value: added}, {name: "Not in here", value: c.s.LeftOut()},
+		{name: "Not a proof of loss", value: "This is not the insurer's sworn form, and is not signed for anybody. It blames nobody. What is not recorded is said to be not recorded."}}}
 }
 
 // supplementWords say which lines are new.
@@ -78,57 +78,69 @@ func supplementWords(s claims.Statement) string {
 	return words
 }
 
-func (c *claimPaper) claimNotes(p *paper) {
-	k := c.s.Claim
+// noteGroup is notes under a heading.
+type noteGroup struct {
+	title string
+	notes []note
+}
+
+func (p *paper) groups(all ...noteGroup) {
+	for _, g := range all {
+		if len(g.notes) > 0 {
+			p.heading(4.4, g.title)
+			p.notes(0, factName, false, g.notes...)
+		}
+	}
+}
+
+// groups are what the summary says, in its order.
+func (c *claimPaper) groups() []noteGroup {
+	return []noteGroup{claimGroup(c.s), lossGroup(c.s), policeGroup(c.s), c.totalGroup()}
+}
+
+func claimGroup(s claims.Statement) (g noteGroup) {
+	k := s.Claim
 	if k == nil {
-		return
+		return g
 	}
-	p.heading(4.4, "Whose claim")
-	p.notes(0, factName, false, note{name: "Named insured", value: told(k.Insured)}, note{name: "How to reach them", value: told(k.Contact)},
-		note{name: "Policy", value: told(k.Policy)}, note{name: "Policy number", value: told(k.PolicyNumber)}, note{name: "Claim number", value: told(k.ClaimNumber)},
-		note{name: "Adjuster", value: told(strings.Trim(k.Adjuster+", "+k.AdjusterAt, ", "))}, note{name: "Other insurance", value: told(k.OtherInsurance)})
+	return noteGroup{"Whose claim", []note{{name: "Named insured", value: told(k.Insured)}, {name: "How to reach them", value: told(k.Contact)},
+		{name: "Policy", value: told(k.Policy)}, {name: "Policy number", value: told(k.PolicyNumber)}, {name: "Claim number", value: told(k.ClaimNumber)},
+		{name: "Adjuster", value: told(strings.Trim(k.Adjuster+", "+k.AdjusterAt, ", "))}, {name: "Other insurance", value: told(k.OtherInsurance)}}}
 }
 
-// lossNotes say what happened.
-func lossNotes(p *paper, s claims.Statement) {
+// lossGroup says what happened.
+func lossGroup(s claims.Statement) (g noteGroup) {
 	l := s.Loss
 	if l == nil {
-		return
+		return g
 	}
-	p.heading(4.4, "What happened")
-	p.notes(0, factName, false, note{name: "Kind", value: l.Kind.Words()}, note{name: "Found out", value: s.When(l.Found) + " (" + s.Zone + ")"},
-		note{name: "Last known in order", value: s.When(l.Secure)}, note{name: "Where", value: told(l.Spot)}, note{name: "How they came in", value: told(l.Entered)})
-	for _, n := range []note{{name: "Locks", value: l.Locks}, {name: "Alarm", value: l.Alarm}, {name: "Cameras", value: l.Cameras}, {name: "Keys", value: l.Keys},
-		{name: "Closed up", value: l.Closed}, {name: "Opened", value: l.Opened}} {
-		n.value = told(n.value)
-		p.notes(0, factName, false, n)
-	}
+	return noteGroup{"What happened", []note{{name: "Kind", value: l.Kind.Words()}, {name: "Found out", value: s.When(l.Found) + " (" + s.Zone + ")"},
+		{name: "Last known in order", value: s.When(l.Secure)}, {name: "Where", value: told(l.Spot)}, {name: "How they came in", value: told(l.Entered)},
+		{name: "Locks", value: told(l.Locks)}, {name: "Alarm", value: told(l.Alarm)}, {name: "Cameras", value: told(l.Cameras)}, {name: "Keys", value: told(l.Keys)},
+		{name: "Closed up", value: told(l.Closed)}, {name: "Opened", value: told(l.Opened)}}}
 }
 
-func policeNotes(p *paper, s claims.Statement) {
+func policeGroup(s claims.Statement) (g noteGroup) {
 	l := s.Loss
-	if l == nil {
-		return
+	switch {
+	case l == nil:
+		return g
+	case l.Agency == "" && l.Report == "":
+		return noteGroup{"Police", []note{{name: "Report", value: "none recorded so far"}}}
 	}
-	p.heading(4.4, "Police")
-	if l.Agency == "" && l.Report == "" {
-		p.notes(0, factName, false, note{name: "Report", value: "none recorded so far"})
-		return
-	}
-	p.notes(0, factName, false, note{name: "Agency", value: told(l.Agency)}, note{name: "Report number", value: told(l.Report), face: numberFace},
-		note{name: "Officer", value: told(l.Officer)}, note{name: "Reported on", value: told(string(l.Reported))})
+	return noteGroup{"Police", []note{{name: "Agency", value: told(l.Agency)}, {name: "Report number", value: told(l.Report), face: numberFace},
+		{name: "Officer", value: told(l.Officer)}, {name: "Reported on", value: told(string(l.Reported))}}}
 }
 
-// totals are the sums of the lines, each with what it is and how many lines have none.
-func (c *claimPaper) totals(p *paper) {
+// totalGroup has the sums of the lines, each with what it is and how many lines have
+// none.
+func (c *claimPaper) totalGroup() noteGroup {
 	t := c.s.Totals()
-	p.heading(4.4, fmt.Sprintf("Tools claimed: %d", t.Lines))
-	p.notes(0, factName, false, note{name: "Tools", value: c.toolWords(t)})
+	g := noteGroup{fmt.Sprintf("Tools claimed: %d", t.Lines), []note{{name: "Tools", value: c.toolWords(t)}}}
 	for _, a := range c.amounts(t) {
-		sum := a.sum.Minor
-		words := c.s.Money(&sum)
-		if a.sum.Of == 0 {
-			words = claims.NotRecorded
+		words := claims.NotRecorded
+		if a.sum.Of > 0 {
+			words = c.s.Money(&a.sum.Minor)
 		}
 		words += fmt.Sprintf(", the sum of %d lines", a.sum.Of)
 		if a.sum.Of == 1 {
@@ -137,8 +149,9 @@ func (c *claimPaper) totals(p *paper) {
 		if a.sum.Without > 0 {
 			words += fmt.Sprintf("; of %d none is recorded", a.sum.Without)
 		}
-		p.notes(0, factName, false, note{name: a.total, value: words + ". " + a.basis})
+		g.notes = append(g.notes, note{name: a.total, value: words + ". " + a.basis})
 	}
+	return g
 }
 
 func (c *claimPaper) toolWords(t claims.Totals) string {
@@ -182,18 +195,16 @@ func (c *claimPaper) amounts(t claims.Totals) []amount {
 	return append(out, amount{"Amount claimed", "As the insured states it.", t.Claimed})
 }
 
-func (c *claimPaper) factNotes(p *paper) {
-	if len(c.s.Facts) == 0 {
-		return
-	}
-	p.heading(4.4, "What has happened since")
+func (c *claimPaper) factGroup() noteGroup {
+	g := noteGroup{title: "What has happened since"}
 	for _, f := range c.s.Facts {
 		words := f.What
 		if f.Amount != nil {
 			words += ", " + c.s.Money(f.Amount)
 		}
-		p.notes(0, factName, false, note{name: told(string(f.On)), value: words})
+		g.notes = append(g.notes, note{name: told(string(f.On)), value: words})
 	}
+	return g
 }
 
 // list is the numbered list of a part.
@@ -219,6 +230,9 @@ func (c *claimPaper) list(p *paper, units []claimUnit, at claimPart) {
 func (c *claimPaper) line(p *paper, l claims.Line) {
 	lineHead(p, c.s, l)
 	p.beside(claimGutter, claimName, c.identity(l), c.money(l))
+	if c.s.Loss != nil {
+		p.beside(claimGutter, claimName, lossState(c.s, l), lossSeen(c.s, l))
+	}
 	p.notes(claimGutter, claimName, true, c.story(l)...)
 	last := &p.blocks[len(p.blocks)-1]
 	last.held = false
@@ -242,12 +256,19 @@ func lineHead(p *paper, s claims.Statement, l claims.Line) {
 
 func (c *claimPaper) identity(l claims.Line) []note {
 	out := []note{{name: "Quantity", value: l.Quantity()}, {name: "Maker", value: told(l.Maker)}, {name: "Model, catalog no.", value: told(l.Model)},
-		{name: "Serial, as read", value: l.SerialWords(), face: numberFace}, {name: "Serial, normalized", value: told(l.Normalized()), face: numberFace}}
+		{name: "Serial, as read", value: serialOf(l), face: numberFace}, {name: "How it was read", value: l.SerialSure()}, {name: "Serial, normalized", value: told(l.Normalized()), face: numberFace}}
 	if l.Lot != "" {
 		out = append(out, note{name: "Lot code", value: l.Lot + " (not its own number)", face: numberFace})
 	}
 	return append(out, note{name: "Owner's number", value: l.OwnersNumberWords()}, note{name: "Tool number", value: l.LabelWords()}, note{name: "Owner", value: told(l.Owner)},
 		note{name: "Condition before", value: told(l.Condition)})
+}
+
+func serialOf(l claims.Line) string {
+	if l.Serial == "" {
+		return "none"
+	}
+	return l.SerialMarked()
 }
 
 // money is what is said of buying and replacing it.
@@ -261,7 +282,7 @@ func (c *claimPaper) money(l claims.Line) []note {
 		}
 	}
 	out := []note{{name: "Date acquired", value: told(string(l.Bought))}, {name: "Where bought", value: told(l.Seller)},
-		{name: "Price before tax", value: s.Money(l.Price)}, {name: "Tax", value: s.Money(l.Tax)}, {name: "Shown by", value: l.Receipt()},
+		{name: "Price before tax", value: s.Money(l.Price)}, {name: "Tax", value: s.Money(l.Tax)}, {name: "Receipt", value: l.Receipt()},
 		{name: "Money owed on it", value: owed}, {name: "Age", value: s.Age(l)}}
 	return append(out, values(s, l, true)...)
 }
@@ -298,8 +319,8 @@ func (c *claimPaper) story(l claims.Line) (out []note) {
 	if l.Notes != "" {
 		out = append(out, note{name: "Size, marks", value: l.Notes})
 	}
-	if s.Loss != nil {
-		out = append(out, lossStory(s, l)...)
+	if n := recovered(l); n.value != "" {
+		out = append(out, n)
 	}
 	out = append(out, note{name: "On record since", value: since(s, l)}, note{name: "Shown by", value: shownBy(s, l)})
 	for _, extra := range l.Extra {
@@ -316,20 +337,29 @@ func since(s claims.Statement, l claims.Line) string {
 	return words
 }
 
-func lossStory(s claims.Statement, l claims.Line) (out []note) {
+func lossState(s claims.Statement, l claims.Line) []note {
 	state := "missing, not confirmed"
 	if l.Confirmed != 0 {
 		state = fmt.Sprintf("confirmed %s", s.When(l.Confirmed))
 	}
+	return []note{{name: "Of this loss", value: state}, {name: "Left behind of it", value: told(l.LeftBehind)}}
+}
+
+func lossSeen(s claims.Statement, l claims.Line) []note {
 	seen := s.When(l.LastSeen)
 	if l.SeenHow != "" {
 		seen += ", " + l.SeenHow
 	}
-	out = append(out, note{name: "Of this loss", value: state}, note{name: "Last seen", value: seen}, note{name: "Left behind of it", value: told(l.LeftBehind)})
+	return []note{{name: "Last seen", value: seen}}
+}
+
+// recovered says that a tool came back; an empty value where it did not.
+func recovered(l claims.Line) note {
+	n := note{name: "RECOVERED", face: boldFace}
 	if l.Recovered != "" {
-		out = append(out, note{name: "RECOVERED", value: fmt.Sprintf("%s, known by its %s; condition: %s", l.Recovered, told(l.RecoveredBy), told(l.RecoveredIn)), face: boldFace})
+		n.value = fmt.Sprintf("%s, known by its %s; condition: %s", l.Recovered, told(l.RecoveredBy), told(l.RecoveredIn))
 	}
-	return out
+	return n
 }
 
 // shownBy names the photos and papers of a line; one that cannot be shown is a gap.

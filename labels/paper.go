@@ -19,8 +19,8 @@ const (
 	paperMargin = 15.0
 	paperTop    = 22.0 // from the top of the paper to its text
 	paperFoot   = 16.0
-	paperType   = 3.2
-	paperSmall  = 2.7
+	paperType   = 3.0
+	paperSmall  = 2.6
 	paperGap    = 0.7 // below a row
 )
 
@@ -147,14 +147,14 @@ func (p *paper) heading(size float64, text string) {
 
 // words is a text over the whole width.
 func (p *paper) words(f *face, size float64, text string) {
-	for _, r := range p.lines(f, size, 0, p.wide(), text) {
-		b := block{}
-		one := []run{r}
-		b.height, b.runs = stack(one, 0), one
+	all := p.lines(f, size, 0, p.wide(), text)
+	for i := range all {
+		one := all[i : i+1]
+		b := block{runs: one, height: stack(one, 0)}
+		if i == len(all)-1 {
+			b.height += 1.2
+		}
 		p.add(b, 0)
-	}
-	if n := len(p.blocks); n > 0 {
-		p.blocks[n-1].height += 1.2
 	}
 }
 

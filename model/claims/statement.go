@@ -145,8 +145,9 @@ type File struct {
 	MediaType string        `json:"media_type"`
 	Bytes     int64         `json:"bytes"`
 	Received  dates.Instant `json:"received"`
-	Claimed   string        `json:"claimed"` // what the photo says of its time
-	WhyNot    string        `json:"why_not"` // empty: it can be shown on paper; else why it cannot
+	Claimed   string        `json:"claimed"`         // what the photo says of its time
+	WhyNot    string        `json:"why_not"`         // empty: it can be shown on paper; else why it cannot
+	Grade     *int64        `json:"grade,omitempty"` // of the marking check that a photo of a serial plate was taken at: 4 best, 0 worst; nil: none
 }
 
 // FactPart is a dated fact of the claim.

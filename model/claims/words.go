@@ -69,21 +69,16 @@ func (l Line) Quantity() string {
 // certain marked; empty where there is none.
 func (l Line) SerialMarked() string { return strings.ReplaceAll(tidy(l.Serial), "?", Uncertain) }
 
-// SerialWords say the serial number as read and how sure it is, or why there is none.
-func (l Line) SerialWords() string {
-	serial, said := l.SerialMarked(), tidy(l.SerialSaid)
-	if n := strings.Count(l.Serial, "?"); n > 0 {
-		said = strings.TrimPrefix(said+"; "+Uncertain+" stands for a character that could not be read with certainty", "; ")
+// SerialSure says how sure the serial number is, or why there is none.
+func (l Line) SerialSure() string {
+	said := tidy(l.SerialSaid)
+	if strings.Contains(l.Serial, "?") {
+		said = strings.TrimPrefix(said+"; "+Uncertain+" is a character that could not be read with certainty", "; ")
 	}
-	switch {
-	case serial == "" && said == "":
+	if said == "" {
 		return NotRecorded
-	case serial == "":
-		return "none: " + said
-	case said == "":
-		return serial
 	}
-	return serial + " (" + said + ")"
+	return said
 }
 
 // Normalized is the serial number as registers of stolen property search it: letters
@@ -310,4 +305,36 @@ func (c ClaimPart) WarrantyWords() string {
 		return words + fmt.Sprintf("The fault of %s is OUTSIDE it by %d days.", c.FaultOn, dates.DaysBetween(through, c.FaultOn))
 	}
 	return words + fmt.Sprintf("The fault of %s is INSIDE it.", c.FaultOn)
+}
+
+// RegisterDoubts say why a register of stolen property may not take the owner's number:
+// it takes 1 to 20 letters and digits, not letters alone, not zeros alone, and not the
+// serial number again (Wisconsin DOJ TIME manual, owner-applied number edits;
+// identity-labels-evidence 6.1).
+func (l Line) RegisterDoubts() (out []string) {
+	if l.OwnersNo == "" {
+		return nil
+	}
+	key, digits := "", 0
+	for _, r := range strings.ToUpper(l.OwnersNo) {
+		if r >= '0' && r <= '9' {
+			digits++
+		}
+		if unicode.IsLetter(r) || unicode.IsDigit(r) {
+			key += string(r)
+		}
+	}
+	if n := len([]rune(key)); n < 1 || n > 20 {
+		out = append(out, fmt.Sprintf("the owner's number has %d letters and digits; registers take 1 to 20", n))
+	}
+	if digits == 0 {
+		out = append(out, "the owner's number holds no digit; registers may not take letters alone")
+	}
+	if key != "" && strings.Trim(key, "0") == "" {
+		out = append(out, "the owner's number is zeros alone; registers may not take it")
+	}
+	if key != "" && key == l.SerialKey {
+		out = append(out, "the owner's number is the serial number again; registers want two different ones")
+	}
+	return out
 }
