@@ -59,6 +59,8 @@ type ClaimPart struct {
 	FaultOn        dates.Date `json:"fault_on"`
 	Replacement    string     `json:"replacement"`        // number of the tool that it was swapped for
 	ReplacementIs  string     `json:"replacement_serial"` // its serial
+	From           dates.Date `json:"warranty_from"`      // of a warranty; empty: when it began is not recorded
+	Months         int64      `json:"warranty_months"`    // 0: how long it runs is not recorded
 }
 
 // LossPart is what is said of the loss.
@@ -143,8 +145,9 @@ type File struct {
 	MediaType string        `json:"media_type"`
 	Bytes     int64         `json:"bytes"`
 	Received  dates.Instant `json:"received"`
-	Claimed   string        `json:"claimed"` // what the photo says of its time
-	WhyNot    string        `json:"why_not"` // empty: it can be shown on paper; else why it cannot
+	Claimed   string        `json:"claimed"`         // what the photo says of its time
+	WhyNot    string        `json:"why_not"`         // empty: it can be shown on paper; else why it cannot
+	Grade     *int64        `json:"grade,omitempty"` // of the marking check that a photo of a serial plate was taken at: 4 best, 0 worst; nil: none
 }
 
 // FactPart is a dated fact of the claim.

@@ -5,7 +5,9 @@ import (
 	"bytes"
 	"errors"
 	"io"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf16"
 
@@ -143,10 +145,12 @@ func (x *xlsx) close() (err error) {
 }
 
 // NewXLSX writes an XLSX of one sheet in which every cell is text: no
-// spreadsheet turns a serial into a number, or a text into a formula.
-func NewXLSX(w io.Writer, sheet string) (Writer, error) {
+// spreadsheet turns a serial into a number, or a text into a formula. In the columns
+// that are named as amounts, counted from 0, a plain decimal such as 289.00 is a number
+// with as many decimals as it has.
+func NewXLSX(w io.Writer, sheet string, amounts ...int) (Writer, error) {
 	file := excelize.NewFile()
-	x := &xlsxWriter{w: w, file: file}
+	x := &xlsxWriter{w: w, file: file, amounts: amounts, decimals: map[int]int{}}
 	if err := file.SetSheetName(file.GetSheetName(0), sheet); err != nil {
 		return nil, errors.Join(err, file.Close())
 	}
@@ -167,6 +171,36 @@ type xlsxWriter struct {
 	rows  *excelize.StreamWriter
 	style int
 	row   int
+
+	amounts  []int       // columns of numbers
+	decimals map[int]int // decimals of a number to its style
+}
+
+// amountFigures is how many figures a spreadsheet keeps of a number.
+const amountFigures = 15
+
+var plainAmount = regexp.MustCompile(`^[0-9]+(\.[0-9]+)?$`)
+
+// amount gives a number in place of a plain decimal.
+func (x *xlsxWriter) amount(text string) (excelize.Cell, error) {
+	whole, after, _ := strings.Cut(text, ".")
+	if len(whole)+len(after) > amountFigures {
+		return excelize.Cell{}, fault.New(fault.Invalid, "row %d: %s has more figures than a spreadsheet keeps of a number, %d", x.row, text, amountFigures).
+			WithHint("write it as CSV")
+	}
+	value, err := strconv.ParseFloat(text, 64)
+	if err != nil {
+		return excelize.Cell{}, fault.New(fault.Internal, "row %d: %s is no number", x.row, text).WithCause(err)
+	}
+	style, known := x.decimals[len(after)]
+	if !known {
+		format := strings.TrimSuffix("0."+strings.Repeat("0", len(after)), ".")
+		if style, err = x.file.NewStyle(&excelize.Style{CustomNumFmt: &format}); err != nil {
+			return excelize.Cell{}, err
+		}
+		x.decimals[len(after)] = style
+	}
+	return excelize.Cell{StyleID: style, Value: value}, nil
 }
 
 func (x *xlsxWriter) Write(cells []string) error {
@@ -182,6 +216,11 @@ func (x *xlsxWriter) Write(cells []string) error {
 				WithHint("export it as CSV or JSON")
 		}
 		row[i] = excelize.Cell{StyleID: x.style, Value: cell}
+		if slices.Contains(x.amounts, i) && plainAmount.MatchString(cell) {
+			if row[i], err = x.amount(cell); err != nil {
+				return err
+			}
+		}
 	}
 	return x.rows.SetRow(at, row)
 }

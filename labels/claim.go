@@ -1,0 +1,401 @@
+package labels
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+
+	"pawl/model/claims"
+	"pawl/model/evidence"
+	"pawl/model/fault"
+)
+
+// Part opens the file of one part of a document: n of of, by the name that it should
+// have. It is closed before the next one is opened.
+type Part func(n, of int, name string) (io.WriteCloser, error)
+
+// volume is the most tools of one part: the library holds a whole document in memory.
+const volume = 100
+
+// fewTools have their photos printed larger.
+const fewTools = 20
+
+// claimPaper is the document of a claim while it is divided and drawn.
+type claimPaper struct {
+	s       claims.Statement
+	photo   Photo
+	maxPart int64
+	grid    photoGrid
+	first   map[string]int64 // reference of a photo to the line that prints it; 0 is the loss
+	units   []claimUnit      // the loss as a whole, then the lines
+}
+
+// claimUnit is what stands in one part: a line with its photos. The first one is the
+// loss as a whole.
+type claimUnit struct {
+	line   *claims.Line
+	photos []*printed
+}
+
+func (u claimUnit) size() (n int64) {
+	const ofLine = 2500 // of its compressed text, on the average
+	n = ofLine
+	for _, p := range u.photos {
+		n += p.size()
+	}
+	return n
+}
+
+// Claim draws the document of a claim: a summary, the list of its lines, their photos
+// and papers. It is divided into parts of at most maxPart bytes (0: no limit) and of at
+// most 100 tools; the same statement and photos give the same bytes. One part is named
+// claim.pdf, several are claim-1.pdf, claim-2.pdf …
+func Claim(s claims.Statement, photo Photo, maxPart int64, part Part) error {
+	if err := s.Check(); err != nil {
+		return err
+	}
+	measures, known := papers[s.Paper]
+	if !known {
+		return fault.At("#/paper", "%q is not a paper", s.Paper).WithHint("use letter or a4")
+	}
+	c := &claimPaper{s: s, photo: photo, maxPart: maxPart, grid: newPhotoGrid(measures[0]-2*paperMargin, 3)}
+	if len(s.Lines) <= fewTools {
+		c.grid = newPhotoGrid(measures[0]-2*paperMargin, 2)
+	}
+	if err := c.measure(); err != nil {
+		return err
+	}
+	parts, err := c.divide()
+	if err != nil {
+		return err
+	}
+	for i, units := range parts {
+		if err := c.write(parts, i, part); err != nil {
+			return err
+		}
+		for k := range units { // not needed again
+			parts[i][k].photos = nil
+		}
+	}
+	return nil
+}
+
+// measure brings every photo to the size of print.
+func (c *claimPaper) measure() error {
+	c.first = map[string]int64{}
+	c.units = append(c.units, claimUnit{})
+	for i := range c.s.Lines {
+		c.units = append(c.units, claimUnit{line: &c.s.Lines[i]})
+	}
+	for i := range c.units {
+		for _, f := range c.pictures(&c.units[i]) {
+			p, err := toPrint(f, c.photo, c.grid.frame, finenesses[0])
+			if err != nil {
+				return err
+			}
+			c.units[i].photos = append(c.units[i].photos, p)
+		}
+	}
+	return nil
+}
+
+// pictures are the files of a unit that are printed with it: pictures which no unit
+// before it prints.
+func (c *claimPaper) pictures(u *claimUnit) (out []claims.File) {
+	files, line := c.s.Files, int64(0)
+	if u.line != nil {
+		files, line = u.line.Files, u.line.Line
+	}
+	for _, f := range files {
+		if _, done := c.first[f.Ref]; f.Picture() && !done {
+			c.first[f.Ref] = line
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// divide puts the units into parts. A part is filled by estimate, and then drawn without
+// its photos to see how large it is with them.
+func (c *claimPaper) divide() (parts [][]claimUnit, err error) {
+	for at := 0; at < len(c.units); {
+		to, tools, size := at, 0, int64(0)
+		for ; to < len(c.units); to++ {
+			u := c.units[to]
+			if u.line != nil {
+				tools++
+			}
+			size += u.size()
+			if to > at && (tools > volume || c.maxPart > 0 && size > c.maxPart) {
+				break
+			}
+		}
+		for c.maxPart > 0 {
+			size, err := c.weigh(at, to)
+			if err != nil {
+				return nil, err
+			}
+			if size <= c.maxPart {
+				break
+			}
+			if to-at > 1 {
+				to -= max(1, (to-at)/20)
+			} else if err := c.coarser(at, size); err != nil {
+				return nil, err
+			}
+		}
+		parts = append(parts, c.units[at:to])
+		at = to
+	}
+	return parts, nil
+}
+
+// weigh says how large a part of these units gets.
+func (c *claimPaper) weigh(at, to int) (int64, error) {
+	units := c.units[at:to]
+	var b weight
+	// The numbers of parts are not known yet; they may have as many figures as these.
+	if err := c.draw(units, at == 0, claimPart{n: 999, of: 999}, true, &b); err != nil {
+		return 0, err
+	}
+	size := int64(b) + 2000
+	for _, u := range units {
+		for _, p := range u.photos {
+			size += p.size()
+		}
+	}
+	return size, nil
+}
+
+// weight counts what is written.
+type weight int64
+
+func (n *weight) Write(b []byte) (int, error) {
+	*n += weight(len(b))
+	return len(b), nil
+}
+
+// coarser prints the photos of a unit that is too large for a part less finely.
+func (c *claimPaper) coarser(i int, size int64) error {
+	u := &c.units[i]
+	for _, fine := range finenesses[1:] {
+		now := size
+		for k, p := range u.photos {
+			again, err := toPrint(p.file, c.photo, c.grid.frame, fine)
+			if err != nil {
+				return err
+			}
+			now += again.size() - p.size()
+			u.photos[k] = again
+		}
+		if size = now; size <= c.maxPart {
+			return nil
+		}
+	}
+	what := "the loss as a whole"
+	if u.line != nil {
+		what = fmt.Sprintf("line %d", u.line.Line)
+	}
+	return fault.At("#/max_part", "%s with its %d photos takes %d bytes and does not fit into a part of %d", what, len(u.photos), size, c.maxPart).
+		WithHint("allow larger parts, at least %d kB", size/1000+1)
+}
+
+// claimPart says which part is drawn, and of the others where they begin.
+type claimPart struct {
+	n, of  int
+	spread []string // "part 1: lines 1 to 100"
+}
+
+// write draws one part into its file.
+func (c *claimPaper) write(parts [][]claimUnit, i int, part Part) (err error) {
+	at := claimPart{n: i + 1, of: len(parts)}
+	for k, units := range parts {
+		at.spread = append(at.spread, fmt.Sprintf("part %d: %s", k+1, linesOf(units)))
+	}
+	var b bytes.Buffer
+	if err := c.draw(parts[i], i == 0, at, false, &b); err != nil {
+		return err
+	}
+	if c.maxPart > 0 && int64(b.Len()) > c.maxPart {
+		return fault.New(fault.Internal, "part %d takes %d bytes, more than was reckoned", i+1, b.Len())
+	}
+	name := "claim.pdf"
+	if len(parts) > 1 {
+		name = fmt.Sprintf("claim-%d.pdf", i+1)
+	}
+	w, err := part(i+1, len(parts), name)
+	if err != nil {
+		return err
+	}
+	_, err = b.WriteTo(w)
+	if closed := w.Close(); err == nil {
+		err = closed
+	}
+	if err != nil {
+		return unwritten("document", err)
+	}
+	return nil
+}
+
+// linesOf says which lines a part holds.
+func linesOf(units []claimUnit) string {
+	var numbers []int64
+	for _, u := range units {
+		if u.line != nil {
+			numbers = append(numbers, u.line.Line)
+		}
+	}
+	return linesNamed(numbers)
+}
+
+// linesNamed says line numbers: those that follow each other by the first and last.
+func linesNamed(numbers []int64) string {
+	var said []string
+	for i := 0; i < len(numbers); {
+		j := i
+		for j+1 < len(numbers) && numbers[j+1] == numbers[j]+1 {
+			j++
+		}
+		span := strconv.FormatInt(numbers[i], 10)
+		if j > i {
+			span += " to " + strconv.FormatInt(numbers[j], 10)
+		}
+		said = append(said, span)
+		i = j + 1
+	}
+	switch {
+	case len(numbers) == 0:
+		return "no lines"
+	case len(numbers) == 1:
+		return "line " + said[0]
+	}
+	return "lines " + strings.Join(said, ", ")
+}
+
+// draw writes one part.
+func (c *claimPaper) draw(units []claimUnit, first bool, at claimPart, dry bool, w io.Writer) error {
+	p, err := newPaper(c.s.Paper, c.title())
+	if err != nil {
+		return err
+	}
+	p.dry = dry
+	if first {
+		c.summary(p, at)
+	}
+	c.list(p, units, at)
+	c.photoPages(p, units)
+	c.paperList(p, units)
+	p.missing()
+	right := ""
+	if at.of > 1 {
+		right = fmt.Sprintf("part %d of %d", at.n, at.of)
+	}
+	return p.output(paperHead{left: c.title() + ", " + c.s.Shop, right: right, foot: c.preparedFor() + ". " + claims.Caution}, w)
+}
+
+func (c *claimPaper) title() string {
+	title := "Claim"
+	if c.s.Claim != nil {
+		title += " " + c.s.Claim.ID
+	}
+	if c.s.Supplement > 1 {
+		title += fmt.Sprintf(", supplement %d", c.s.Supplement)
+	}
+	return title
+}
+
+// preparedFor says for whom the document is: it is no proof of loss.
+func (c *claimPaper) preparedFor() string {
+	claim := c.s.Claim
+	switch {
+	case claim == nil:
+		return "Prepared for whoever it is shown to"
+	case claim.Adjuster != "":
+		return "Prepared for " + claim.Adjuster
+	case claim.Policy != "":
+		return fmt.Sprintf("Prepared for the insurer of %q", claim.Policy)
+	}
+	return "Prepared for the insurer"
+}
+
+// photoPages print the photos of a part, by line.
+func (c *claimPaper) photoPages(p *paper, units []claimUnit) {
+	begun := false
+	for _, u := range units {
+		if len(u.photos) == 0 {
+			continue
+		}
+		if !begun {
+			p.heading(5.2, "Photos, by line")
+			p.blocks[len(p.blocks)-1].fresh = true
+			p.words(lineFace, paperSmall, photoWords)
+			begun = true
+		}
+		title := "Of the loss as a whole"
+		if u.line != nil {
+			title = fmt.Sprintf("Line %d: %s", u.line.Line, u.line.Words())
+		}
+		p.heading(3.6, title)
+		p.photoRows(c.grid, c.s, u.photos)
+	}
+}
+
+// paperList names what is a paper and not a view of a thing, line by line.
+func (c *claimPaper) paperList(p *paper, units []claimUnit) {
+	type listed struct {
+		line int64
+		file claims.File
+	}
+	var all []listed
+	for _, u := range units {
+		files, line := c.s.Files, int64(0)
+		if u.line != nil {
+			files, line = u.line.Files, u.line.Line
+		}
+		for _, f := range files {
+			if !evidence.Kind(f.Kind).Photo() {
+				all = append(all, listed{line, f})
+			}
+		}
+	}
+	if len(all) == 0 {
+		return
+	}
+	p.heading(4.4, fmt.Sprintf("Papers (%d)", len(all)))
+	for _, l := range all {
+		of := "the loss"
+		if l.line > 0 {
+			of = fmt.Sprintf("line %d", l.line)
+		}
+		p.row(false, cell{text: l.file.Ref, wide: 14, face: boldFace}, cell{text: of, x: 15, wide: 20},
+			cell{text: l.file.Words() + c.whereTo(l.file) + c.of(l.file), x: 36, wide: p.wide() - 36})
+	}
+}
+
+// whereTo says where a paper is to be seen.
+func (c *claimPaper) whereTo(f claims.File) string {
+	switch gap := f.Gap(); {
+	case gap != "":
+		return ", cannot be shown here: " + gap
+	case f.Picture() && c.first[f.Ref] == 0:
+		return ", printed above with the loss"
+	case f.Picture():
+		return fmt.Sprintf(", printed with the photos of line %d", c.first[f.Ref])
+	}
+	return ", not printed here"
+}
+
+// of says where a file is in the annex, and how it is known there.
+func (c *claimPaper) of(f claims.File) string {
+	out := ". In the annex: " + f.Path
+	if f.Path == "" {
+		out = ""
+	}
+	out += fmt.Sprintf(". Received %s, %d bytes.", c.s.When(f.Received), f.Bytes)
+	if f.SHA256 != "" {
+		out += " SHA-256 " + f.SHA256
+	}
+	return out
+}

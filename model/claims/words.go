@@ -1,0 +1,340 @@
+package claims
+
+import (
+	"fmt"
+	"strings"
+	"time"
+	"unicode"
+
+	"pawl/model/dates"
+	"pawl/model/evidence"
+	"pawl/model/units"
+)
+
+// Caution stands on every paper of a claim.
+const Caution = "Not legal, tax or insurance advice; the policy's wording decides."
+
+// ProofWords say what the proofs of a packet show and what they do not
+// (identity-labels-evidence 4.6).
+const ProofWords = "These proofs show that the listed records were in this ledger, unchanged, when the outside anchors named below were made. " +
+	"They do not show that a record was true, that a photo shows the tool claimed, who owns it, or that no other ledger exists. " +
+	"Dates with no anchor are the shop's own statement."
+
+// NotRecorded stands where nobody said.
+const NotRecorded = "not recorded"
+
+// Uncertain stands on paper for a character of a serial number that could not be read
+// with certainty: not a bare question mark, which a paper also prints for a letter that
+// its type does not have.
+const Uncertain = "[?]"
+
+// Words is a kind of loss as people read it.
+func (k LossKind) Words() string {
+	if k == Mislaid {
+		return "tools lost"
+	}
+	return string(k)
+}
+
+// Words describe the tool of a line. They are the same on every paper.
+func (l Line) Words() string {
+	kind, make := tidy(l.Kind), tidy(l.Maker+" "+l.Model)
+	switch {
+	case kind == "" && make == "":
+		return "a tool of which kind, maker and model are not recorded"
+	case kind == "":
+		return make + ", kind not recorded"
+	case make == "":
+		return kind + ", maker and model not recorded"
+	}
+	return kind + ", " + make
+}
+
+// tidy sets single blanks for white space, so that a text reads alike in a cell and on
+// a line.
+func tidy(s string) string { return strings.Join(strings.Fields(s), " ") }
+
+// Contents lists the pieces of a set; empty for a single tool.
+func (l Line) Contents() string { return tidy(strings.Join(l.Pieces, ", ")) }
+
+// Quantity of a line in words: a set is one tool with its pieces.
+func (l Line) Quantity() string {
+	if len(l.Pieces) > 0 {
+		return "1 set"
+	}
+	return "1"
+}
+
+// SerialMarked is the serial number as it was read, with each character that is not
+// certain marked; empty where there is none.
+func (l Line) SerialMarked() string { return strings.ReplaceAll(tidy(l.Serial), "?", Uncertain) }
+
+// SerialSure says how sure the serial number is, or why there is none.
+func (l Line) SerialSure() string {
+	said := tidy(l.SerialSaid)
+	if strings.Contains(l.Serial, "?") {
+		said = strings.TrimPrefix(said+"; "+Uncertain+" is a character that could not be read with certainty", "; ")
+	}
+	if said == "" {
+		return NotRecorded
+	}
+	return said
+}
+
+// Normalized is the serial number as registers of stolen property search it: letters
+// and digits only. A character that is not certain is marked and never guessed.
+func (l Line) Normalized() string {
+	if !strings.Contains(l.Serial, "?") {
+		return l.SerialKey
+	}
+	var b strings.Builder
+	for _, r := range strings.ToUpper(l.Serial) {
+		switch {
+		case r == '?':
+			b.WriteString(Uncertain)
+		case unicode.IsLetter(r) || unicode.IsDigit(r):
+			b.WriteRune(r)
+		}
+	}
+	return b.String()
+}
+
+// OwnersNumberWords say the permanent number that the owner put on the tool, and where.
+func (l Line) OwnersNumberWords() string {
+	number, at := tidy(l.OwnersNo), tidy(l.OwnersNoAt)
+	switch {
+	case number == "":
+		return "none recorded"
+	case at == "":
+		return number + " (where on the tool: " + NotRecorded + ")"
+	}
+	return number + ", " + at
+}
+
+// LabelWords say the tool number, which is on a label that comes off.
+func (l Line) LabelWords() string {
+	if len(l.Numbers) < 2 {
+		return l.Number + " (a printed label: it peels off)"
+	}
+	return strings.Join(l.Numbers, ", ") + " (printed labels: they peel off)"
+}
+
+// CostWords say who says what a new one costs, and when: no amount stands without it.
+func (l Line) CostWords() string {
+	var said []string
+	for _, part := range []string{tidy(l.CostOf), tidy(l.CostSource), string(l.CostDated)} {
+		if part != "" {
+			said = append(said, part)
+		}
+	}
+	if len(said) == 0 {
+		return "source " + NotRecorded
+	}
+	return strings.Join(said, ", ")
+}
+
+// Photos are the files that show a thing.
+func (l Line) Photos() (out []File) { return filed(l.Files, true) }
+
+// Papers are the files about it: receipts, certificates.
+func (l Line) Papers() (out []File) { return filed(l.Files, false) }
+
+func filed(files []File, photo bool) (out []File) {
+	for _, f := range files {
+		if evidence.Kind(f.Kind).Photo() == photo {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// Words is the kind of a file as people read it.
+func (f File) Words() string { return evidence.Kind(f.Kind).Words() }
+
+// Picture says whether a file is a picture, which can be printed unless something keeps
+// it from it.
+func (f File) Picture() bool { return strings.HasPrefix(f.MediaType, "image/") }
+
+// Gap says why a picture is not to be seen on paper; empty where it is, or where the
+// file is none.
+func (f File) Gap() string {
+	if !f.Picture() {
+		return ""
+	}
+	return tidy(f.WhyNot)
+}
+
+// ClaimedWords say what a photo says of its own time, and whether it is over a day from
+// when it was received.
+func (f File) ClaimedWords() string {
+	said := tidy(f.Claimed)
+	if said == "" {
+		return ""
+	}
+	for _, layout := range []string{time.RFC3339, "2006-01-02T15:04:05"} {
+		t, err := time.Parse(layout, said)
+		if err != nil {
+			continue
+		}
+		said = strings.Replace(t.Format("2006-01-02 15:04 -07:00"), " +00:00", "", 1)
+		if layout != time.RFC3339 {
+			said = t.Format("2006-01-02 15:04")
+		}
+		if apart := f.Received.Time().Sub(t); f.Received != 0 && (apart > 24*time.Hour || apart < -24*time.Hour) {
+			said += ", over a day apart"
+		}
+		break
+	}
+	return said
+}
+
+// Has says whether something was added on purpose.
+func (s Statement) Has(a Addition) bool {
+	for _, added := range s.Added {
+		if added == a {
+			return true
+		}
+	}
+	return false
+}
+
+// Additions are all that can be added on purpose, in their order.
+func Additions() []Addition {
+	return []Addition{AddActualCash, AddMarket, AddTightenings, AddRechecks, AddOverrides, AddJobs, AddCustomers}
+}
+
+// LeftOut says what could have been added and was not, and what is never in a packet.
+func (s Statement) LeftOut() string {
+	var out []string
+	for _, a := range Additions() {
+		if !s.Has(a) {
+			out = append(out, string(a))
+		}
+	}
+	never := "Never in it: what is not covered or not proven, limits of policies, what might be paid, and prices and papers of tools of other owners who did not share them."
+	if len(out) == 0 {
+		return never
+	}
+	return "Not asked for: " + strings.Join(out, ", ") + ". " + never
+}
+
+// Place is the zone in which its times are said. Check has seen that there is one.
+func (s Statement) Place() *time.Location {
+	loc, err := time.LoadLocation(s.Zone)
+	if err != nil {
+		return time.UTC
+	}
+	return loc
+}
+
+// When says an instant as the clock on the wall shows it; not recorded for none.
+func (s Statement) When(i dates.Instant) string {
+	if i == 0 {
+		return NotRecorded
+	}
+	return i.Time().In(s.Place()).Format("2006-01-02 15:04")
+}
+
+// Money says an amount with its currency; not recorded for none.
+func (s Statement) Money(minor *int64) string {
+	if minor == nil {
+		return NotRecorded
+	}
+	return units.Money{Minor: *minor, Currency: s.Currency}.String()
+}
+
+// Day is that to which ages are counted: of the loss, of the fault, or of the packet.
+func (s Statement) Day() dates.Date {
+	switch {
+	case s.Loss != nil && s.Loss.Found != 0:
+		return s.Loss.Found.Day(s.Place())
+	case s.Claim != nil && s.Claim.FaultOn != "":
+		return s.Claim.FaultOn
+	}
+	return s.Created.Day(s.Place())
+}
+
+// Age says how old a tool was on the day of the statement, in complete months.
+func (s Statement) Age(l Line) string {
+	day := s.Day()
+	if l.Bought == "" || day == "" || l.Bought > day {
+		return NotRecorded
+	}
+	months := dates.CompleteMonths(l.Bought, day)
+	return fmt.Sprintf("%d years %d months on %s", months/12, months%12, day)
+}
+
+// Receipt says by what the purchase is shown.
+func (l Line) Receipt() string {
+	var refs []string
+	for _, f := range l.Files {
+		switch evidence.Kind(f.Kind) {
+		case evidence.Receipt, evidence.Account, evidence.Card:
+			refs = append(refs, f.Ref+" "+f.Words())
+		}
+	}
+	if len(refs) == 0 {
+		return "no receipt"
+	}
+	return strings.Join(refs, ", ")
+}
+
+// New says whether a line is of the supplement that a packet is for, and not of an
+// earlier list.
+func (s Statement) New(l Line) bool { return s.Supplement < 2 || l.Supplement >= s.Supplement }
+
+// WarrantyWords say whether a fault fell within the warranty: through the last day of its
+// months, counted from its first (money-and-statistics 3.1). The maker's terms decide.
+func (c ClaimPart) WarrantyWords() string {
+	if c.Months == 0 {
+		return "How long the warranty runs is not recorded: it is not known whether it covers the day of the fault."
+	}
+	if c.From == "" {
+		return fmt.Sprintf("The warranty runs %d months; when it began is not recorded: it is not known whether it covers the day of the fault.", c.Months)
+	}
+	through := c.From.AddMonths(int(c.Months))
+	words := fmt.Sprintf("The warranty runs %d months from %s, through %s. ", c.Months, c.From, through)
+	switch {
+	case through == "":
+		return fmt.Sprintf("The warranty runs %d months from %s: its last day cannot be told.", c.Months, c.From)
+	case c.FaultOn == "":
+		return words + "The day of the fault is not recorded: it is not known whether it is inside the warranty."
+	case c.FaultOn < c.From:
+		return words + fmt.Sprintf("The fault of %s is BEFORE it began.", c.FaultOn)
+	case c.FaultOn > through:
+		return words + fmt.Sprintf("The fault of %s is OUTSIDE it by %d days.", c.FaultOn, dates.DaysBetween(through, c.FaultOn))
+	}
+	return words + fmt.Sprintf("The fault of %s is INSIDE it.", c.FaultOn)
+}
+
+// RegisterDoubts say why a register of stolen property may not take the owner's number:
+// it takes 1 to 20 letters and digits, not letters alone, not zeros alone, and not the
+// serial number again (Wisconsin DOJ TIME manual, owner-applied number edits;
+// identity-labels-evidence 6.1).
+func (l Line) RegisterDoubts() (out []string) {
+	if l.OwnersNo == "" {
+		return nil
+	}
+	key, digits := "", 0
+	for _, r := range strings.ToUpper(l.OwnersNo) {
+		if r >= '0' && r <= '9' {
+			digits++
+		}
+		if unicode.IsLetter(r) || unicode.IsDigit(r) {
+			key += string(r)
+		}
+	}
+	if n := len([]rune(key)); n < 1 || n > 20 {
+		out = append(out, fmt.Sprintf("the owner's number has %d letters and digits; registers take 1 to 20", n))
+	}
+	if digits == 0 {
+		out = append(out, "the owner's number holds no digit; registers may not take letters alone")
+	}
+	if key != "" && strings.Trim(key, "0") == "" {
+		out = append(out, "the owner's number is zeros alone; registers may not take it")
+	}
+	if key != "" && key == l.SerialKey {
+		out = append(out, "the owner's number is the serial number again; registers want two different ones")
+	}
+	return out
+}
