@@ -13,6 +13,7 @@ import (
 	"pawl/model/evidence"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
+	"pawl/model/internal/views"
 	"pawl/model/ledger"
 	"pawl/model/packets"
 	"pawl/model/people"
@@ -358,12 +359,18 @@ func (s *Shop) since(rx *store.Rx, by By, v PacketView) ([]string, error) {
 	return claims.Changed(v.Statement, now), nil
 }
 
-// WriteAnnex writes the annex of a packet. Its bytes are the same whenever it is written.
-func (s *Shop) WriteAnnex(ctx context.Context, v PacketView, w io.Writer) error {
-	st, raw, err := s.statement(v.Packet)
-	if err != nil {
-		return err
+// handing makes a packet ready to be written. Its bytes are the same whenever that is.
+func (s *Shop) handing(ctx context.Context, v PacketView, maxPart int64) (h handing, err error) {
+	h = handing{point: v.Point, fingerprint: v.Fingerprint, key: v.Key, maxPart: maxPart,
+		photo: func(f claims.File) ([]byte, error) { return s.views.Open(ctx, f.SHA256, views.Large) }}
+	if h.Statement, h.raw, err = s.statement(v.Packet); err != nil {
+		return h, err
 	}
+	h.annex = func(ctx context.Context, w io.Writer) error { return s.writeAnnex(ctx, v, h, w) }
+	return h, nil
+}
+
+func (s *Shop) writeAnnex(ctx context.Context, v PacketView, h handing, w io.Writer) error {
 	var src packets.Source
 	var places []place
 	if err := s.db.Read(ctx, func(rx *store.Rx) error {
@@ -371,16 +378,16 @@ func (s *Shop) WriteAnnex(ctx context.Context, v PacketView, w io.Writer) error 
 		if err != nil {
 			return err
 		}
-		if src, err = s.annex(rx, st, raw, v.Note, me.VKey); err != nil {
+		if src, err = s.annex(rx, h.Statement, h.raw, v.Note, me.VKey); err != nil {
 			return err
 		}
-		places, err = linesFor(rx, st)
+		places, err = linesFor(rx, h.Statement)
 		return err
 	}); err != nil {
 		return err
 	}
 	src.Proofs.Lines = func(keep func(proofs.Entry) error) error {
-		return s.entries(ctx, gathering{size: st.Size, places: places}, keep)
+		return s.entries(ctx, gathering{size: v.Lines, places: places}, keep)
 	}
 	sum, err := packets.Write(w, src)
 	if err == nil && sum != v.Fingerprint {
@@ -388,4 +395,32 @@ func (s *Shop) WriteAnnex(ctx context.Context, v PacketView, w io.Writer) error 
 			WithHint("an original was altered where it is kept, or another version of this program built it; run pawl verify")
 	}
 	return err
+}
+
+// PacketFiles lists the files of a packet in the order in which they are handed over.
+// MaxPart splits the claim document, 0 leaves it whole.
+func (s *Shop) PacketFiles(ctx context.Context, v PacketView, maxPart int64) ([]PacketFile, error) {
+	h, err := s.handing(ctx, v, maxPart)
+	if err != nil {
+		return nil, err
+	}
+	return h.files()
+}
+
+// PacketFile finds one file of a packet by its name.
+func (s *Shop) PacketFile(ctx context.Context, by By, id, name string, maxPart int64) (PacketFile, error) {
+	v, err := s.Packet(ctx, by, id, false)
+	if err != nil {
+		return PacketFile{}, err
+	}
+	all, err := s.PacketFiles(ctx, v, maxPart)
+	if err != nil {
+		return PacketFile{}, err
+	}
+	for _, f := range all {
+		if f.Name == name {
+			return f, nil
+		}
+	}
+	return PacketFile{}, fault.New(fault.NotFound, "packet %s has no file %s", id, clipCell(name)).WithHint("it lists its files")
 }

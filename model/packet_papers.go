@@ -2,10 +2,13 @@ package model
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"hash"
 	"io"
 
 	"pawl/model/claims"
-	"pawl/model/fault"
+	"pawl/model/ledger"
 	"pawl/model/packets"
 )
 
@@ -51,63 +54,53 @@ func (d drawing) certification(s claims.Statement) func(io.Writer) error {
 	return func(w io.Writer) error { return d.certifying(w, s.Paper) }
 }
 
-// Names of the files of a packet. A claim document has one part, claim.pdf, or several.
+// Names of files of a packet.
 const (
-	AnnexFile     = "annex.zip"
-	StatementFile = "statement.json"
-	claimFile     = "claim.pdf"
-	handOverFile  = "hand-over.pdf"
+	AnnexFile    = "annex.zip"
+	handOverFile = "hand-over.pdf"
 )
 
 // PacketFile is a file of a packet.
 type PacketFile struct {
 	Name, MediaType string
-	write           func(ctx context.Context, w io.Writer) error
+	Write           func(ctx context.Context, w io.Writer) error
 }
 
-// photo gives the view of a photo that is printed.
-func (s *Shop) photo(ctx context.Context) func(claims.File) ([]byte, error) {
-	return func(f claims.File) ([]byte, error) { return s.views.Open(ctx, f.SHA256, "large") }
+// handing is a packet that is ready to be written, from a shop or from a copy of one.
+type handing struct {
+	claims.Statement
+	raw              []byte
+	photo            func(claims.File) ([]byte, error)
+	annex            func(context.Context, io.Writer) error
+	point            ledger.Checkpoint
+	fingerprint, key string
+	maxPart          int64 // of the claim document, in bytes; 0 leaves it whole
 }
 
-// PacketFiles lists the files of a packet in the order in which they are handed over.
-// MaxPart splits the claim document, 0 leaves it whole.
-func (s *Shop) PacketFiles(ctx context.Context, v PacketView, maxPart int64) ([]PacketFile, error) {
+// files lists them in the order in which they are handed over.
+func (h handing) files() ([]PacketFile, error) {
 	var out []PacketFile
-	st := v.Statement
-	add := func(name, mediaType string, there bool, write func(context.Context, io.Writer) error) {
+	add := func(name, mediaType string, there bool, write func(io.Writer) error) {
 		if there {
-			out = append(out, PacketFile{name, mediaType, write})
+			out = append(out, PacketFile{name, mediaType, func(_ context.Context, w io.Writer) error { return write(w) }})
 		}
 	}
-	plain := func(draw func(io.Writer, claims.Statement) error) func(context.Context, io.Writer) error {
-		return func(_ context.Context, w io.Writer) error { return draw(w, st) }
-	}
-	pictured := func(draw func(io.Writer, claims.Statement, func(claims.File) ([]byte, error)) error) func(context.Context, io.Writer) error {
-		return func(ctx context.Context, w io.Writer) error { return draw(w, st, s.photo(ctx)) }
-	}
-	insured := st.Kind == claims.Insurance
-	if insured && papers.claim != nil {
-		parts, err := s.claimParts(ctx, st, maxPart)
+	if h.Kind == claims.Insurance && papers.claim != nil {
+		parts, err := h.claimParts()
 		if err != nil {
 			return nil, err
 		}
 		out = append(out, parts...)
 	}
-	add("own.pdf", pdfType, st.Kind == claims.Ownership && papers.ownership != nil && len(st.Lines) == 1, pictured(papers.ownership))
-	add("warranty.pdf", pdfType, st.Kind == claims.Warranty && papers.warranty != nil, pictured(papers.warranty))
-	add("police.pdf", pdfType, st.Loss != nil && papers.police != nil, plain(papers.police))
-	add("inventory.xlsx", xlsxType, papers.inventoryXLSX != nil, plain(papers.inventoryXLSX))
-	add("inventory.csv", csvType, papers.inventoryCSV != nil, plain(papers.inventoryCSV))
-	add(StatementFile, jsonType, true, func(_ context.Context, w io.Writer) error {
-		_, raw, err := s.statement(v.Packet)
-		if err == nil {
-			_, err = w.Write(raw)
-		}
-		return err
-	})
-	add(AnnexFile, zipType, true, func(ctx context.Context, w io.Writer) error { return s.WriteAnnex(ctx, v, w) })
-	add(handOverFile, pdfType, papers.handOver != nil, func(ctx context.Context, w io.Writer) error { return s.writeHandOver(ctx, v, maxPart, w) })
+	add("own.pdf", pdfType, h.Kind == claims.Ownership && papers.ownership != nil && len(h.Lines) == 1, func(w io.Writer) error { return papers.ownership(w, h.Statement, h.photo) })
+	add("warranty.pdf", pdfType, h.Kind == claims.Warranty && papers.warranty != nil, func(w io.Writer) error { return papers.warranty(w, h.Statement, h.photo) })
+	add("police.pdf", pdfType, h.Loss != nil && papers.police != nil, func(w io.Writer) error { return papers.police(w, h.Statement) })
+	add("inventory.xlsx", xlsxType, papers.inventoryXLSX != nil, func(w io.Writer) error { return papers.inventoryXLSX(w, h.Statement) })
+	add("inventory.csv", csvType, papers.inventoryCSV != nil, func(w io.Writer) error { return papers.inventoryCSV(w, h.Statement) })
+	out = append(out, PacketFile{AnnexFile, zipType, h.annex})
+	if papers.handOver != nil {
+		out = append(out, PacketFile{handOverFile, pdfType, h.handOver})
+	}
 	return out, nil
 }
 
@@ -116,46 +109,59 @@ const (
 	pdfType  = "application/pdf"
 	xlsxType = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 	csvType  = "text/csv"
-	jsonType = "application/json"
 	zipType  = "application/zip"
 )
 
-// nowhere takes what is drawn only to be counted.
-type nowhere struct{ io.Writer }
+// discarded takes what is drawn, and is closed when a part of it is.
+type discarded struct{ io.Writer }
 
-func (nowhere) Close() error { return nil }
+func (discarded) Close() error { return nil }
 
 // claimParts lists the parts of the claim document; to know how many there are, it is
 // drawn.
-func (s *Shop) claimParts(ctx context.Context, st claims.Statement, maxPart int64) (out []PacketFile, err error) {
-	err = papers.claim(st, s.photo(ctx), maxPart, func(n, _ int, name string) (io.WriteCloser, error) {
-		out = append(out, PacketFile{name, pdfType, func(ctx context.Context, w io.Writer) error {
-			return papers.claim(st, s.photo(ctx), maxPart, func(m, _ int, _ string) (io.WriteCloser, error) {
+func (h handing) claimParts() (out []PacketFile, err error) {
+	err = papers.claim(h.Statement, h.photo, h.maxPart, func(n, _ int, name string) (io.WriteCloser, error) {
+		out = append(out, PacketFile{name, pdfType, func(_ context.Context, w io.Writer) error {
+			return papers.claim(h.Statement, h.photo, h.maxPart, func(m, _ int, _ string) (io.WriteCloser, error) {
 				if m == n {
-					return nowhere{w}, nil
+					return discarded{w}, nil
 				}
-				return nowhere{io.Discard}, nil
+				return discarded{io.Discard}, nil
 			})
 		}})
-		return nowhere{io.Discard}, nil
+		return discarded{io.Discard}, nil
 	})
 	return out, err
 }
 
-// WritePacketFile writes one file of a packet by its name.
-func (s *Shop) WritePacketFile(ctx context.Context, by By, id, name string, maxPart int64) (PacketFile, func(io.Writer) error, error) {
-	v, err := s.Packet(ctx, by, id, false)
+// handOver draws the sheet that goes beside the files: the fingerprint, which cannot
+// stand in what it is of, and each file with its size and hash.
+func (h handing) handOver(ctx context.Context, w io.Writer) error {
+	sheet := HandOver{Fingerprint: h.fingerprint, Origin: h.point.Origin, Root: h.point.Root.String(), Size: h.point.Size, Key: h.key}
+	all, err := h.files()
 	if err != nil {
-		return PacketFile{}, nil, err
-	}
-	all, err := s.PacketFiles(ctx, v, maxPart)
-	if err != nil {
-		return PacketFile{}, nil, err
+		return err
 	}
 	for _, f := range all {
-		if f.Name == name {
-			return f, func(w io.Writer) error { return f.write(ctx, w) }, nil
+		if f.Name == handOverFile {
+			continue
 		}
+		sum := counting{hash: sha256.New()}
+		if err := f.Write(ctx, &sum); err != nil {
+			return err
+		}
+		sheet.Files = append(sheet.Files, HandedFile{f.Name, sum.n, hex.EncodeToString(sum.hash.Sum(nil))})
 	}
-	return PacketFile{}, nil, fault.New(fault.NotFound, "packet %s has no file %s", id, clipCell(name)).WithHint("it lists its files")
+	return papers.handOver(w, h.Statement, sheet)
+}
+
+// counting hashes and counts what is written.
+type counting struct {
+	hash hash.Hash
+	n    int64
+}
+
+func (c *counting) Write(p []byte) (int, error) {
+	c.n += int64(len(p))
+	return c.hash.Write(p)
 }

@@ -89,7 +89,11 @@ func rob(t *testing.T, g *garage, employees bool) robbed {
 func (g *garage) annexOf(t *testing.T, v PacketView) []byte {
 	t.Helper()
 	var out bytes.Buffer
-	if err := g.WriteAnnex(ctx, v, &out); err != nil {
+	f, err := g.PacketFile(ctx, g.boss, v.ID, AnnexFile, 0)
+	if err == nil {
+		err = f.Write(ctx, &out)
+	}
+	if err != nil {
 		t.Fatal(err)
 	}
 	return out.Bytes()
