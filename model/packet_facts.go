@@ -257,12 +257,17 @@ func opened(e store.Entry) (line ledger.Line, image ledger.Image, err error) {
 
 // whyNotShown says why a photo cannot be shown on paper.
 func (s *Shop) whyNotShown(e evidence.Record) string {
+	if why := s.whyNotHanded(e); why != "" {
+		return why
+	}
+	return cannotDraw(e, s.views.Converts())
+}
+
+func cannotDraw(e evidence.Record, converts bool) string {
 	switch {
-	case s.whyNotHanded(e) != "":
-		return s.whyNotHanded(e)
 	case !e.Kind.Photo():
 		return ""
-	case (e.MediaType == evidence.TypeHEIC || e.MediaType == evidence.TypeHEIF) && !s.views.Converts():
+	case (e.MediaType == evidence.TypeHEIC || e.MediaType == evidence.TypeHEIF) && !converts:
 		return "a HEIC photo, which this program keeps and cannot draw"
 	case e.Width*e.Height > evidence.MaxViewPixels:
 		return "too large to be drawn"
