@@ -18,7 +18,7 @@ import (
 // so that a new one is put in its place here first.
 var (
 	leaves      = []string{"model/fault", "model/units", "model/dates", "model/numbers", "model/serials", "model/ledger", "model/sheets", "model/names"}
-	proving     = []string{"model/bag", "model/proofs", "model/copies", "model/backups"} // what is handed over, and how it is checked
+	proving     = []string{"model/bag", "model/proofs", "model/copies", "model/packets", "model/backups"} // what is handed over, and how it is checked
 	aboutThings = []string{"model/register", "model/people", "model/evidence", "model/jobs", "model/settings"}
 	reckoned    = []string{"model/calibration/intervals"} // what many results on a tool say
 	onTool      = []string{"model/markings", "model/calibration", "model/custody", "model/inspections"}
@@ -35,6 +35,7 @@ var (
 		{[]string{"model/internal/store"}, features},
 		{[]string{"model/bag", "model/proofs", "model/copies"}, slices.Concat(leaves, []string{"model/bag", "model/proofs"})},
 		{[]string{"model/backups"}, leaves},
+		{[]string{"model/packets"}, slices.Concat(features, []string{"model/bag", "model/proofs"})},
 		{[]string{"model/internal/originals"}, leaves},
 		{[]string{"model/internal/codes"}, nil},
 		{[]string{"model/internal/views"}, slices.Concat(features, []string{"model/internal/codes"})},

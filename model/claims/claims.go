@@ -175,3 +175,6 @@ type Packet struct {
 
 // TableName names the table of packets.
 func (Packet) TableName() string { return "packets" }
+
+// Everything is what Added says of the copy that is kept elsewhere.
+const Everything = "everything"

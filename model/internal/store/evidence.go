@@ -61,9 +61,10 @@ func (tx *Tx) DropUploads(before dates.Instant) (int64, error) {
 	return n, err
 }
 
-// Wanted says whether a record or an upload names the original.
+// Wanted says whether a record, a packet or an upload names the original.
 func (r *Rx) Wanted(sha256 string) (bool, error) {
-	n, err := r.count("SELECT (SELECT count(*) FROM evidence WHERE sha256 = ?) + (SELECT count(*) FROM uploads WHERE sha256 = ?)", sha256, sha256)
+	n, err := r.count("SELECT (SELECT count(*) FROM evidence WHERE sha256 = ?) + (SELECT count(*) FROM uploads WHERE sha256 = ?) + (SELECT count(*) FROM packets WHERE statement = ?)",
+		sha256, sha256, sha256)
 	return n > 0, err
 }
 
@@ -76,6 +77,6 @@ func (r *Rx) Originals(after string, limit int) (out []string, err error) {
 		}
 		out = append(out, h)
 		return nil
-	}, "SELECT DISTINCT sha256 FROM evidence WHERE sha256 > ? ORDER BY sha256 LIMIT ?", after, limit)
+	}, "SELECT sha256 FROM (SELECT sha256 FROM evidence WHERE sha256 > ? UNION SELECT statement FROM packets WHERE statement > ?) named ORDER BY sha256 LIMIT ?", after, after, limit)
 	return out, err
 }

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"database/sql"
 	"database/sql/driver"
 	"fmt"
 	"reflect"
@@ -61,4 +62,51 @@ func head(row any) (id string, rev int64) {
 
 func setRev(row any, rev int64) {
 	reflect.ValueOf(row).Elem().FieldByName("Rev").SetInt(rev)
+}
+
+// Decode makes the row again of which an image is. What the image holds and the row has no
+// column for is passed over: a newer program wrote it.
+func Decode[T any](id string, rev int64, image ledger.Image) (row T, err error) {
+	t := tableOf(&row)
+	rv := reflect.ValueOf(&row).Elem()
+	for _, f := range t.schema.Fields {
+		v, there := image[f.DBName]
+		if !there {
+			continue
+		}
+		if err := setColumn(rv.FieldByIndex(f.StructField.Index), v); err != nil {
+			return row, fmt.Errorf("store: column %s of %s %s: %w", f.DBName, t.noun, id, err)
+		}
+	}
+	rv.FieldByName("ID").SetString(id)
+	setRev(&row, rev)
+	return row, nil
+}
+
+func setColumn(rv reflect.Value, v any) error {
+	if scanner, ok := rv.Addr().Interface().(sql.Scanner); ok {
+		return scanner.Scan(v)
+	}
+	if rv.Kind() == reflect.Pointer {
+		rv.Set(reflect.New(rv.Type().Elem()))
+		rv = rv.Elem()
+	}
+	switch is := v.(type) {
+	case string:
+		if rv.Kind() == reflect.String {
+			rv.SetString(is)
+			return nil
+		}
+	case int64:
+		if rv.CanInt() {
+			rv.SetInt(is)
+			return nil
+		}
+	case bool:
+		if rv.Kind() == reflect.Bool {
+			rv.SetBool(is)
+			return nil
+		}
+	}
+	return fmt.Errorf("it holds %T", v)
 }

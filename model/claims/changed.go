@@ -1,0 +1,111 @@
+package claims
+
+import (
+	"fmt"
+	"reflect"
+	"slices"
+	"strings"
+
+	"pawl/model/fault"
+)
+
+// Changed names what is on record otherwise than a statement says, line by line: what was
+// frozen is handed over as it is, and this is what was learned since.
+func Changed(was, now Statement) (out []string) {
+	if w, n := was.Shop, now.Shop; w != n {
+		out = append(out, fmt.Sprintf("the shop is called %q now", n))
+	}
+	out = append(out, differs("the claim", was.Claim, now.Claim)...)
+	out = append(out, differs("the loss", was.Loss, now.Loss)...)
+	if !reflect.DeepEqual(was.Facts, now.Facts) {
+		out = append(out, fmt.Sprintf("dated facts: there were %d, there are %d, or one was changed", len(was.Facts), len(now.Facts)))
+	}
+	if !slices.EqualFunc(was.Files, now.Files, sameFile) {
+		out = append(out, fmt.Sprintf("photos and papers of the loss: there were %d, there are %d, or one was exchanged", len(was.Files), len(now.Files)))
+	}
+	for _, w := range was.Lines {
+		at := slices.IndexFunc(now.Lines, func(l Line) bool { return l.Line == w.Line && l.Tool == w.Tool })
+		if at < 0 {
+			out = append(out, fmt.Sprintf("line %d, %s %s, is on it no more", w.Line, w.Number, w.Kind))
+			continue
+		}
+		out = append(out, lineChanged(w, now.Lines[at])...)
+	}
+	for _, n := range now.Lines {
+		if !slices.ContainsFunc(was.Lines, func(l Line) bool { return l.Line == n.Line && l.Tool == n.Tool }) {
+			out = append(out, fmt.Sprintf("line %d, %s %s, is new", n.Line, n.Number, n.Kind))
+		}
+	}
+	return out
+}
+
+// lineChanged names the members of a line that are otherwise now, and photos and papers
+// that came or went.
+func lineChanged(was, now Line) []string {
+	at := fmt.Sprintf("line %d, %s", was.Line, was.Number)
+	before, after := was.Files, now.Files
+	was.Files, now.Files = nil, nil
+	out := differs(at, &was, &now)
+	for _, f := range before {
+		if !slices.ContainsFunc(after, func(o File) bool { return sameFile(f, o) }) {
+			out = append(out, at+": "+f.Kind+" "+f.Ref+" is withdrawn, or not to be seen any more")
+		}
+	}
+	for _, f := range after {
+		if !slices.ContainsFunc(before, func(o File) bool { return sameFile(f, o) }) {
+			out = append(out, at+": a "+f.Kind+" came")
+		}
+	}
+	return out
+}
+
+func sameFile(a, b File) bool { return a.Record == b.Record && a.SHA256 == b.SHA256 }
+
+// differs names the members of two structures that are not the same.
+func differs[T any](what string, was, now *T) (out []string) {
+	switch {
+	case was == nil && now == nil:
+		return nil
+	case was == nil || now == nil:
+		return []string{what + " was there or is there alone"}
+	}
+	w, n := reflect.ValueOf(*was), reflect.ValueOf(*now)
+	for i := range w.NumField() {
+		if !reflect.DeepEqual(w.Field(i).Interface(), n.Field(i).Interface()) {
+			name, _, _ := strings.Cut(w.Type().Field(i).Tag.Get("json"), ",")
+			out = append(out, what+": "+strings.ReplaceAll(name, "_", " ")+" was changed")
+		}
+	}
+	return out
+}
+
+// SameWording refuses a statement whose lines differ in number or wording from one of the
+// same loss that was given out before: police and insurer must read the same. Lines that
+// came since are a supplement, and are no difference.
+func SameWording(before, now Statement) error {
+	for _, w := range before.Lines {
+		at := slices.IndexFunc(now.Lines, func(l Line) bool { return l.Tool == w.Tool })
+		if at < 0 {
+			continue // of another owner's claim, or withdrawn, which the papers say
+		}
+		n := now.Lines[at]
+		switch {
+		case n.Line != w.Line:
+			return otherwise(w, "it is line %d now", n.Line)
+		case described(w) != described(n):
+			return otherwise(w, "it said %q, and would say %q", described(w), described(n))
+		}
+	}
+	return nil
+}
+
+func otherwise(l Line, format string, args ...any) error {
+	return fault.New(fault.Refused, "line %d, %s, would not read as on the papers that were given out: %s", l.Line, l.Number, fmt.Sprintf(format, args...)).
+		WithFact("line", fmt.Sprint(l.Line)).WithHint("say that it was mended since with --reworded, and give the police the new sheet too")
+}
+
+// described is what a line says of the thing.
+func described(l Line) string {
+	return strings.Join(slices.DeleteFunc([]string{l.Maker, l.Model, l.Kind, strings.Join(l.Pieces, ", "), l.Notes, l.Serial, l.Lot, l.OwnersNo},
+		func(s string) bool { return s == "" }), "; ")
+}

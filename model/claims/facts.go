@@ -1,0 +1,87 @@
+package claims
+
+import (
+	"pawl/model/calibration"
+	"pawl/model/custody"
+	"pawl/model/dates"
+	"pawl/model/evidence"
+	"pawl/model/jobs"
+	"pawl/model/markings"
+	"pawl/model/people"
+	"pawl/model/register"
+	"pawl/model/settings"
+)
+
+// Facts is what is on record that a statement may be built from: the rows as they stand
+// under one size of the ledger. Not all of it is said; Build decides.
+type Facts struct {
+	Kind     ClaimKind
+	Packet   string
+	Created  dates.Instant
+	Ledger   string
+	Size     int64
+	Settings settings.Settings
+	Added    []Addition
+	Asker    people.Actor
+	People   map[string]people.Person
+	Jobs     map[string]jobs.Job
+
+	Claim       *Claim
+	Policy      string               // its name
+	Covers      func(ToolFacts) bool // nil: whose a tool is decides nothing
+	Replacement *register.Tool       // what the tool of a warranty claim was swapped for
+	Loss        *Loss
+	LossLines   []LossLine
+	LossFiles   []evidence.Record
+	Dated       []Fact
+	Tools       []ToolFacts // of a loss in any order, else in that of the lines
+
+	// WhyNot says why a photo or paper cannot be shown on paper, Left why its bytes
+	// cannot be handed over; empty: they can.
+	WhyNot, Left func(evidence.Record) string
+}
+
+// ToolFacts is what is on record of one tool.
+type ToolFacts struct {
+	register.Tool
+	Numbers    []register.NumberRow
+	Markings   []markings.Marking
+	Evidence   []evidence.Record
+	PaperOf    map[string]string // by id of evidence: whose the tool was when it was attached
+	Loans      []custody.Loan    // newest first
+	Uses       []calibration.UseRow
+	Settled    []calibration.SettledRow
+	Cost       *Cost
+	ActualCash *int64
+	Working    string
+}
+
+// Cost is a replacement cost, where it is from and of which day.
+type Cost struct {
+	Amount int64
+	Of     string
+	Source string
+	Dated  dates.Date
+}
+
+// LeftOut is a tool, or something of it, that a statement does not say, and why. It is
+// for whoever builds the packet and never in it.
+type LeftOut struct {
+	Number string `json:"number"`
+	What   string `json:"what"`
+	Why    string `json:"why"`
+}
+
+// ParseAdditions reads what is to be put in on purpose.
+func ParseAdditions(typed []string) (out []Addition, err error) {
+	var bad problems
+	for _, t := range typed {
+		a, known := addition(t)
+		if !known {
+			bad.add(t)
+			continue
+		}
+		out = append(out, a)
+	}
+	return inOrder(out), bad.err()
+}

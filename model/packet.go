@@ -1,0 +1,426 @@
+package model
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"io"
+	"slices"
+
+	"pawl/model/claims"
+	"pawl/model/dates"
+	"pawl/model/evidence"
+	"pawl/model/fault"
+	"pawl/model/internal/store"
+	"pawl/model/internal/views"
+	"pawl/model/ledger"
+	"pawl/model/packets"
+	"pawl/model/people"
+	"pawl/model/proofs"
+)
+
+// PacketView is a packet that was built. Left is known only to the act that built it, and
+// Changed only where it was asked for.
+type PacketView struct {
+	claims.Packet
+	Statement claims.Statement
+	Left      []claims.LeftOut
+	Changed   []string
+	Key       string // fingerprint of the key that signed its checkpoint
+	Note      string // the signed checkpoint
+	Point     ledger.Checkpoint
+}
+
+// built is what the act of building a packet answers; the rest is read again.
+type built struct {
+	ID   string           `json:"id"`
+	Left []claims.LeftOut `json:"left"`
+}
+
+// BuildPacket freezes what a packet says, under a checkpoint of the ledger as it stands,
+// and records that it was built. What it holds is then written by WritePacket, as often as
+// anybody asks.
+func (s *Shop) BuildPacket(ctx context.Context, by By, in NewPacket) (v PacketView, err error) {
+	if (in.Claim == "") == (in.Ownership == "") {
+		return v, fault.New(fault.Malformed, "a packet is of one claim, or of one tool").WithHint("name one of the two")
+	}
+	id, err := store.Write(ctx, s.db, store.Act{Verb: "packet", Actor: by.Recorded()}, func(tx *store.Tx) (string, error) { return tx.NewID('S') })
+	if err != nil {
+		return v, err
+	}
+	st, left, err := s.state(ctx, by, in, id)
+	if err != nil {
+		return v, err
+	}
+	raw, err := st.Bytes()
+	if err != nil {
+		return v, err
+	}
+	sum := sha256.Sum256(raw)
+	row := claims.Packet{ID: id, Supplement: st.Supplement, Lines: st.Size, Statement: hex.EncodeToString(sum[:]), Added: claims.AdditionList(st.Added), Created: st.Created, Person: by.Person}
+	if st.Claim != nil {
+		row.Claim = st.Claim.ID
+	} else {
+		row.Tool = st.Lines[0].Tool
+	}
+	done, err := s.freeze(ctx, by, in, row, raw, left)
+	if err != nil {
+		return v, err
+	}
+	v, err = s.Packet(ctx, by, done.ID, false)
+	v.Left = done.Left
+	return v, err
+}
+
+// state builds the statement, and holds it against what was given out of the same loss.
+func (s *Shop) state(ctx context.Context, by By, in NewPacket, id string) (st claims.Statement, left []claims.LeftOut, err error) {
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		facts, err := s.gatherPacket(rx, by, in)
+		if err != nil {
+			return err
+		}
+		facts.Packet = id
+		if st, left, err = claims.Build(facts); err != nil || in.Reworded || st.Loss == nil {
+			return err
+		}
+		before, err := s.givenOut(rx, st.Loss.ID)
+		if err != nil || before == nil {
+			return err
+		}
+		return claims.SameWording(*before, st)
+	})
+	return st, left, err
+}
+
+// givenOut is the statement of the newest packet of a loss, whoever claimed; nil: there is
+// none.
+func (s *Shop) givenOut(rx *store.Rx, loss string) (*claims.Statement, error) {
+	all, err := rx.ClaimsOfLoss(loss)
+	if err != nil {
+		return nil, err
+	}
+	var newest claims.Packet
+	for _, c := range all {
+		of, err := rx.PacketsOf(c.ID)
+		if err != nil {
+			return nil, err
+		}
+		for _, p := range of {
+			if newest.ID == "" || p.Created >= newest.Created {
+				newest = p
+			}
+		}
+	}
+	if newest.ID == "" {
+		return nil, nil
+	}
+	st, _, err := s.statement(newest)
+	return &st, err
+}
+
+// statement reads the statement of a packet as it was frozen.
+func (s *Shop) statement(p claims.Packet) (st claims.Statement, raw []byte, err error) {
+	f, size, err := s.originals.Open(p.Statement)
+	if err != nil {
+		return st, nil, fault.New(fault.Refused, "the statement of packet %s is not here any more", p.ID).WithHint("restore it from a backup").WithCause(err)
+	}
+	defer f.Close()
+	raw = make([]byte, size)
+	if _, err := io.ReadFull(f, raw); err != nil {
+		return st, nil, err
+	}
+	if sum := sha256.Sum256(raw); hex.EncodeToString(sum[:]) != p.Statement {
+		return st, nil, fault.New(fault.Refused, "the statement of packet %s was altered where it is kept", p.ID).WithHint("run pawl verify, then restore it from a backup")
+	}
+	st, err = packets.Parse(string(raw))
+	return st, raw, err
+}
+
+// freeze keeps the statement, signs the ledger at its size and records the packet.
+func (s *Shop) freeze(ctx context.Context, by By, in NewPacket, row claims.Packet, raw []byte, left []claims.LeftOut) (built, error) {
+	if _, _, err := s.originals.Put(ctx, row.Statement, bytes.NewReader(raw), evidence.MaxBytes*16); err != nil {
+		return built{}, err
+	}
+	fingerprinted := ""
+	return act(ctx, s, by, "packet", in, func(tx *store.Tx) (built, error) {
+		if err := tx.Lock("originals"); err != nil {
+			return built{}, err
+		}
+		if err := tx.Lock("ledger"); err != nil {
+			return built{}, err
+		}
+		note, key, err := s.signAt(tx, row.Lines)
+		if err != nil {
+			return built{}, err
+		}
+		if f, _, err := s.originals.Open(row.Statement); err != nil {
+			return built{}, err
+		} else if err := f.Close(); err != nil {
+			return built{}, err
+		}
+		if fingerprinted == "" {
+			if fingerprinted, err = s.fingerprint(&tx.Rx, row, raw, note, key); err != nil {
+				return built{}, err
+			}
+		}
+		p := row
+		p.Fingerprint = fingerprinted
+		return built{p.ID, left}, store.Put(tx, &p)
+	})
+}
+
+// signAt gives the checkpoint over the first size lines, signed now where there is none.
+func (s *Shop) signAt(tx *store.Tx, size int64) (note, key string, err error) {
+	me, _, err := tx.Identity()
+	if err != nil {
+		return "", "", err
+	}
+	if kept, found, err := tx.CheckpointAt(size); err != nil || found {
+		return kept.Note, me.VKey, err
+	}
+	origin, err := ledger.Origin(me.ID)
+	if err != nil {
+		return "", "", err
+	}
+	root, err := tx.Root(size)
+	if err != nil {
+		return "", "", err
+	}
+	if note, err = s.keys.sign(ledger.Checkpoint{Origin: origin, Size: size, Root: root}); err != nil {
+		return "", "", err
+	}
+	return note, me.VKey, tx.KeepCheckpoint(store.Checkpoint{Size: size, Note: note, Made: tx.Now()})
+}
+
+// fingerprint is that of the annex that will be written.
+func (s *Shop) fingerprint(rx *store.Rx, row claims.Packet, raw []byte, note, key string) (string, error) {
+	st, err := packets.Parse(string(raw))
+	if err != nil {
+		return "", err
+	}
+	places, err := linesFor(rx, st)
+	if err != nil {
+		return "", err
+	}
+	src, err := s.annex(rx, st, raw, note, key)
+	if err != nil {
+		return "", err
+	}
+	src.Proofs.Lines = func(keep func(proofs.Entry) error) error { return entriesAt(rx, places, st.Size, keep) }
+	sum, _, err := packets.Plan(src)
+	return sum, err
+}
+
+// annex is the source of an annex but for the lines of its proofs.
+func (s *Shop) annex(rx *store.Rx, st claims.Statement, raw []byte, note, key string) (src packets.Source, err error) {
+	src = packets.Source{Statement: st, Raw: raw, Original: s.originalBytes, Proofs: proofs.Source{Note: note, Key: key}}
+	src.ReadMe, src.Certification = papers.readMe(st), papers.certification(st)
+	src.Proofs.Older, err = olderThan(rx, st.Size, st.Created)
+	return src, err
+}
+
+// olderThan makes the proofs from the checkpoints that were given out before.
+func olderThan(rx *store.Rx, size int64, created dates.Instant) ([]proofs.Older, error) {
+	var sizes []int64
+	for after := int64(0); ; {
+		list, err := rx.Checkpoints(after, 500)
+		if err != nil {
+			return nil, err
+		}
+		for _, c := range list {
+			if after = c.Size; c.Size < size && c.Made <= created {
+				sizes = append(sizes, c.Size)
+			}
+		}
+		if len(list) == 0 {
+			break
+		}
+	}
+	var out []proofs.Older
+	for _, old := range sizes[max(0, len(sizes)-maxOlder):] {
+		o, err := proofs.NewOlder(old, size, rx)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, o)
+	}
+	return out, nil
+}
+
+// entriesAt hands over lines with their proofs within one transaction.
+func entriesAt(rx *store.Rx, places []place, size int64, keep func(proofs.Entry) error) error {
+	for batch := range slices.Chunk(places, 200) {
+		seqs := make([]int64, len(batch))
+		for i, p := range batch {
+			seqs[i] = p.seq
+		}
+		kept, err := rx.EntriesAt(seqs)
+		if err != nil {
+			return err
+		}
+		for i, e := range kept {
+			if batch[i].withheld {
+				e.Salt, e.After = nil, nil
+			}
+			row, err := proofs.NewEntry(e.Raw, e.Salt, e.After, size, rx)
+			if err != nil {
+				return err
+			}
+			if err := keep(row); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// Packet gives a packet that was built. With changed it builds a fresh statement beside
+// it and names what is on record otherwise by now.
+func (s *Shop) Packet(ctx context.Context, by By, id string, changed bool) (v PacketView, err error) {
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		d, err := readNames(rx)
+		if err != nil {
+			return err
+		}
+		if v.Packet, err = d.packet(by, id); err != nil {
+			return err
+		}
+		me, _, err := rx.Identity()
+		if err != nil {
+			return err
+		}
+		v.Key = ledger.Fingerprint(me.VKey)
+		point, found, err := rx.CheckpointAt(v.Lines)
+		if err != nil || !found {
+			return orElse(err, fault.New(fault.Internal, "the checkpoint of packet %s is not there", id).WithHint("run pawl verify"))
+		}
+		v.Note = point.Note
+		if v.Point, err = ledger.Open(v.Note, me.VKey); err != nil {
+			return err
+		}
+		if v.Statement, _, err = s.statement(v.Packet); err != nil || !changed {
+			return err
+		}
+		v.Changed, err = s.since(rx, by, v)
+		return err
+	})
+	return v, err
+}
+
+// packet finds a packet that somebody may see.
+func (d *directory) packet(by By, id string) (p claims.Packet, err error) {
+	p, found, err := d.Packet(id)
+	if err != nil {
+		return p, err
+	}
+	may := false
+	switch {
+	case !found:
+	case p.Claim != "":
+		c, there, err := d.Claim(p.Claim)
+		if err != nil {
+			return p, err
+		}
+		may = there && d.mayClaim(by, c)
+	case p.Tool != "":
+		t, there, err := d.Tool(p.Tool)
+		if err != nil {
+			return p, err
+		}
+		may = there && people.May(by.Actor, people.SeeMoney, d.object(t))
+	}
+	if !may {
+		return p, fault.New(fault.NotFound, "there is no packet %s", clipCell(id))
+	}
+	return p, nil
+}
+
+// since names what is on record otherwise than a packet says.
+func (s *Shop) since(rx *store.Rx, by By, v PacketView) ([]string, error) {
+	in := NewPacket{Claim: v.Claim, Ownership: v.Statement.Lines[0].Number}
+	if v.Claim != "" {
+		in.Ownership = ""
+	}
+	for _, a := range v.Statement.Added {
+		in.Add = append(in.Add, string(a))
+	}
+	facts, err := s.gatherPacket(rx, by, in)
+	if err != nil {
+		return nil, err
+	}
+	now, _, err := claims.Build(facts)
+	if fault.Is(err, fault.Refused) {
+		return []string{"nothing of it may be handed over by now: " + fault.Of(err).Error()}, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return claims.Changed(v.Statement, now), nil
+}
+
+// handing makes a packet ready to be written. Its bytes are the same whenever that is.
+func (s *Shop) handing(ctx context.Context, v PacketView, maxPart int64) (h handing, err error) {
+	h = handing{point: v.Point, fingerprint: v.Fingerprint, key: v.Key, maxPart: maxPart,
+		photo: func(f claims.File) ([]byte, error) { return s.views.Open(ctx, f.SHA256, views.Large) }}
+	if h.Statement, h.raw, err = s.statement(v.Packet); err != nil {
+		return h, err
+	}
+	h.annex = func(ctx context.Context, w io.Writer) error { return s.writeAnnex(ctx, v, h, w) }
+	return h, nil
+}
+
+func (s *Shop) writeAnnex(ctx context.Context, v PacketView, h handing, w io.Writer) error {
+	var src packets.Source
+	var places []place
+	if err := s.db.Read(ctx, func(rx *store.Rx) error {
+		me, _, err := rx.Identity()
+		if err != nil {
+			return err
+		}
+		if src, err = s.annex(rx, h.Statement, h.raw, v.Note, me.VKey); err != nil {
+			return err
+		}
+		places, err = linesFor(rx, h.Statement)
+		return err
+	}); err != nil {
+		return err
+	}
+	src.Proofs.Lines = func(keep func(proofs.Entry) error) error {
+		return s.entries(ctx, gathering{size: v.Lines, places: places}, keep)
+	}
+	sum, err := packets.Write(w, src)
+	if err == nil && sum != v.Fingerprint {
+		err = fault.New(fault.Refused, "the annex of packet %s would not be as it was: its fingerprint is %.16s…, and %.16s… was recorded", v.ID, sum, v.Fingerprint).
+			WithHint("an original was altered where it is kept, or another version of this program built it; run pawl verify")
+	}
+	return err
+}
+
+// PacketFiles lists the files of a packet in the order in which they are handed over.
+// MaxPart splits the claim document, 0 leaves it whole.
+func (s *Shop) PacketFiles(ctx context.Context, v PacketView, maxPart int64) ([]PacketFile, error) {
+	h, err := s.handing(ctx, v, maxPart)
+	if err != nil {
+		return nil, err
+	}
+	return h.files()
+}
+
+// PacketFile finds one file of a packet by its name.
+func (s *Shop) PacketFile(ctx context.Context, by By, id, name string, maxPart int64) (PacketFile, error) {
+	v, err := s.Packet(ctx, by, id, false)
+	if err != nil {
+		return PacketFile{}, err
+	}
+	all, err := s.PacketFiles(ctx, v, maxPart)
+	if err != nil {
+		return PacketFile{}, err
+	}
+	for _, f := range all {
+		if f.Name == name {
+			return f, nil
+		}
+	}
+	return PacketFile{}, fault.New(fault.NotFound, "packet %s has no file %s", id, clipCell(name)).WithHint("it lists its files")
+}

@@ -1,0 +1,368 @@
+package model
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"pawl/model/claims"
+	"pawl/model/evidence"
+	"pawl/model/fault"
+	"pawl/model/internal/store"
+	"pawl/model/ledger"
+	"pawl/model/packets"
+	"pawl/model/people"
+	"pawl/model/register"
+	"pawl/model/worth"
+)
+
+// NewPacket says what a packet is to be of: a claim, or whose one tool is by its number.
+// Reworded says that lines read otherwise than on papers given out before, and that this
+// was mended with the police too.
+type NewPacket struct {
+	Claim, Ownership string
+	Add              []string
+	Reworded         bool
+}
+
+// packetFacts gathers what a packet may be built from, under the size that the ledger has
+// by now.
+type packetFacts struct {
+	s     *Shop
+	d     *directory
+	loc   *time.Location
+	facts claims.Facts
+}
+
+func (s *Shop) gatherPacket(rx *store.Rx, by By, in NewPacket) (f claims.Facts, err error) {
+	p := packetFacts{s: s}
+	if p.d, err = readNames(rx); err != nil {
+		return f, err
+	}
+	if p.loc, err = p.d.settings.Location(); err != nil {
+		return f, err
+	}
+	me, _, err := rx.Identity()
+	if err != nil {
+		return f, err
+	}
+	p.facts = claims.Facts{Kind: claims.Ownership, Created: rx.Now(), Settings: p.d.settings, Asker: by.Actor, People: p.d.byID, WhyNot: s.whyNotShown, Left: s.whyNotHanded}
+	if p.facts.Added, err = claims.ParseAdditions(in.Add); err != nil {
+		return f, err
+	}
+	if p.facts.Ledger, err = ledger.Origin(me.ID); err != nil {
+		return f, err
+	}
+	if p.facts.Size, err = rx.Size(); err != nil {
+		return f, err
+	}
+	if in.Claim != "" {
+		err = p.claim(by, in.Claim)
+	} else {
+		err = p.ownership(by, in.Ownership)
+	}
+	return p.facts, err
+}
+
+// ownership is of one tool.
+func (p *packetFacts) ownership(by By, number string) error {
+	t, err := resolve(p.d.Rx, number)
+	if err != nil {
+		return err
+	}
+	if err := allowed(by, people.SeeMoney, p.d.object(t)); err != nil {
+		return err
+	}
+	return p.tools([]string{t.ID})
+}
+
+// claim is of a loss, or of one tool.
+func (p *packetFacts) claim(by By, id string) error {
+	c, found, err := p.d.Claim(id)
+	if err != nil || !found || !p.d.mayClaim(by, c) {
+		return orElse(err, fault.New(fault.NotFound, "there is no claim %s", clipCell(id)).WithHint("pawl claim list shows those there are"))
+	}
+	p.facts.Claim, p.facts.Kind = &c, c.Kind
+	if p.facts.Dated, err = p.d.FactsOf(c.ID); err != nil {
+		return err
+	}
+	if c.Replacement != "" {
+		t, found, err := p.d.Tool(c.Replacement)
+		if err != nil {
+			return err
+		}
+		if found {
+			p.facts.Replacement = &t
+		}
+	}
+	if c.Loss == "" {
+		return p.tools([]string{c.Tool})
+	}
+	l, found, err := p.d.Loss(c.Loss)
+	if err != nil || !found {
+		return orElse(err, fault.New(fault.NotFound, "there is no loss %s", clipCell(c.Loss)))
+	}
+	p.facts.Loss = &l
+	if p.facts.LossLines, err = p.d.LossLines(l.ID); err != nil {
+		return err
+	}
+	if err := p.covers(c); err != nil {
+		return err
+	}
+	ids := make([]string, 0, len(p.facts.LossLines))
+	for _, line := range p.facts.LossLines {
+		if line.Withdrawn == 0 {
+			ids = append(ids, line.Tool)
+		}
+	}
+	return p.tools(ids)
+}
+
+// mayClaim says whether somebody may see a claim: managers the shop's, a person their own.
+func (d *directory) mayClaim(by By, c claims.Claim) bool {
+	return people.May(by.Actor, people.SeeMoney, people.Object{Owner: c.Owner, OwnerShares: d.byID[c.Owner].Shares})
+}
+
+// covers says whose tools the claim is about: those that its policy is recorded as
+// covering, and without a policy those of whoever claims.
+func (p *packetFacts) covers(c claims.Claim) error {
+	p.facts.Covers = func(t claims.ToolFacts) bool { return t.Owner == c.Owner }
+	if c.Policy == "" {
+		return nil
+	}
+	policy, found, err := p.d.Policy(c.Policy)
+	if err != nil || !found {
+		return orElse(err, fault.New(fault.NotFound, "there is no policy %s", clipCell(c.Policy)))
+	}
+	policy.Ended = 0 // whom it covered, it covered
+	p.facts.Policy = policy.Name
+	p.facts.Covers = func(t claims.ToolFacts) bool { return policy.Covers(t.Tool) }
+	return nil
+}
+
+// tools gathers all of each tool.
+func (p *packetFacts) tools(ids []string) error {
+	quotes, err := p.d.Quotes(ids)
+	if err != nil {
+		return err
+	}
+	jobs := map[string]bool{}
+	for _, id := range ids {
+		t, found, err := p.d.Tool(id)
+		if err != nil {
+			return err
+		}
+		if !found {
+			return fault.New(fault.NotFound, "tool %s is not there", clipCell(id))
+		}
+		one, err := p.tool(t, quotes[id])
+		if err != nil {
+			return err
+		}
+		for _, l := range one.Loans {
+			jobs[l.Job] = true
+		}
+		for _, u := range one.Uses {
+			jobs[u.Job] = true
+		}
+		p.facts.Tools = append(p.facts.Tools, one)
+	}
+	delete(jobs, "")
+	wanted := make([]string, 0, len(jobs))
+	for id := range jobs {
+		wanted = append(wanted, id)
+	}
+	p.facts.Jobs, err = p.d.JobsByID(wanted)
+	return err
+}
+
+func (p *packetFacts) tool(t register.Tool, quotes []worth.Quote) (one claims.ToolFacts, err error) {
+	one.Tool = t
+	if one.Numbers, err = p.d.NumbersOf(t.ID); err != nil {
+		return one, err
+	}
+	if one.Markings, err = p.d.Markings(t.ID); err != nil {
+		return one, err
+	}
+	if one.Evidence, err = p.d.Evidence(t.ID); err != nil {
+		return one, err
+	}
+	if one.Loans, err = p.d.LoansOfTool(t.ID); err != nil {
+		return one, err
+	}
+	if one.Uses, err = p.d.Uses(t.ID); err != nil {
+		return one, err
+	}
+	if one.Settled, err = p.d.Settled(t.ID); err != nil {
+		return one, err
+	}
+	owners := packets.NewOwners()
+	if _, err := eachLine(p.d.Rx, t.ID, p.facts.Size, func(l ledger.Line, image ledger.Image, _ store.Entry) { owners.Take(l, image) }); err != nil {
+		return one, err
+	}
+	one.PaperOf = owners.Paper
+	p.cost(&one, quotes)
+	return one, nil
+}
+
+// cost says what a new one costs, and what this one is worth by its age on the day of the
+// loss.
+func (p *packetFacts) cost(one *claims.ToolFacts, quotes []worth.Quote) {
+	c, _ := worth.CostOf(one.Tool, quotes, p.facts.Settings.Currency)
+	if c == nil {
+		return
+	}
+	one.Cost = &claims.Cost{Amount: c.Amount, Of: c.Of, Source: c.Source, Dated: c.Dated}
+	day := p.facts.Created.Day(p.loc)
+	if l := p.facts.Loss; l != nil && l.Found != 0 {
+		day = l.Found.Day(p.loc)
+	}
+	since, assumed := worth.Since(one.Tool, one.Created.Day(p.loc))
+	v := worth.ActualCash(c.Amount, worth.AgeOn(since, day), worth.LifeOf(one.Kind))
+	w := WorthTool{Value: &v, Assumed: assumed}
+	one.ActualCash, one.Working = &v.ActualCash, w.Working()
+}
+
+// eachLine goes through the lines about a tool under a size of the ledger, and gives
+// their places.
+func eachLine(rx *store.Rx, tool string, size int64, take func(ledger.Line, ledger.Image, store.Entry)) (seqs []int64, err error) {
+	for from := int64(0); from < size; {
+		batch, err := rx.History(tool, from, 500)
+		if err != nil || len(batch) == 0 {
+			return seqs, err
+		}
+		for _, e := range batch {
+			line, image, err := opened(e)
+			if err != nil {
+				return nil, err
+			}
+			if from = line.Seq + 1; line.Seq >= size {
+				return seqs, nil
+			}
+			take(line, image, e)
+			seqs = append(seqs, line.Seq)
+		}
+	}
+	return seqs, nil
+}
+
+// opened reads a line and its image, which is nil where it is withheld.
+func opened(e store.Entry) (line ledger.Line, image ledger.Image, err error) {
+	if line, err = ledger.ParseLine(e.Raw); err != nil || e.After == nil {
+		return line, nil, err
+	}
+	image, err = ledger.ParseImage(e.After)
+	return line, image, err
+}
+
+// whyNotShown says why a photo cannot be shown on paper.
+func (s *Shop) whyNotShown(e evidence.Record) string {
+	if why := s.whyNotHanded(e); why != "" {
+		return why
+	}
+	return cannotDraw(e, s.views.Converts())
+}
+
+func cannotDraw(e evidence.Record, converts bool) string {
+	switch {
+	case !e.Kind.Photo():
+		return ""
+	case (e.MediaType == evidence.TypeHEIC || e.MediaType == evidence.TypeHEIF) && !converts:
+		return "a HEIC photo, which this program keeps and cannot draw"
+	case e.Width*e.Height > evidence.MaxViewPixels:
+		return "too large to be drawn"
+	}
+	return ""
+}
+
+// whyNotHanded says why the bytes of a photo or paper cannot be handed over.
+func (s *Shop) whyNotHanded(e evidence.Record) string {
+	f, _, err := s.originals.Open(e.SHA256)
+	if err != nil {
+		return "its original is not here any more"
+	}
+	f.Close()
+	return ""
+}
+
+// packetLine is a line of the ledger that concerns a packet.
+type packetLine struct {
+	line  ledger.Line
+	image ledger.Image
+}
+
+// concerning gathers the lines that concern a statement: all that are about its tools,
+// those before a photo was sorted to one, and those of the loss.
+type concerning struct {
+	rx   *store.Rx
+	size int64
+	seen map[int64]bool
+	all  []packetLine
+}
+
+func (c *concerning) keep(line ledger.Line, image ledger.Image) {
+	if line.Seq < c.size && !c.seen[line.Seq] {
+		c.seen[line.Seq] = true
+		c.all = append(c.all, packetLine{line, image})
+	}
+}
+
+func (c *concerning) record(noun, id string) error {
+	rows, err := c.rx.LinesOf(noun, id)
+	if err != nil {
+		return err
+	}
+	for _, e := range rows {
+		line, image, err := opened(e)
+		if err != nil {
+			return err
+		}
+		c.keep(line, image)
+	}
+	return nil
+}
+
+func (c *concerning) tool(id string) error {
+	var sorted []string
+	if _, err := eachLine(c.rx, id, c.size, func(line ledger.Line, image ledger.Image, _ store.Entry) {
+		if line.Noun == "evidence" && line.Rev > 1 {
+			sorted = append(sorted, line.ID)
+		}
+		c.keep(line, image)
+	}); err != nil {
+		return err
+	}
+	for _, e := range sorted {
+		if err := c.record("evidence", e); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// linesFor lists the places of all lines that concern a statement, and which of them say
+// only that something was recorded.
+func linesFor(rx *store.Rx, st claims.Statement) (out []place, err error) {
+	c := concerning{rx: rx, size: st.Size, seen: map[int64]bool{}}
+	for _, l := range st.Lines {
+		if err := c.tool(l.Tool); err != nil {
+			return nil, err
+		}
+	}
+	for _, f := range st.Files {
+		if err := c.record("evidence", f.Record); err != nil {
+			return nil, err
+		}
+	}
+	if st.Loss != nil {
+		if err := c.record("loss", st.Loss.ID); err != nil {
+			return nil, err
+		}
+	}
+	slices.SortFunc(c.all, func(a, b packetLine) int { return cmp.Compare(a.line.Seq, b.line.Seq) })
+	filter := packets.NewFilter(st)
+	for _, k := range c.all {
+		out = append(out, place{k.line.Seq, !filter.Shows(k.line, k.image)})
+	}
+	return out, nil
+}

@@ -1,0 +1,460 @@
+package model
+
+import (
+	"bytes"
+	"context"
+	"io"
+	"log/slog"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"pawl/model/bag"
+	"pawl/model/claims"
+	"pawl/model/evidence"
+	"pawl/model/fault"
+	"pawl/model/internal/store"
+	"pawl/model/internal/views"
+	"pawl/model/ledger"
+	"pawl/model/markings"
+	"pawl/model/numbers"
+	"pawl/model/packets"
+	"pawl/model/people"
+	"pawl/model/proofs"
+	"pawl/model/register"
+	"pawl/model/settings"
+	"pawl/model/worth"
+)
+
+// CopyFile is a copy that was kept elsewhere.
+type CopyFile struct {
+	From io.ReaderAt
+	Size int64
+}
+
+// FromCopy says what a packet from such copies is to be of: tools by their numbers, or a
+// claim that was on record when the copy was made.
+type FromCopy struct {
+	Tools   []string
+	Claim   string
+	Add     []string
+	Key     string
+	Against []string
+	MaxPart int64
+}
+
+// CopiedPacket is a packet that is made of copies alone, without any shop. Close it.
+type CopiedPacket struct {
+	Statement   claims.Statement
+	Left        []claims.LeftOut
+	Said        []string
+	Fingerprint string
+	Files       []PacketFile
+	Close       func()
+}
+
+// PacketFromCopies builds a packet from copies that were kept elsewhere. The newest says
+// what was recorded, the others lend originals that it leaves out. One that does not hold
+// is refused.
+func PacketFromCopies(ctx context.Context, files []CopyFile, in FromCopy) (out CopiedPacket, err error) {
+	if (len(in.Tools) == 0) == (in.Claim == "") {
+		return out, fault.New(fault.Malformed, "a packet from a copy is of tools, or of one claim").WithHint("give --tools NUMBER,NUMBER or name the claim")
+	}
+	c := copied{ctx: ctx, in: in}
+	if err := c.open(files); err != nil {
+		return out, err
+	}
+	if err := c.views(); err != nil {
+		return out, err
+	}
+	if out, err = c.packet(); err != nil {
+		c.close()
+		return out, err
+	}
+	out.Close = c.close
+	return out, nil
+}
+
+// copied is a packet from copies in progress.
+type copied struct {
+	ctx    context.Context
+	in     FromCopy
+	newest packets.CheckedElsewhere
+	where  map[string]stored // originals by hash
+	maker  *views.Maker
+	dir    string
+	facts  packetFacts
+	tools  map[string]register.Tool
+}
+
+// stored is where the bytes of an original are.
+type stored struct {
+	bag  *bag.Bag
+	path string
+}
+
+func (c *copied) open(files []CopyFile) error {
+	c.where = map[string]stored{}
+	for i, f := range files {
+		b, err := bag.Open(f.From, f.Size)
+		if err != nil {
+			return err
+		}
+		one, err := packets.CheckElsewhere(b, proofs.Outside{Key: c.in.Key, Checkpoints: c.in.Against})
+		if err != nil {
+			return err
+		}
+		if len(one.Problems) > 0 {
+			return fault.New(fault.Invalid, "the copy does not hold: %s", strings.Join(one.Problems[:min(3, len(one.Problems))], "; ")).WithHint("pawl verify FILE tells all of it")
+		}
+		if i > 0 && one.Ledger != c.newest.Ledger {
+			return fault.New(fault.Invalid, "the copies are of two shops: %s and %s", c.newest.Ledger, one.Ledger)
+		}
+		if i == 0 || one.Size > c.newest.Size {
+			c.newest = one
+		}
+		for _, o := range one.Files {
+			if o.Path != "" {
+				c.where[o.SHA256] = stored{b, o.Path}
+			}
+		}
+	}
+	if len(files) == 0 {
+		return fault.New(fault.Malformed, "no copy is given")
+	}
+	return nil
+}
+
+// views makes upright copies of photos in a folder of their own.
+func (c *copied) views() (err error) {
+	if c.dir, err = os.MkdirTemp("", "pawl-packet-"); err != nil {
+		return fault.New(fault.Unavailable, "there is no place for what is drawn").WithCause(err)
+	}
+	c.maker, err = views.New(views.Config{Dir: c.dir, Log: slog.New(slog.DiscardHandler), Originals: func(sum string) (io.ReadSeekCloser, int64, error) {
+		r, err := c.original(sum)
+		if err != nil {
+			return nil, 0, err
+		}
+		defer r.Close()
+		raw, err := io.ReadAll(io.LimitReader(r, evidence.MaxBytes+1))
+		return inMemory{bytes.NewReader(raw)}, int64(len(raw)), err
+	}})
+	return err
+}
+
+type inMemory struct{ *bytes.Reader }
+
+func (inMemory) Close() error { return nil }
+
+func (c *copied) close() {
+	if c.maker != nil {
+		c.maker.Close()
+	}
+	os.RemoveAll(c.dir)
+}
+
+func (c *copied) original(sum string) (io.ReadCloser, error) {
+	at, here := c.where[sum]
+	if !here {
+		return nil, fault.New(fault.NotFound, "the original %.16s… is in none of the copies", sum)
+	}
+	return at.bag.Open(at.path)
+}
+
+func (c *copied) packet() (out CopiedPacket, err error) {
+	if err := c.gather(); err != nil {
+		return out, err
+	}
+	if out.Statement, out.Left, err = claims.Build(c.facts.facts); err != nil {
+		return out, err
+	}
+	raw, err := out.Statement.Bytes()
+	if err != nil {
+		return out, err
+	}
+	src := packets.Source{Statement: out.Statement, Raw: raw, Original: c.original, ReadMe: papers.readMe(out.Statement), Certification: papers.certification(out.Statement),
+		Proofs: c.newest.Proven.Part(c.newest.Bag, "")}
+	if src.Proofs.Lines, err = c.lines(out.Statement); err != nil {
+		return out, err
+	}
+	if out.Fingerprint, _, err = packets.Plan(src); err != nil {
+		return out, err
+	}
+	h := handing{Statement: out.Statement, raw: raw, point: c.newest.Proven.Checkpoint, fingerprint: out.Fingerprint, key: ledger.Fingerprint(c.newest.Proven.Key), maxPart: c.in.MaxPart,
+		photo: func(f claims.File) ([]byte, error) { return c.maker.Open(c.ctx, f.SHA256, views.Large) },
+		annex: func(_ context.Context, w io.Writer) error { _, err := packets.Write(w, src); return err }}
+	out.Said = c.newest.Proven.Said(len(c.in.Against))
+	out.Files, err = h.files()
+	return out, err
+}
+
+// decoded gives the rows of a noun that the copy shows, by their ids.
+func decoded[T any](c *copied, noun string) (out []T, err error) {
+	for _, id := range c.newest.Proven.IDs(noun) {
+		r := c.newest.Proven.Records[proofs.RecordID{Noun: noun, ID: id}]
+		if r.After == nil {
+			continue
+		}
+		image, err := ledger.ParseImage(r.After)
+		if err != nil {
+			return nil, err
+		}
+		row, err := store.Decode[T](id, r.Rev, image)
+		if err != nil {
+			return nil, fault.New(fault.Malformed, "%s %s of the copy cannot be read", noun, id).WithCause(err)
+		}
+		out = append(out, row)
+	}
+	return out, nil
+}
+
+func (c *copied) gather() error {
+	e := c.newest.Elsewhere
+	f := claims.Facts{Kind: claims.Ownership, Created: e.Made, Ledger: e.Ledger, Size: e.Size, People: map[string]people.Person{},
+		Settings: settings.Settings{Name: e.Shop, Zone: e.Zone, Currency: e.Currency, Paper: settings.Paper(e.Paper)},
+		Asker:    people.Actor{Person: e.For, Role: people.Manager, Via: people.ViaLocal}, WhyNot: c.whyNotShown, Left: c.whyNotHanded}
+	for _, p := range e.People {
+		f.People[p.ID] = people.Person{ID: p.ID, Name: p.Name, Shares: p.Shares}
+	}
+	var err error
+	if f.Added, err = claims.ParseAdditions(c.in.Add); err != nil {
+		return err
+	}
+	loc, err := time.LoadLocation(e.Zone)
+	if err != nil {
+		return fault.New(fault.Malformed, "the copy is of the zone %.60q, which is not known", e.Zone).WithCause(err)
+	}
+	c.facts = packetFacts{loc: loc, facts: f}
+	all, err := decoded[register.Tool](c, "tool")
+	if err != nil {
+		return err
+	}
+	c.tools = map[string]register.Tool{}
+	for _, t := range all {
+		c.tools[t.ID] = t
+	}
+	ids, err := c.wanted()
+	if err != nil {
+		return err
+	}
+	return c.hang(ids)
+}
+
+// wanted says which tools the packet is of.
+func (c *copied) wanted() ([]string, error) {
+	if c.in.Claim != "" {
+		return c.claim()
+	}
+	rows, err := decoded[register.NumberRow](c, "number")
+	if err != nil {
+		return nil, err
+	}
+	var ids []string
+	for _, typed := range c.in.Tools {
+		n, err := numbers.ParseNumber(typed)
+		if err != nil {
+			return nil, err
+		}
+		at := slices.IndexFunc(rows, func(r register.NumberRow) bool { return r.ID == string(n) && r.Tool != "" })
+		if at < 0 {
+			return nil, fault.New(fault.NotFound, "there is no tool %s in the copy", n)
+		}
+		if _, shown := c.tools[rows[at].Tool]; !shown {
+			return nil, fault.New(fault.NotFound, "what tool %s is, is not in the copy: its owner did not share it when it was made", n).
+				WithHint("they have a copy of their own tools, or make one: pawl people leave")
+		}
+		if !slices.Contains(ids, rows[at].Tool) {
+			ids = append(ids, rows[at].Tool)
+		}
+	}
+	return ids, nil
+}
+
+func (c *copied) claim() ([]string, error) {
+	f := &c.facts.facts
+	all, err := decoded[claims.Claim](c, "claim")
+	if err != nil {
+		return nil, err
+	}
+	at := slices.IndexFunc(all, func(o claims.Claim) bool { return o.ID == c.in.Claim })
+	if at < 0 {
+		return nil, fault.New(fault.NotFound, "there is no claim %s in the copy", clipCell(c.in.Claim)).WithHint("it was opened after the copy was made; name the tools: --tools NUMBER,NUMBER")
+	}
+	f.Claim, f.Kind = &all[at], all[at].Kind
+	facts, err := decoded[claims.Fact](c, "fact")
+	if err != nil {
+		return nil, err
+	}
+	for _, one := range facts {
+		if one.Claim == f.Claim.ID {
+			f.Dated = append(f.Dated, one)
+		}
+	}
+	slices.SortStableFunc(f.Dated, func(a, b claims.Fact) int { return strings.Compare(string(a.On), string(b.On)) })
+	if f.Claim.Loss == "" {
+		return []string{f.Claim.Tool}, nil
+	}
+	return c.lost()
+}
+
+// lost are the tools of the loss that the claim is of.
+func (c *copied) lost() (ids []string, err error) {
+	f := &c.facts.facts
+	losses, err := decoded[claims.Loss](c, "loss")
+	if err != nil {
+		return nil, err
+	}
+	for i, l := range losses {
+		if l.ID == f.Claim.Loss {
+			f.Loss = &losses[i]
+		}
+	}
+	lines, err := decoded[claims.LossLine](c, "loss line")
+	if err != nil || f.Loss == nil {
+		return nil, orElse(err, fault.New(fault.NotFound, "the loss of claim %s is not in the copy", f.Claim.ID))
+	}
+	for _, l := range lines {
+		if _, shown := c.tools[l.Tool]; l.Loss == f.Loss.ID && l.Withdrawn == 0 && shown {
+			f.LossLines, ids = append(f.LossLines, l), append(ids, l.Tool)
+		}
+	}
+	owner, employees := f.Claim.Owner, false
+	for _, p := range c.newest.Policies {
+		if p.ID == f.Claim.Policy {
+			f.Policy, owner, employees = p.Name, p.Owner, p.Employees
+		}
+	}
+	f.Covers = func(t claims.ToolFacts) bool {
+		return worth.Policy{Owner: owner, Employees: employees}.Covers(t.Tool)
+	}
+	return ids, nil
+}
+
+// hang puts to each tool what hangs on it.
+func (c *copied) hang(ids []string) error {
+	rows, err := readHanging(c)
+	if err != nil {
+		return err
+	}
+	for _, id := range ids {
+		one := claims.ToolFacts{Tool: c.tools[id], PaperOf: rows.paperOf, Numbers: of(rows.numbers, func(r register.NumberRow) bool { return r.Tool == id }),
+			Markings: of(rows.markings, func(m markings.Marking) bool { return m.Tool == id }),
+			Evidence: of(rows.evidence, func(e evidence.Record) bool { return e.Tool == id })}
+		slices.SortStableFunc(one.Evidence, func(a, b evidence.Record) int {
+			if a.ReceivedAt != b.ReceivedAt {
+				return int(min(max(a.ReceivedAt-b.ReceivedAt, -1), 1))
+			}
+			return strings.Compare(a.ID, b.ID)
+		})
+		c.facts.cost(&one, of(rows.quotes, func(q worth.Quote) bool { return q.Tool == id }))
+		c.facts.facts.Tools = append(c.facts.facts.Tools, one)
+	}
+	return nil
+}
+
+// hanging is what hangs on tools in a copy.
+type hanging struct {
+	numbers  []register.NumberRow
+	markings []markings.Marking
+	evidence []evidence.Record
+	quotes   []worth.Quote
+	paperOf  map[string]string
+}
+
+func readHanging(c *copied) (h hanging, err error) {
+	if h.numbers, err = decoded[register.NumberRow](c, "number"); err != nil {
+		return h, err
+	}
+	if h.markings, err = decoded[markings.Marking](c, "marking"); err != nil {
+		return h, err
+	}
+	if h.evidence, err = decoded[evidence.Record](c, "evidence"); err != nil {
+		return h, err
+	}
+	if h.quotes, err = decoded[worth.Quote](c, "quote"); err != nil {
+		return h, err
+	}
+	slices.SortStableFunc(h.quotes, func(a, b worth.Quote) int { return int(min(max(a.Entered-b.Entered, -1), 1)) })
+	owners := packets.NewOwners()
+	err = c.each(func(line ledger.Line, image ledger.Image, _ proofs.Entry) error {
+		owners.Take(line, image)
+		return nil
+	})
+	h.paperOf = owners.Paper
+	return h, err
+}
+
+func of[T any](all []T, want func(T) bool) (out []T) {
+	for _, one := range all {
+		if want(one) {
+			out = append(out, one)
+		}
+	}
+	return out
+}
+
+// each goes through the lines of the copy.
+func (c *copied) each(take func(ledger.Line, ledger.Image, proofs.Entry) error) error {
+	return proofs.Lines(c.newest.Bag, func(e proofs.Entry) error {
+		line, err := ledger.ParseLine([]byte(e.Line))
+		if err != nil {
+			return err
+		}
+		var image ledger.Image
+		if e.After != "" {
+			if image, err = ledger.ParseImage([]byte(e.After)); err != nil {
+				return err
+			}
+		}
+		return take(line, image, e)
+	})
+}
+
+// lines hands over those lines that concern a statement.
+func (c *copied) lines(st claims.Statement) (func(keep func(proofs.Entry) error) error, error) {
+	tools, photos := map[string]bool{}, map[string]bool{}
+	for _, l := range st.Lines {
+		tools[l.Tool] = true
+	}
+	about := func(line ledger.Line) bool {
+		return slices.ContainsFunc(line.Tools, func(t string) bool { return tools[t] })
+	}
+	if err := c.each(func(line ledger.Line, _ ledger.Image, _ proofs.Entry) error {
+		if line.Noun == "evidence" && about(line) {
+			photos[line.ID] = true
+		}
+		return nil
+	}); err != nil {
+		return nil, err
+	}
+	for _, f := range st.Files {
+		photos[f.Record] = true
+	}
+	return func(keep func(proofs.Entry) error) error {
+		filter := packets.NewFilter(st)
+		return c.each(func(line ledger.Line, image ledger.Image, e proofs.Entry) error {
+			if !about(line) && !(line.Noun == "evidence" && photos[line.ID]) && !(line.Noun == "loss" && st.Loss != nil && st.Loss.ID == line.ID) {
+				return nil
+			}
+			if !filter.Shows(line, image) {
+				e.Salt, e.After = "", ""
+			}
+			return keep(e)
+		})
+	}, nil
+}
+
+func (c *copied) whyNotHanded(e evidence.Record) string {
+	if _, here := c.where[e.SHA256]; !here {
+		return "its original is in an earlier copy that was not given"
+	}
+	return ""
+}
+
+func (c *copied) whyNotShown(e evidence.Record) string {
+	if why := c.whyNotHanded(e); why != "" {
+		return why
+	}
+	return cannotDraw(e, c.maker.Converts())
+}

@@ -1,0 +1,153 @@
+package packets
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"pawl/model/bag"
+	"pawl/model/claims"
+	"pawl/model/fault"
+	"pawl/model/ledger"
+	"pawl/model/proofs"
+)
+
+// Is says whether a bag is an annex.
+func Is(b *bag.Bag) bool { return b.Size(statementFile) >= 0 }
+
+// Checked is an annex that was looked at. No problems means that all of it holds.
+type Checked struct {
+	claims.Statement
+	Proven      proofs.Proven
+	Fingerprint string
+	Files       int64
+	Records     int64 // that the statement leans on and the lines show
+	Problems    []string
+}
+
+func (c *Checked) problem(format string, args ...any) {
+	const most = 200
+	if len(c.Problems) < most {
+		c.Problems = append(c.Problems, fmt.Sprintf(format, args...))
+	}
+}
+
+// Check looks through an annex: every byte of the bag, every line of the proofs, and what
+// the statement says against the lines that show it. Its error means that it could not
+// look.
+func Check(b *bag.Bag, o proofs.Outside) (c Checked, err error) {
+	report, err := b.Check()
+	if err != nil {
+		return c, err
+	}
+	c.Fingerprint, c.Problems = report.Fingerprint, report.Problems
+	text, err := b.Text(statementFile, maxStatement)
+	if err != nil {
+		return c, err
+	}
+	if c.Statement, err = Parse(text); err != nil {
+		return c, err
+	}
+	if c.Proven, err = proofs.Check(b, o); err != nil {
+		return c, err
+	}
+	c.Problems = append(c.Problems, c.Proven.Problems...)
+	if c.Ledger != c.Proven.Origin || c.Size != c.Proven.Size {
+		c.problem("the statement says that it is of %.60q at %d lines, the checkpoint is of %q at %d", c.Ledger, c.Size, c.Proven.Origin, c.Proven.Size)
+	}
+	c.files(b, report.Hashes)
+	for _, l := range c.Lines {
+		c.line(l)
+	}
+	return c, nil
+}
+
+// Parse reads a statement: one object with the members that this program knows, and
+// nothing after it.
+func Parse(text string) (s claims.Statement, err error) {
+	d := json.NewDecoder(strings.NewReader(text))
+	d.DisallowUnknownFields()
+	if err := d.Decode(&s); err != nil {
+		return claims.Statement{}, malformed("%s cannot be read: %.200s", statementFile, err)
+	}
+	if s.Format != claims.Format {
+		return claims.Statement{}, malformed("its format is %.40q, and this program reads %q", s.Format, claims.Format)
+	}
+	if _, err := d.Token(); !errors.Is(err, io.EOF) {
+		return claims.Statement{}, malformed("something follows the statement in %s", statementFile)
+	}
+	return s, nil
+}
+
+func malformed(format string, args ...any) error {
+	return fault.New(fault.Malformed, "this is no annex of a packet: "+format, args...).WithHint("give the file that pawl packet wrote")
+}
+
+// files holds the bytes in the bag to the hashes that the statement names, and to the
+// lines that name them.
+func (c *Checked) files(b *bag.Bag, hashes map[string]string) {
+	named := map[string]bool{readMeFile: true, statementFile: true}
+	for _, f := range Handed(c.Statement) {
+		named[f.Path], c.Files = true, c.Files+1
+		switch got, there := hashes[f.Path]; {
+		case !there:
+			c.problem("%.120q is named in the statement and not in the bag", f.Path)
+		case !f.Copy && got != f.SHA256:
+			c.problem("%.120q is not the original with the SHA-256 %s", f.Path, f.SHA256)
+		}
+	}
+	for _, path := range b.Files("data/") {
+		if !named[path] {
+			c.problem("%s is in the annex, and the statement does not name it", path)
+		}
+	}
+}
+
+// line holds one line of the statement to what the ledger shows of its tool.
+func (c *Checked) line(l claims.Line) {
+	number := strings.ReplaceAll(l.Number, "-", "")
+	if r, shown := c.Proven.Records[proofs.RecordID{Noun: "number", ID: number}]; !shown || !strings.Contains(string(r.After), `"`+l.Tool+`"`) {
+		c.problem("line %d: nothing shows that %.20q is the number of the tool %.40q", l.Line, l.Number, l.Tool)
+	}
+	c.Records++
+	if image := c.image("tool", l.Tool); image != nil {
+		c.Records++
+		for column, said := range map[string]string{"serial": l.Serial, "kind": l.Kind, "maker": l.Maker, "model": l.Model, "owner": l.OwnerID} {
+			if is, _ := image[column].(string); is != said {
+				c.problem("line %d says of the tool's %s %.60q, its last line in the ledger %.60q", l.Line, column, said, is)
+			}
+		}
+	}
+	for _, f := range l.Files {
+		image := c.image("evidence", f.Record)
+		if image == nil {
+			continue
+		}
+		c.Records++
+		if sum, _ := image["sha256"].(string); sum != f.SHA256 {
+			c.problem("line %d names %s with the SHA-256 %.64s, the ledger %.64s", l.Line, f.Ref, f.SHA256, sum)
+		}
+		if tool, _ := image["tool"].(string); tool != l.Tool {
+			c.problem("line %d names %s, which is a photo or paper of another tool", l.Line, f.Ref)
+		}
+	}
+}
+
+// image is the last image of a record, nil where it is withheld or not there.
+func (c *Checked) image(noun, id string) ledger.Image {
+	r, shown := c.Proven.Records[proofs.RecordID{Noun: noun, ID: id}]
+	if !shown || r.After == nil {
+		if !shown {
+			c.problem("no line shows %s %.40q", noun, id)
+		}
+		return nil
+	}
+	image, err := ledger.ParseImage(r.After)
+	if err != nil {
+		c.problem("%s %.40q: %s", noun, id, err)
+		return nil
+	}
+	return image
+}

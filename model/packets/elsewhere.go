@@ -1,0 +1,311 @@
+package packets
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"pawl/model/bag"
+	"pawl/model/dates"
+	"pawl/model/evidence"
+	"pawl/model/fault"
+	"pawl/model/ledger"
+	"pawl/model/proofs"
+)
+
+// ElsewhereFormat names the form of the copy that is kept elsewhere.
+const ElsewhereFormat = "pawl standing copy 1"
+
+// Files of such a copy.
+const (
+	elsewhereReadMe = "data/00-READ-ME-FIRST.txt"
+	elsewhereFile   = "data/standing.json"
+	originals       = "data/originals/"
+)
+
+// Elsewhere is the head of the copy of a shop that is kept elsewhere. Its records are the
+// images of the lines in proof/, so that it says nothing that is not proven; here stands
+// what they are read with.
+type Elsewhere struct {
+	Format   string        `json:"format"`
+	ID       string        `json:"id"`
+	Ledger   string        `json:"ledger"` // origin of the checkpoint
+	Size     int64         `json:"size"`
+	Made     dates.Instant `json:"made"`
+	For      string        `json:"for"` // person id of whoever made it; empty = the shop
+	Shop     string        `json:"shop"`
+	Zone     string        `json:"zone"`
+	Currency string        `json:"currency"`
+	Paper    string        `json:"paper"`
+	Follows  int64         `json:"follows"` // originals that are left out, since an earlier copy has them
+	People   []Named       `json:"people"`
+	Policies []Covering    `json:"policies"`
+	Files    []Original    `json:"files"`
+}
+
+// Named is a person, and whether they share what proves their tools.
+type Named struct {
+	ID     string `json:"id"`
+	Name   string `json:"name"`
+	Shares bool   `json:"shares"`
+}
+
+// Covering is whom a policy is recorded as covering, and nothing of its money.
+type Covering struct {
+	ID        string `json:"id"`
+	Name      string `json:"name"`
+	Owner     string `json:"owner"`
+	Employees bool   `json:"employees"`
+}
+
+// Original is a photo or paper, and where its bytes are in the bag; empty where an earlier
+// copy has them.
+type Original struct {
+	SHA256    string `json:"sha256"`
+	MediaType string `json:"media_type"`
+	Bytes     int64  `json:"bytes"`
+	Path      string `json:"path"`
+}
+
+// OriginalPath names an original in such a copy.
+func OriginalPath(sha256, mediaType string) string {
+	return originals + sha256 + "." + ending(mediaType)
+}
+
+func ending(mediaType string) string {
+	_, kind, _ := strings.Cut(mediaType, "/")
+	return strings.ReplaceAll(kind, "jpeg", "jpg")
+}
+
+const elsewhereText = `The copy of %SHOP% that is kept elsewhere.
+
+proof/lines.jsonl   what was recorded, line by line, with proofs; proof/key.txt is the shop's public key
+data/originals/     photos and papers, byte for byte as they were received, with the place that they may carry
+data/standing.json  what the lines are read with
+Prices and papers of people who do not share them are not in here.
+
+To check it:                 pawl verify FILE.zip --key KEY --against CHECKPOINT
+A packet from it alone:      pawl packet --from FILE.zip --tools NUMBER,NUMBER -o FOLDER
+Keep it where a fire or a theft in the shop does not reach it.
+`
+
+// ElsewhereSource is what such a copy is made of.
+type ElsewhereSource struct {
+	Elsewhere
+	Proofs   proofs.Source
+	Original func(sha256 string) (io.ReadCloser, error)
+}
+
+// WriteElsewhere writes the copy to w and gives the fingerprint of its bag.
+func WriteElsewhere(w io.Writer, day dates.Date, src ElsewhereSource) (fingerprint string, err error) {
+	out, err := bag.NewWriter(w, bag.Info{Name: "elsewhere-" + string(day), Date: day, Labels: []bag.Label{
+		{Name: "Source-Organization", Value: src.Shop}, {Name: "External-Description", Value: "Copy of a register, to be kept elsewhere"},
+		{Name: "Bagging-Date", Value: string(day)}, {Name: "External-Identifier", Value: src.ID}}})
+	if err != nil {
+		return "", err
+	}
+	text := strings.ReplaceAll(elsewhereText, "%SHOP%", src.Shop)
+	if err := out.Add(elsewhereReadMe, false, strings.NewReader(text)); err != nil {
+		return "", err
+	}
+	for _, f := range src.Files {
+		if f.Path == "" {
+			continue
+		}
+		r, err := src.Original(f.SHA256)
+		if err == nil {
+			err = errors.Join(out.Add(f.Path, true, r), r.Close())
+		}
+		if err != nil {
+			return "", err
+		}
+	}
+	raw, err := json.MarshalIndent(src.Elsewhere, "", " ")
+	if err == nil {
+		err = out.Add(elsewhereFile, false, bytes.NewReader(raw))
+	}
+	if err == nil {
+		err = proofs.Write(out, src.Proofs)
+	}
+	if err != nil {
+		return "", err
+	}
+	return out.Close()
+}
+
+// IsElsewhere says whether a bag is a copy that is kept elsewhere.
+func IsElsewhere(b *bag.Bag) bool { return b.Size(elsewhereFile) >= 0 }
+
+// CheckedElsewhere is such a copy that was looked at.
+type CheckedElsewhere struct {
+	Elsewhere
+	Bag         *bag.Bag
+	Proven      proofs.Proven
+	Fingerprint string
+	Here        int64 // originals in it
+	Problems    []string
+}
+
+func (c *CheckedElsewhere) problem(format string, args ...any) {
+	const most = 200
+	if len(c.Problems) < most {
+		c.Problems = append(c.Problems, fmt.Sprintf(format, args...))
+	}
+}
+
+// CheckElsewhere looks through such a copy. Its error means that it could not look.
+func CheckElsewhere(b *bag.Bag, o proofs.Outside) (c CheckedElsewhere, err error) {
+	c.Bag = b
+	report, err := b.Check()
+	if err != nil {
+		return c, err
+	}
+	c.Fingerprint, c.Problems = report.Fingerprint, report.Problems
+	text, err := b.Text(elsewhereFile, maxStatement)
+	if err != nil {
+		return c, err
+	}
+	if c.Elsewhere, err = parseElsewhere(text); err != nil {
+		return c, err
+	}
+	if c.Proven, err = proofs.Check(b, o); err != nil {
+		return c, err
+	}
+	c.Problems = append(c.Problems, c.Proven.Problems...)
+	if c.Ledger != c.Proven.Origin || c.Size != c.Proven.Size {
+		c.problem("it says that it is of %.60q at %d lines, the checkpoint is of %q at %d", c.Ledger, c.Size, c.Proven.Origin, c.Proven.Size)
+	}
+	return c, c.originals(report.Hashes)
+}
+
+// originals holds the bytes to the hashes that the lines name.
+func (c *CheckedElsewhere) originals(hashes map[string]string) error {
+	listed, wanted := map[string]bool{}, map[string]bool{}
+	for _, f := range c.Files {
+		listed[f.SHA256] = true
+		if f.Path == "" {
+			continue
+		}
+		wanted[f.Path], c.Here = true, c.Here+1
+		if hashes[f.Path] != f.SHA256 {
+			c.problem("%.120q is not the original with the SHA-256 %.64s", f.Path, f.SHA256)
+		}
+	}
+	for _, path := range c.Bag.Files(originals) {
+		if !wanted[path] {
+			c.problem("%s is in the copy, and it does not list it", path)
+		}
+	}
+	for id, r := range c.Proven.Records {
+		if id.Noun != "evidence" || r.After == nil {
+			continue
+		}
+		image, err := ledger.ParseImage(r.After)
+		if err != nil {
+			return err
+		}
+		if sum, _ := image["sha256"].(string); image["withdrawn"] == nil && !listed[sum] {
+			c.problem("evidence %.40q is shown, and its original %.64s is not listed", id.ID, sum)
+		}
+	}
+	slices.Sort(c.Problems)
+	return nil
+}
+
+func parseElsewhere(text string) (e Elsewhere, err error) {
+	d := json.NewDecoder(strings.NewReader(text))
+	d.DisallowUnknownFields()
+	if err := d.Decode(&e); err != nil {
+		return Elsewhere{}, notElsewhere("%s cannot be read: %.200s", elsewhereFile, err)
+	}
+	if e.Format != ElsewhereFormat {
+		return Elsewhere{}, notElsewhere("its format is %.40q, and this program reads %q", e.Format, ElsewhereFormat)
+	}
+	if _, err := d.Token(); !errors.Is(err, io.EOF) {
+		return Elsewhere{}, notElsewhere("something follows %s", elsewhereFile)
+	}
+	return e, nil
+}
+
+func notElsewhere(format string, args ...any) error {
+	return fault.New(fault.Malformed, "this is no copy that was kept elsewhere: "+format, args...).WithHint("give the file that pawl packet --all wrote")
+}
+
+// Keeping says of each line of the ledger whether what it says goes into the copy that is
+// kept elsewhere. Lines come by rising place.
+type Keeping struct {
+	Shows  func(owner string) bool // whether what proves an owner's tools goes along
+	Latest map[string]Original     // by id of evidence: what stands
+	owners *Owners
+	claims map[string]string // whose each claim is
+}
+
+// NewKeeping begins one.
+func NewKeeping(shows func(owner string) bool) *Keeping {
+	return &Keeping{Shows: shows, Latest: map[string]Original{}, owners: NewOwners(), claims: map[string]string{}}
+}
+
+// money are the columns of a tool that tell what it cost.
+var money = []string{"bought", "currency", "deposit", "owed", "owed_on", "owed_to", "price", "seller", "tax", "terms"}
+
+// Concerns says whether a line goes along at all, with what it says or without.
+func (k *Keeping) Concerns(line ledger.Line) bool {
+	return len(line.Tools) > 0 || slices.Contains([]string{"evidence", "loss", "claim", "fact"}, line.Noun)
+}
+
+// Takes takes in one line and says whether its image goes along.
+func (k *Keeping) Takes(line ledger.Line, image ledger.Image) bool {
+	if image == nil {
+		return false
+	}
+	k.owners.Take(line, image)
+	text := func(column string) string { s, _ := image[column].(string); return s }
+	switch line.Noun {
+	case "number", "marking", "loan", "loss", "loss line":
+		return true
+	case "tool":
+		return k.Shows(text("owner")) || !slices.ContainsFunc(money, func(c string) bool { return image[c] != nil })
+	case "quote":
+		return k.Shows(k.owners.tool[text("tool")])
+	case "evidence":
+		return k.evidence(line, image)
+	case "claim":
+		k.claims[line.ID] = text("owner")
+		return k.Shows(text("owner"))
+	case "fact":
+		owner, known := k.claims[text("claim")]
+		return known && k.Shows(owner)
+	}
+	return false
+}
+
+// evidence: a photo of a tool is seen by everybody in the shop; a paper is its owner's, and
+// what lies unsorted is of whoever uploaded it.
+func (k *Keeping) evidence(line ledger.Line, image ledger.Image) bool {
+	text := func(column string) string { s, _ := image[column].(string); return s }
+	paperOf, paper := k.owners.Paper[line.ID]
+	shown := evidence.Kind(text("kind")).Photo() || paper && k.Shows(paperOf) || text("loss") != ""
+	if text("tool") == "" && text("loss") == "" {
+		shown = false
+	}
+	delete(k.Latest, line.ID)
+	if shown && image["withdrawn"] == nil {
+		size, _ := image["bytes"].(int64)
+		k.Latest[line.ID] = Original{SHA256: text("sha256"), MediaType: text("media_type"), Bytes: size, Path: OriginalPath(text("sha256"), text("media_type"))}
+	}
+	return shown
+}
+
+// Originals lists what stands, each once, by path.
+func (k *Keeping) Originals() []Original {
+	out := []Original{}
+	for _, o := range k.Latest {
+		out = append(out, o)
+	}
+	slices.SortFunc(out, func(a, b Original) int { return strings.Compare(a.Path, b.Path) })
+	return slices.CompactFunc(out, func(a, b Original) bool { return a.Path == b.Path })
+}
