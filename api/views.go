@@ -197,7 +197,7 @@ func viewOriginal(o model.Original) wire.Original {
 func viewVerified(v model.Verified) wire.Verified {
 	return wire.Verified{
 		OK: len(v.Problems) == 0, Lines: v.Lines, Records: v.Records, Originals: v.Originals, Checkpoints: v.Checkpoints,
-		Withheld: v.Withheld, Size: v.Size, Root: v.Root, Problems: words(v.Problems), Said: words(v.Said),
+		Withheld: v.Withheld, Rolls: v.Rolls, Size: v.Size, Root: v.Root, Problems: words(v.Problems), Said: words(v.Said),
 	}
 }
 

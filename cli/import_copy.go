@@ -98,8 +98,8 @@ func (p *program) verifyFile(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if c.IsSet("part") {
-		return fault.New(fault.Malformed, "--part is for the originals of a shop; a copy is checked whole")
+	if c.IsSet("part") || c.IsSet("rolls") {
+		return fault.New(fault.Malformed, "--part and --rolls are for a shop; a file is checked whole")
 	}
 	key, against := "", []string(nil)
 	if c.IsSet("key") {

@@ -61,7 +61,7 @@ func verifyCopy(r io.ReaderAt, size int64, key string, against []string) (wire.V
 	v, err := model.VerifyCopy(r, size, model.CopyQuery{Key: key, Against: against})
 	return wire.Verified{
 		OK: err == nil && len(v.Problems) == 0, Lines: v.Lines, Records: v.Records, Originals: v.Originals, Checkpoints: v.Checkpoints,
-		Withheld: v.Withheld, Size: v.Size, Root: v.Root, Problems: append([]string{}, v.Problems...), Said: v.Said,
+		Withheld: v.Withheld, Rolls: v.Rolls, Size: v.Size, Root: v.Root, Problems: append([]string{}, v.Problems...), Said: v.Said,
 	}, err
 }
 

@@ -16,11 +16,13 @@ func (p *program) verifyCommand() *cli.Command {
 		Description: `pawl verify
 pawl verify --against 2026-11-25.checkpoint
 pawl verify --part 3/10
+pawl verify --rolls all
 pawl verify copy.zip --key pawl.pub --against 2026-11-25.checkpoint`,
 		ArgsUsage: "[FILE]",
 		Flags: []cli.Flag{
 			value("key", "with FILE, a copy of tools: the verifying `KEY` of the shop that it comes from, or the file that holds it"),
 			values("against", "a checkpoint kept elsewhere, in `FILE`; once for each"),
+			value("rolls", "make `WHICH` daily rolls again from the lines: newest or all; else the newest"),
 			value("part", "of the originals only one part, as `N/OF`; the rest is checked whole"),
 		},
 		Action: func(c *cli.Context) error {
@@ -42,7 +44,7 @@ func parseVerify(c *cli.Context) (in wire.Verify, err error) {
 	if c.IsSet("key") {
 		return in, fault.New(fault.Malformed, "--key is for a copy in a FILE; a shop knows its own key").WithHint("name the file: pawl verify copy.zip --key KEY")
 	}
-	in.Part = c.String("part")
+	in.Part, in.Rolls = c.String("part"), c.String("rolls")
 	for _, name := range c.StringSlice("against") {
 		note, err := readText(name, maxCheckpoint)
 		if err != nil {
@@ -81,7 +83,7 @@ func (s *session) verified(v wire.Verified) error {
 	fields := []field{
 		{"answer", answer}, {"lines", count(v.Lines, "")}, {"records", count(v.Records, "")},
 		{"originals", count(v.Originals, "")}, {"checkpoints", count(v.Checkpoints, "")},
-		{"withheld", count(v.Withheld, "")}, {"size", count(v.Size, "")}, {"root", v.Root},
+		{"withheld", count(v.Withheld, "")}, {"rolls", count(v.Rolls, "")}, {"size", count(v.Size, "")}, {"root", v.Root},
 	}
 	for _, p := range v.Problems {
 		fields = append(fields, field{"problem", p})

@@ -354,7 +354,7 @@ func verifyBackup(ctx context.Context, dir string, l backups.List, part string) 
 		return v, err
 	}
 	copied := &Shop{db: db, originals: kept, clock: systemClock}
-	return copied.verify(ctx, VerifyQuery{Part: part}, n, of)
+	return copied.verify(ctx, VerifyQuery{Part: part}, n, of, store.AllRolls)
 }
 
 // sameFile holds a file of a backup against its line in the list.

@@ -15,13 +15,13 @@ const (
 	uploadHours = 24
 )
 
-// Chores does what falls due by itself: a checkpoint a day, uploads and answers
+// Chores does what falls due by itself: a roll and a checkpoint a day, uploads and answers
 // that nobody came back for, orphaned bytes. Doing it twice does nothing more,
 // and of several processes one does it.
 func (s *Shop) Chores(ctx context.Context, by By) (done []string, err error) {
 	ran, err := s.db.Alone(ctx, "chores", func() error {
 		var errs []error
-		for _, chore := range []func(context.Context, By) (string, error){s.dailyCheckpoint, s.dropOld, s.removeOrphans} {
+		for _, chore := range []func(context.Context, By) (string, error){s.dailyRoll, s.dailyCheckpoint, s.dropOld, s.removeOrphans} {
 			said, err := chore(ctx, by)
 			if said != "" {
 				done = append(done, said)

@@ -52,7 +52,11 @@ func (s *Shop) CopyOwn(ctx context.Context, by By, id string) (out OwnCopy, err 
 		if err := g.gather(rx); err != nil {
 			return err
 		}
-		src.Proofs.Older, err = olderOf(rx, point.Size)
+		if src.Proofs.Older, err = olderOf(rx, point.Size); err != nil {
+			return err
+		}
+		rolls, err := rollsFor(ctx, rx, g.ids(), dates.InstantOf(s.clock()), point.Size)
+		src.Proofs.Rolls = proofs.Rows(rolls)
 		return err
 	}); err != nil {
 		return out, err
@@ -138,6 +142,15 @@ func (g *gathering) gather(rx *store.Rx) error {
 	}
 	slices.SortFunc(g.places, func(a, b place) int { return cmp.Compare(a.seq, b.seq) })
 	return nil
+}
+
+// ids are those of the tools.
+func (g *gathering) ids() []string {
+	out := make([]string, len(g.tools))
+	for i, t := range g.tools {
+		out[i] = t.Record.ID
+	}
+	return out
 }
 
 // toolLines is what the lines about one tool come to.

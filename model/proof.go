@@ -58,18 +58,20 @@ func (s *Shop) checkpoint(tx *store.Tx) (v CheckpointView, err error) {
 }
 
 // VerifyQuery says what to hold the store against: signed checkpoints that were
-// kept elsewhere, and which part of the originals to read ("3/10"; empty = all).
+// kept elsewhere, which part of the originals to read ("3/10"; empty = all), and
+// which rolls to make again ("all"; empty or "newest" = the newest).
 type VerifyQuery struct {
 	Against []string
 	Part    string
+	Rolls   string
 }
 
 // Verified says what was looked at. No problems means that everything holds.
 type Verified struct {
-	Lines, Records, Originals, Checkpoints, Withheld, Size int64
-	Root                                                   string
-	Problems                                               []string
-	Said                                                   []string
+	Lines, Records, Originals, Checkpoints, Withheld, Rolls, Size int64
+	Root                                                          string
+	Problems                                                      []string
+	Said                                                          []string
 }
 
 // Verify checks the whole store and trusts nothing of it: lines, hashes,
@@ -80,10 +82,14 @@ func (s *Shop) Verify(ctx context.Context, by By, q VerifyQuery) (out Verified, 
 	if err != nil {
 		return out, err
 	}
-	return s.verify(ctx, q, part, of)
+	rolls, err := parseRolls(q.Rolls)
+	if err != nil {
+		return out, err
+	}
+	return s.verify(ctx, q, part, of, rolls)
 }
 
-func (s *Shop) verify(ctx context.Context, q VerifyQuery, part, of uint64) (out Verified, err error) {
+func (s *Shop) verify(ctx context.Context, q VerifyQuery, part, of uint64, rolls int) (out Verified, err error) {
 	var key string
 	err = s.db.Read(ctx, func(rx *store.Rx) error {
 		me, _, err := rx.Identity()
@@ -92,8 +98,8 @@ func (s *Shop) verify(ctx context.Context, q VerifyQuery, part, of uint64) (out 
 		}
 		key = me.VKey
 		outside, refused := openOutside(q.Against, me.VKey)
-		report, err := rx.Verify(ctx, me.VKey, outside)
-		out = Verified{Lines: report.Lines, Records: report.Records, Checkpoints: report.Checkpoints, Withheld: report.Withheld,
+		report, err := rx.VerifyRolls(ctx, me.VKey, outside, rolls)
+		out = Verified{Lines: report.Lines, Records: report.Records, Checkpoints: report.Checkpoints, Withheld: report.Withheld, Rolls: report.Rolls,
 			Size: report.Lines, Root: report.Root.String(), Problems: append(refused, report.Problems...)}
 		return err
 	})
@@ -136,6 +142,16 @@ func (s *Shop) verifyOriginals(ctx context.Context, part, of uint64, out *Verifi
 	})
 }
 
+func parseRolls(text string) (int, error) {
+	switch text {
+	case "", "newest":
+		return 1, nil
+	case "all":
+		return store.AllRolls, nil
+	}
+	return 0, fault.At("#/rolls", "rolls %.40q; use all or newest", text)
+}
+
 func parsePart(text string) (part, of uint64, err error) {
 	if text == "" {
 		return 1, 1, nil
@@ -151,7 +167,7 @@ func parsePart(text string) (part, of uint64, err error) {
 
 // say puts into words what the check shows, and what it does not.
 func (v *Verified) say(against int, fingerprint, part string) {
-	v.Said = append(v.Said, fmt.Sprintf("Looked at: lines %d, records %d, originals %d, checkpoints %d.", v.Lines, v.Records, v.Originals, v.Checkpoints))
+	v.Said = append(v.Said, fmt.Sprintf("Looked at: lines %d, records %d, originals %d, checkpoints %d, rolls %d.", v.Lines, v.Records, v.Originals, v.Checkpoints, v.Rolls))
 	if part != "" {
 		v.Said = append(v.Said, "Only part "+part+" of the originals was read.")
 	}

@@ -183,8 +183,8 @@ func TestAnotherStoreLeavesTheKeyOfTheFirst(t *testing.T) {
 	}
 }
 
-// Chores: a checkpoint a day where something changed; done twice, nothing more;
-// one runner at a time.
+// Chores: a roll and a checkpoint a day where something changed; done twice,
+// nothing more; one runner at a time.
 func TestChores(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
 		run := func() string {
@@ -194,8 +194,8 @@ func TestChores(t *testing.T) {
 			}
 			return strings.Join(done, "; ")
 		}
-		lines := g.lines(t)
-		if said := run(); !strings.Contains(said, "signed a checkpoint of") {
+		lines := g.lines(t) + 1 // the roll's
+		if said := run(); !strings.Contains(said, "rolled 0 tools in") || !strings.Contains(said, "signed a checkpoint of") {
 			t.Errorf("first: %q", said)
 		}
 		for _, wait := range []time.Duration{0, time.Hour, 48 * time.Hour} {
@@ -208,7 +208,7 @@ func TestChores(t *testing.T) {
 			t.Error("chores left lines")
 		}
 		g.tool(t)
-		if said := run(); !strings.Contains(said, "signed a checkpoint of") {
+		if said := run(); !strings.Contains(said, "rolled 1 tools in") || !strings.Contains(said, "signed a checkpoint of") {
 			t.Errorf("a change and a day later: %q", said)
 		}
 		g.tool(t)

@@ -39,7 +39,8 @@ func VerifyCopy(r io.ReaderAt, size int64, q CopyQuery) (Verified, error) {
 func verifiedCopy(c copies.Checked, checkpoints int) Verified {
 	v := Verified{Lines: c.Proven.Lines, Records: c.Records, Originals: c.Files, Checkpoints: c.Proven.Compared, Withheld: c.Proven.Withheld,
 		Size: c.Proven.Size, Root: c.Proven.Root.String(), Problems: c.Problems}
-	v.Said = c.Proven.Said(checkpoints)
+	v.Rolls = int64(len(c.Proven.Rolls))
+	v.Said = append(c.Proven.Said(checkpoints), c.Proven.Complete()...)
 	if c.Absent > 0 {
 		v.Said = append(v.Said, "Photos and papers that are named and not in this file: "+strconv.FormatInt(c.Absent, 10)+".")
 	}

@@ -421,6 +421,7 @@ type Checkpoint struct {
 type Verify struct {
 	Against []string `json:"against,omitempty"` // signed checkpoints kept outside
 	Part    string   `json:"part,omitempty"`    // of the originals: "3/10"
+	Rolls   string   `json:"rolls,omitempty"`   // to make again: "all", else the newest
 }
 
 // Verified says what was checked, and what does not hold.
@@ -431,6 +432,7 @@ type Verified struct {
 	Originals   int64    `json:"originals"`
 	Checkpoints int64    `json:"checkpoints"`
 	Withheld    int64    `json:"withheld"`
+	Rolls       int64    `json:"rolls"`
 	Size        int64    `json:"size"`
 	Root        string   `json:"root"`
 	Problems    []string `json:"problems"`

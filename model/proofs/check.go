@@ -40,10 +40,12 @@ type Proven struct {
 	Withheld    int64
 	Compared    int64 // checkpoints from outside that it agrees with
 	Records     map[RecordID]Record
+	Rolls       []Rolled // in the order of the file
 	Problems    []string
 	outsideKey  bool
 	older       map[int64]Older
 	consistency []Older
+	tools       map[string][]toolLine // lines about each tool, by place
 }
 
 func (p *Proven) problem(format string, args ...any) {
@@ -63,7 +65,7 @@ const (
 // its key and to what is known from outside. Its error means that it could not
 // look.
 func Check(b *bag.Bag, o Outside) (p Proven, err error) {
-	p = Proven{Records: map[RecordID]Record{}, older: map[int64]Older{}, outsideKey: o.Key != ""}
+	p = Proven{Records: map[RecordID]Record{}, older: map[int64]Older{}, tools: map[string][]toolLine{}, outsideKey: o.Key != ""}
 	if p.Key, err = b.Text(keyFile, maxSmall); err != nil {
 		return p, err
 	}
@@ -92,6 +94,10 @@ func Check(b *bag.Bag, o Outside) (p Proven, err error) {
 		return p, err
 	}
 	p.gaps()
+	if err := p.checkRolls(b); err != nil {
+		return p, err
+	}
+	p.sortedProblems()
 	return p, nil
 }
 
@@ -176,6 +182,9 @@ func (p *Proven) line(e Entry, last int64) (int64, error) {
 		p.problem("%s", err)
 		return l.Seq, nil
 	}
+	if l.Seq > last {
+		p.note(l, e.Line)
+	}
 	id := RecordID{l.Noun, l.ID}
 	r := p.Records[id]
 	if r.lines == 0 {
@@ -219,7 +228,6 @@ func (p *Proven) gaps() {
 			p.problem("%s %s is at revision %d, and %d lines about it are here from revision %d: some were left out", id.Noun, id.ID, r.Rev, r.lines, r.first)
 		}
 	}
-	slices.Sort(p.Problems)
 }
 
 // IDs lists the records of a noun that the lines show, in order.
@@ -251,7 +259,8 @@ func (p *Proven) Said(checkpoints int) []string {
 // Part is the source of a folder that holds only the lines about one tool, from
 // one that was checked.
 func (p *Proven) Part(b *bag.Bag, tool string) Source {
-	return Source{Note: p.Note, Key: p.Key, Older: p.consistency, Lines: func(keep func(Entry) error) error {
+	rolls := func(keep func(RollRow) error) error { return partRolls(b, tool, keep) }
+	return Source{Note: p.Note, Key: p.Key, Older: p.consistency, Rolls: rolls, Lines: func(keep func(Entry) error) error {
 		return rows(b, linesFile, func(e Entry) error {
 			l, err := ledger.ParseLine([]byte(e.Line))
 			if err != nil || !slices.Contains(l.Tools, tool) {

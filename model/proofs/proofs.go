@@ -111,6 +111,9 @@ type Source struct {
 	Older []Older
 	// Lines hands over every row, by rising place in the ledger.
 	Lines func(keep func(Entry) error) error
+	// Rolls hands over the rows of rolls, each roll before its leaves. Nil, or no
+	// row: the folder shows no roll.
+	Rolls func(keep func(RollRow) error) error
 }
 
 // Write writes the folder into a bag.
@@ -143,7 +146,7 @@ func Write(w *bag.Writer, src Source) error {
 			return err
 		}
 	}
-	return nil
+	return writeRolls(w, src)
 }
 
 func text(s string) func(io.Writer) error {

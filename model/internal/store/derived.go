@@ -99,6 +99,9 @@ func (tx *Tx) RebuildDerived() error {
 	if err := tx.rebuildLines(); err != nil {
 		return err
 	}
+	if err := tx.rebuildLeaves(); err != nil {
+		return err
+	}
 	if err := tx.rebuildDue(); err != nil {
 		return err
 	}

@@ -76,6 +76,12 @@ func (r *Rx) Checkpoints(after int64, limit int) ([]Checkpoint, error) {
 	return many[Checkpoint](r, "size", limit, "size > ?", after)
 }
 
+// CheckpointBy gives the size of the last checkpoint, of at most size lines,
+// that was signed by that time; 0 where there is none.
+func (r *Rx) CheckpointBy(by dates.Instant, size int64) (int64, error) {
+	return r.count("SELECT max(size) FROM checkpoints WHERE made <= ? AND size <= ?", int64(by), size)
+}
+
 // LastCheckpoint gives the newest checkpoint kept.
 func (r *Rx) LastCheckpoint() (Checkpoint, bool, error) {
 	list, err := many[Checkpoint](r, "size DESC", 1, "size >= 0")

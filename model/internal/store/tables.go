@@ -15,6 +15,7 @@ import (
 	"pawl/model/evidence"
 	"pawl/model/inspections"
 	"pawl/model/jobs"
+	"pawl/model/ledger"
 	"pawl/model/markings"
 	"pawl/model/people"
 	"pawl/model/register"
@@ -78,12 +79,13 @@ var recorded = prepared([]*table{
 	{noun: "clock", row: ClockRow{}},
 	{noun: "import", row: register.ImportRow{}},
 	{noun: "mapping", row: register.MappingRow{}},
+	{noun: ledger.RollNoun, row: ledger.Roll{}},
 })
 
 // derived tables are rebuilt by rebuildDerived; operational ones hold what is
 // neither recorded nor rebuilt. lines is the ledger itself.
 var (
-	derived     = []string{"hashes", "line_tools", "words", "serial_keys", "due"}
+	derived     = []string{"hashes", "line_tools", "words", "serial_keys", "due", "leaves"}
 	operational = []string{"store", "checkpoints", "replays", "secrets", "uploads", "enrolments", "sessions", "throttles", "feed_secrets"}
 )
 

@@ -16,9 +16,9 @@ import (
 // Report says what a verification looked at and what does not hold. Problems
 // name the thing: a line, a record, a checkpoint.
 type Report struct {
-	Lines, Records, Withheld, Checkpoints int64
-	Root                                  tlog.Hash
-	Problems                              []string
+	Lines, Records, Withheld, Checkpoints, Rolls int64
+	Root                                         tlog.Hash
+	Problems                                     []string
 }
 
 // maxProblems is how many are named; a store that is damaged all over need not
@@ -44,9 +44,14 @@ type Outside struct {
 // memory at a time. Its error means that it could not look, not that something
 // is wrong.
 func (r *Rx) Verify(ctx context.Context, vkey string, outside []Outside) (Report, error) {
+	return r.VerifyRolls(ctx, vkey, outside, 1)
+}
+
+// VerifyRolls is Verify that makes that many of the newest rolls again.
+func (r *Rx) VerifyRolls(ctx context.Context, vkey string, outside []Outside, rolls int) (Report, error) {
 	v := verifier{Rx: r, ctx: ctx, vkey: vkey, outside: slices.Clone(outside)}
 	slices.SortFunc(v.outside, func(a, b Outside) int { return int(a.Size - b.Size) })
-	for _, pass := range []func() error{v.lines, v.records, v.search} {
+	for _, pass := range []func() error{v.lines, v.records, func() error { return v.rolls(rolls) }, v.search} {
 		if err := pass(); err != nil {
 			return v.report, err
 		}

@@ -121,6 +121,25 @@ func filled[T any](id string) (row T) {
 	return row
 }
 
+// roll records the roll of a day over the ledger as it stands.
+func (v *vault) roll(t *testing.T, day string) (r ledger.Roll) {
+	t.Helper()
+	var size int64
+	err := v.Read(ctx, func(rx *Rx) (err error) { size, err = rx.Size(); return err })
+	if err == nil {
+		err = v.RollLeaves(ctx, Act{Verb: "roll"}, size)
+	}
+	if err == nil {
+		err = v.Read(ctx, func(rx *Rx) (err error) { r, err = rx.RollNow(ctx, size); return err })
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.ID = day
+	do(t, v.DB, put(r))
+	return r
+}
+
 // tampered runs a verification on the store as it is after the statements, and
 // takes them back. They go to the database below Pawl, its triggers dropped.
 func (v *vault) tampered(t *testing.T, outside []Outside, tamper func(exec func(string, ...any))) Report {
@@ -188,11 +207,12 @@ func TestVerifyFindsAnyColumnChanged(t *testing.T) {
 				put(filled[claims.Fact]("CF-1"))(tx), put(filled[claims.Packet]("CP-1"))(tx),
 				put(filled[claims.ClaimLine]("CL-1"))(tx))
 		})
+		v.roll(t, "2026-11-02")
 		for _, r := range recorded {
 			id := map[string]string{"settings": "S-1", "person": "H-1", "place": "G-1", "job": "J-1", "tool": "T-1", "number": "00EKM5",
 				"marking": "M-1", "loan": "O-1", "wrong": "W-1", "evidence": "E-1", "token": "K-1", "clock": "clock",
 				"label": "B-1", "import": "I-1", "mapping": "Q-1", "device": "D-1", "requirement": "R-1", "calibration": "A-1", "use": "V-1",
-				"recheck": "U-1", "plan": "P-1", "inspection": "X-1", "feed": "F-1", "quote": "QU-1", "policy": "PO-1",
+				"recheck": "U-1", "plan": "P-1", "inspection": "X-1", "feed": "F-1", "quote": "QU-1", "policy": "PO-1", "roll": "2026-11-02",
 				"loss": "L-1", "loss line": "LL-1", "claim": "C-1", "claim line": "CL-1", "fact": "CF-1", "packet": "CP-1",
 				"finding": "Z-1", "held": "Y-1", "look": "Y-2",
 				"count": "N-1", "draw": "N-1", "frame": "Y-1", "sighting": "C-1", "difference": "Z-1", "outcome": "L-1"}[r.noun]

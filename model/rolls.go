@@ -1,0 +1,133 @@
+package model
+
+import (
+	"context"
+	"fmt"
+
+	"pawl/model/dates"
+	"pawl/model/internal/store"
+	"pawl/model/ledger"
+	"pawl/model/proofs"
+)
+
+// dailyRoll records the root over all tools, once a day of the shop's zone, when
+// there are lines that no roll covers yet. Most of the work is done beside other
+// acts: a roll says how much of the ledger it covers, and stands later in it.
+func (s *Shop) dailyRoll(ctx context.Context, by By) (string, error) {
+	day, size, err := s.rollDue(ctx)
+	if err != nil || size == 0 {
+		return "", err
+	}
+	act := store.Act{Verb: ledger.RollNoun, Actor: by.Recorded()}
+	if err := s.db.RollLeaves(ctx, act, size); err != nil {
+		return "", err
+	}
+	var roll ledger.Roll
+	if err := s.db.Read(ctx, func(rx *store.Rx) (err error) { roll, err = rx.RollNow(ctx, size); return err }); err != nil {
+		return "", err
+	}
+	roll.ID = string(day)
+	return store.Write(ctx, s.db, act, func(tx *store.Tx) (string, error) {
+		if err := tx.Lock(ledger.RollNoun); err != nil {
+			return "", err
+		}
+		if _, made, err := tx.Roll(day); err != nil || made {
+			return "", err
+		}
+		row := roll
+		return fmt.Sprintf("rolled %d tools in %d lines", roll.Tools, roll.Size), store.Put(tx, &row)
+	})
+}
+
+// rollDue gives the day that wants its roll, and how many lines it covers; no
+// lines mean that none is due.
+func (s *Shop) rollDue(ctx context.Context) (day dates.Date, size int64, err error) {
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		day, size = "", 0
+		set, err := rx.Settings()
+		if err != nil || set.ID == "" {
+			return err
+		}
+		loc, err := set.Location()
+		if err != nil {
+			return err
+		}
+		day = dates.InstantOf(s.clock()).Day(loc)
+		if _, made, err := rx.Roll(day); err != nil || made {
+			return err
+		}
+		newest, err := rx.Rolls(ledger.MaxSize, 1)
+		if err != nil {
+			return err
+		}
+		from := int64(0)
+		if len(newest) > 0 {
+			from = newest[0].Size
+		}
+		if fresh, err := rx.Unrolled(from); err != nil || !fresh {
+			return err
+		}
+		size, err = rx.Size()
+		return err
+	})
+	return day, size, err
+}
+
+// rollsFor proves tools in two rolls, for a packet under a checkpoint of size
+// lines: the last that a checkpoint signed by then covers, and the newest. They
+// may be one. A packet must lead from the older checkpoint to its own, so that
+// whoever was given it can compare.
+func rollsFor(ctx context.Context, rx *store.Rx, tools []string, by dates.Instant, size int64) (out []proofs.RollRow, err error) {
+	places, err := rx.RollPlaces()
+	if err != nil {
+		return nil, err
+	}
+	anchor, err := rx.CheckpointBy(by, size)
+	if err != nil {
+		return nil, err
+	}
+	rolls, err := rx.Rolls(size, store.AllRolls)
+	if err != nil {
+		return nil, err
+	}
+	var then, newest *ledger.Roll
+	for i := range rolls { // the newest first
+		if newest == nil && places[rolls[i].ID] < size {
+			newest = &rolls[i]
+		}
+		if then == nil && places[rolls[i].ID] < anchor {
+			then = &rolls[i]
+		}
+	}
+	if then != nil {
+		if out, err = rollRows(ctx, rx, tools, *then, places[then.ID], anchor, size); err != nil {
+			return nil, err
+		}
+	}
+	if newest == nil || then != nil && then.ID == newest.ID {
+		return out, nil
+	}
+	rows, err := rollRows(ctx, rx, tools, *newest, places[newest.ID], 0, size)
+	return append(out, rows...), err
+}
+
+// rollRows are the rows of one roll: its line, and a leaf for each of the tools.
+func rollRows(ctx context.Context, rx *store.Rx, tools []string, roll ledger.Roll, seq, anchor, size int64) ([]proofs.RollRow, error) {
+	kept, err := rx.EntriesAt([]int64{seq})
+	if err != nil {
+		return nil, err
+	}
+	entry, err := proofs.NewEntry(kept[0].Raw, kept[0].Salt, kept[0].After, size, rx)
+	if err != nil {
+		return nil, err
+	}
+	under, err := rx.ToolsUnder(ctx, roll, tools)
+	if err != nil {
+		return nil, err
+	}
+	out := []proofs.RollRow{proofs.NewRoll(entry, anchor)}
+	for _, u := range under {
+		out = append(out, proofs.NewLeaf(u.ToolLeaf, u.Inclusion))
+	}
+	return out, nil
+}
