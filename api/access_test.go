@@ -461,6 +461,9 @@ var ownAndOthers = []struct {
 	{"POST", "/unsorted/:id/file", `{}`, 404, 404}, // what was photographed belongs to nobody
 	{"POST", "/devices/:id/revoke", `{}`, 200, 403},
 	{"POST", "/feeds/:id/revoke", `{}`, 200, 403},
+	{"POST", "/tools/:number/quotes", `{"amount":"300","source":"Corner tools","date":"2026-01-15"}`, 409, 403}, // it is gone by now; of another's the money is hidden
+	{"POST", "/tools/:number/condition", `{"share":"0.9","reason":"worn"}`, 409, 403},
+	{"PATCH", "/policies/:id", `{"limit":"1"}`, 404, 404},
 	{"POST", "/policies/:id/end", `{}`, 404, 404}, // nobody here has one; of another's it is not said that there is
 }
 

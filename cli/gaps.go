@@ -17,20 +17,22 @@ func (p *program) gapsCommand() *cli.Command {
 pawl gaps --limit 10`,
 		Flags: []cli.Flag{limit()},
 		Action: action(p, func(c *cli.Context) (int, error) {
-			n := mostListed
-			if c.IsSet("limit") {
-				var err error
-				if n, err = wholeOf(c, "limit"); err != nil {
-					return 0, err
-				}
+			n, err := wholeOf(c, "limit")
+			if err != nil {
+				return 0, err
 			}
 			return n, noOperands(c)
 		}, runGaps),
 	}
 }
 
+// runGaps lists all, or so many: pages are followed, and all of them come as one
+// stream.
 func runGaps(ctx context.Context, s *session, most int) error {
-	v, err := s.client.Gaps(ctx, most)
+	if s.json && most == 0 {
+		return s.client.GapsWhole(ctx, s.out)
+	}
+	v, err := gapsOf(ctx, s, most)
 	if err != nil {
 		return err
 	}
@@ -47,4 +49,21 @@ func runGaps(ctx context.Context, s *session, most int) error {
 	return list(ctx, s, v, []string{"NUMBER", "KIND", "OWNER", "AT STAKE", "MISSING", "NEXT"}, v.Tools, func(g wire.GapTool) []string {
 		return []string{g.Number, g.Kind, g.Owner, text(g.AtStake), strings.Join(g.Missing, ", "), g.Next}
 	})
+}
+
+func gapsOf(ctx context.Context, s *session, most int) (v wire.Gaps, err error) {
+	if most == 0 {
+		return s.client.GapsAll(ctx)
+	}
+	if v, err = s.client.Gaps(ctx, min(most, mostListed), ""); err != nil {
+		return v, err
+	}
+	for len(v.Tools) < most && v.Next != nil {
+		page, err := s.client.Gaps(ctx, min(most-len(v.Tools), mostListed), *v.Next)
+		if err != nil {
+			return v, err
+		}
+		v.Tools, v.More, v.Next = append(v.Tools, page.Tools...), page.More, page.Next
+	}
+	return v, nil
 }

@@ -4,17 +4,17 @@ import (
 	"context"
 	"io"
 	"net/url"
-	"os"
 	"strconv"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
+	"pawl/api/client"
 	"pawl/api/wire"
 	"pawl/model/fault"
 )
 
-// mostListed is how many tools one answer about money lists.
+// mostListed is how many tools one page about money lists.
 const mostListed = 1000
 
 func (p *program) worthCommand() *cli.Command {
@@ -22,26 +22,83 @@ func (p *program) worthCommand() *cli.Command {
 		Name: "worth", Usage: "say what the tools are worth, and what would be paid if they were lost",
 		Description: `pawl worth
 pawl worth -o worth.csv
+pawl worth --tax
+pawl worth of 00E-KM5
 pawl worth quotes quotes.csv
 pawl worth if-lost --place "Bay 1"
 pawl worth policy add "Shop contents" --limit 18000 --coinsurance 0.8 --deductible 250 --basis rcv`,
-		Flags:       []cli.Flag{toFile("write every tool with its figures to `FILE`, a CSV; - is stdout")},
-		Action:      action(p, parseWorth, runWorth),
-		Subcommands: []*cli.Command{p.quotesCommand(), p.ifLostCommand(), p.policyCommand()},
+		Flags: []cli.Flag{
+			toFile("write every tool with its figures to `FILE`, a CSV; - is stdout"),
+			yes("tax", "list the tax book too, for planning: no tax advice, and no first-year write-offs assumed"),
+			value("mid-quarter", "`YEARS` to which the mid-quarter convention applies in the tax book, with commas between; half-year for all others"),
+		},
+		Action: action(p, parseWorth, runWorth),
+		Subcommands: []*cli.Command{p.worthOfCommand(), p.quoteCommand(), p.quotesCommand(), p.conditionCommand(), p.lifeCommand(), p.indexCommand(),
+			p.ifLostCommand(), p.policyCommand()},
 	}
 }
 
-func parseWorth(c *cli.Context) (string, error) { return c.String("output"), noOperands(c) }
+type worthOptions struct {
+	output string
+	client.WorthQuery
+}
 
-func runWorth(ctx context.Context, s *session, output string) error {
-	if output != "" {
-		return s.toFile(output, 0o600, func(w io.Writer) ([]string, error) { return nil, s.client.WorthCSV(ctx, w) })
+func parseWorth(c *cli.Context) (o worthOptions, err error) {
+	o = worthOptions{c.String("output"), client.WorthQuery{Tax: c.Bool("tax"), MidQuarter: c.String("mid-quarter")}}
+	switch {
+	case o.output != "" && o.Tax:
+		return o, fault.New(fault.Malformed, "the file has no tax book").WithHint("leave out -o, or --tax; with --json it can be kept: pawl worth --tax --json")
+	case o.MidQuarter != "" && !o.Tax:
+		return o, fault.New(fault.Malformed, "--mid-quarter is of the tax book").WithHint("give --tax too")
 	}
-	v, err := s.client.Worth(ctx, mostListed)
+	return o, noOperands(c)
+}
+
+func runWorth(ctx context.Context, s *session, o worthOptions) error {
+	switch {
+	case o.output != "":
+		return s.toFile(o.output, 0o600, func(w io.Writer) ([]string, error) { return nil, s.client.WorthCSV(ctx, w) })
+	case s.json:
+		return s.client.WorthWhole(ctx, o.WorthQuery, s.out)
+	case o.Tax:
+		v, err := s.client.WorthAll(ctx, o.WorthQuery)
+		if err != nil {
+			return err
+		}
+		return taxTable(ctx, s, v)
+	}
+	o.Limit = 1
+	v, err := s.client.Worth(ctx, o.WorthQuery)
 	if err != nil {
 		return err
 	}
 	return list(ctx, s, v, []string{"", "NAME", "TOOLS", "REPLACEMENT COST", "ACTUAL CASH VALUE", "IN NO FIGURE"}, worthRows(v), func(r []string) []string { return r })
+}
+
+// taxTable prints the tax book.
+func taxTable(ctx context.Context, s *session, v wire.Worth) error {
+	if v.Tax != nil {
+		s.note(v.Tax.Caution)
+		for _, p := range v.Tax.Placed {
+			if p.MidQuarter {
+				s.note(p.Owner + ", " + strconv.Itoa(p.Year) + ": " + p.LastQuarter + " of " + p.Basis + " was placed in service in the last three months, by what is on record here; mid-quarter may apply: --mid-quarter " + strconv.Itoa(p.Year))
+			}
+		}
+	}
+	return list(ctx, s, v, []string{"NUMBER", "KIND", "OWNER", "BASIS", "IN SERVICE", "CONVENTION", "BY YEAR", "THROUGH THIS YEAR", "LEFT"}, v.Tools, func(t wire.WorthTool) []string {
+		l := t.Tax
+		if l == nil {
+			return []string{t.Number, t.Kind, t.Owner, "", "", "", "", "", ""}
+		}
+		if l.WhyNone != nil {
+			return []string{t.Number, t.Kind, t.Owner, *l.WhyNone, "", "", "", "", ""}
+		}
+		var years []string
+		for _, y := range l.Years {
+			years = append(years, strconv.Itoa(y.Year)+" "+y.Amount)
+		}
+		return []string{t.Number, t.Kind, t.Owner, text(l.Basis), string(*l.In), text(l.Convention), strings.Join(years, ", "), text(l.SoFar), text(l.Left)}
+	})
 }
 
 // worthRows are the sums, the policies and what is not in them.
@@ -64,7 +121,14 @@ func worthRows(v wire.Worth) (rows [][]string) {
 		rows = append(rows, []string{"policy", p.Name, strconv.Itoa(p.Covered.Tools), p.Covered.Cost, "limit " + p.Limit, strings.TrimSpace("gap " + p.Gap + ", " + adequacy + ". " + text(p.Warning))})
 	}
 	for _, l := range v.Lives {
-		rows = append(rows, []string{"assumed", l.Class, "", strconv.FormatInt(l.Months, 10) + " months", "floor " + l.Floor, "planning only"})
+		rows = append(rows, []string{l.From, l.Class, "", strconv.FormatInt(l.Months, 10) + " months", "floor " + l.Floor, "planning only"})
+	}
+	if i := v.Index; i != nil {
+		missing := "a quote is never moved"
+		if v.Unmoved > 0 {
+			missing += "; of the months of " + strconv.Itoa(v.Unmoved) + " it has no value"
+		}
+		rows = append(rows, []string{"index", i.Series + ", " + i.Area, "", "base " + i.Base, "reference month " + i.Month, missing})
 	}
 	if v.Outside > 0 {
 		rows = append(rows, []string{"outside", "of owners outside", strconv.Itoa(v.Outside), "", "", "in no figure here"})
@@ -84,55 +148,6 @@ func leftOut(w wire.WorthSum) string {
 		}
 	}
 	return strings.Join(out, ", ")
-}
-
-type quotesOptions struct {
-	file   string
-	dryRun bool
-}
-
-func (p *program) quotesCommand() *cli.Command {
-	return &cli.Command{
-		Name: "quotes", Usage: "record what new tools cost, from a CSV",
-		Description: `pawl worth quotes quotes.csv
-pawl worth quotes quotes.csv --dry-run
-
-The columns are number, amount, source and date.`,
-		ArgsUsage: "FILE",
-		Flags:     []cli.Flag{yes("dry-run", "change nothing and say what would be done")},
-		Action: action(p, func(c *cli.Context) (o quotesOptions, err error) {
-			files, err := operands(c, 1, 1, "a FILE")
-			if err != nil {
-				return o, err
-			}
-			return quotesOptions{files[0], c.Bool("dry-run")}, nil
-		}, runQuotes),
-	}
-}
-
-func runQuotes(ctx context.Context, s *session, o quotesOptions) error {
-	info, err := os.Stat(o.file)
-	if err != nil {
-		return cannotRead(o.file, err)
-	}
-	report, err := s.client.Quotes(ctx, o.dryRun, info.Size(), func() (io.ReadCloser, error) {
-		f, err := os.Open(o.file)
-		if err != nil {
-			return nil, cannotRead(o.file, err)
-		}
-		return f, nil
-	})
-	if err != nil {
-		return err
-	}
-	if s.json {
-		return s.object(report)
-	}
-	did := "added"
-	if o.dryRun {
-		did = "would be added"
-	}
-	return s.changed(strconv.Itoa(report.Added)+" quotes "+did+", "+strconv.Itoa(report.Unchanged)+" were here already", did, strconv.Itoa(report.Added), strconv.Itoa(report.Unchanged))
 }
 
 func (p *program) ifLostCommand() *cli.Command {
@@ -181,7 +196,7 @@ func runIfLost(ctx context.Context, s *session, what url.Values) error {
 			rows = append(rows, []string{"  " + l.Words, l.Amount})
 		}
 		if p.First != nil {
-			rows = append(rows, []string{"  before anything is replaced", between(*p.First)})
+			rows = append(rows, []string{"  before anything is replaced", between(*p.First)}, []string{"  after, at best, " + within(p.Days), text(p.Held)})
 		}
 		for _, said := range p.Said {
 			rows = append(rows, []string{"  mind", said})
@@ -207,91 +222,10 @@ func between(r wire.Range) string {
 	return or(r.Low) + " to " + or(r.High)
 }
 
-func (p *program) policyCommand() *cli.Command {
-	return &cli.Command{
-		Name: "policy", Usage: "list, add and end insurance policies",
-		Description: `pawl worth policy
-pawl worth policy add "Shop contents" --limit 18000 --coinsurance 0.8 --deductible 250 --basis rcv
-pawl worth policy end "Shop contents"`,
-		Action: action(p, parseNothing, runPolicies),
-		Subcommands: []*cli.Command{{
-			Name: "add", Usage: "record what a policy says, as read off it",
-			Description: `pawl worth policy add "Shop contents" --limit 18000 --coinsurance 0.8 --deductible 250 --basis rcv --other-covered-value 12000 --order ratio,deductible,limit
-pawl worth policy add "Own tools" --owner "Tech A" --limit 9000 --deductible 100 --basis acv --coinsurance 0`,
-			ArgsUsage: "NAME",
-			Flags: []cli.Flag{
-				value("limit", "the most that is paid, as `AMOUNT`"),
-				value("deductible", "taken off once an occurrence, as `AMOUNT`; 0 for none"),
-				value("basis", "`BASIS` of a tool's value: rcv (replacement cost) or acv (actual cash value)"),
-				value("coinsurance", "`SHARE` of the value that the limit must reach, such as 0.8; 0 for none asked"),
-				value("other-covered-value", "`AMOUNT` that the limit covers besides tools: lifts, stock, furniture"),
-				value("order", "`STEPS` from a loss to what is paid, in the policy's order: item,sublimit,ratio,deductible,limit; those left out are reckoned in every place"),
-				values("sublimit", "cap of a group, as `NAME=AMOUNT`: item=1000, employees=2500, theft=10000; once for each"),
-				value("owner", "`NAME` of the person whose policy it is; else the shop's"),
-				yes("employees", "the shop's policy covers employees' own tools too"),
-			},
-			Action: action(p, parsePolicy, runAddPolicy),
-		}, {
-			Name: "end", Usage: "say that a policy is no longer in force",
-			Description: `pawl worth policy end "Shop contents"`,
-			ArgsUsage:   "NAME",
-			Action: action(p, func(c *cli.Context) (string, error) {
-				names, err := operands(c, 1, 1, "a NAME")
-				if err != nil {
-					return "", err
-				}
-				return names[0], nil
-			}, runEndPolicy),
-		}},
+// within says by when what is held back is to be claimed.
+func within(days *int64) string {
+	if days == nil {
+		return "if claimed in time; the days are not recorded"
 	}
-}
-
-func runPolicies(ctx context.Context, s *session, _ struct{}) error {
-	all, err := s.client.Policies(ctx)
-	if err != nil {
-		return err
-	}
-	return list(ctx, s, all, []string{"POLICY", "WHOSE", "LIMIT", "DEDUCTIBLE", "COINSURANCE", "BASIS", "ORDER"}, all.Policies, func(p wire.Policy) []string {
-		return []string{p.Name, p.Owner, p.Limit, p.Deductible, text(p.Coinsurance), p.Basis, strings.Join(p.Order, ",")}
-	})
-}
-
-func parsePolicy(c *cli.Context) (in wire.NewPolicy, err error) {
-	names, err := operands(c, 1, 1, "a NAME")
-	if err != nil {
-		return in, err
-	}
-	return wire.NewPolicy{Name: names[0], Limit: c.String("limit"), Deductible: c.String("deductible"), Basis: c.String("basis"), Coinsurance: c.String("coinsurance"),
-		OtherCovered: c.String("other-covered-value"), Order: c.String("order"), Sublimits: c.StringSlice("sublimit"), Owner: c.String("owner"), Employees: c.Bool("employees")}, nil
-}
-
-func runAddPolicy(ctx context.Context, s *session, in wire.NewPolicy) error {
-	p, err := s.client.AddPolicy(ctx, in)
-	if err != nil {
-		return err
-	}
-	if s.json {
-		return s.object(p)
-	}
-	return s.changed(p.Name+" recorded: limit "+p.Limit+", of "+p.Owner, p.Name, "added", p.ID)
-}
-
-func runEndPolicy(ctx context.Context, s *session, name string) error {
-	all, err := s.client.Policies(ctx)
-	if err != nil {
-		return err
-	}
-	for _, p := range all.Policies {
-		if strings.EqualFold(p.Name, strings.TrimSpace(name)) || p.ID == name {
-			ended, err := s.client.EndPolicy(ctx, p.ID)
-			if err != nil {
-				return err
-			}
-			if s.json {
-				return s.object(ended)
-			}
-			return s.changed(ended.Name+" ended", ended.Name, "ended", ended.ID)
-		}
-	}
-	return fault.New(fault.NotFound, "no policy in force is called %q", name).WithHint("list them: pawl worth policy")
+	return "if claimed within " + strconv.FormatInt(*days, 10) + " days of the loss"
 }

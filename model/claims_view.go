@@ -107,7 +107,7 @@ func (d *directory) claimRow(by By, c claims.Claim) (v ClaimView, err error) {
 
 // policyOf gives the policy of a claim, whether it is still in force or not.
 func (d *directory) policyOf(c claims.Claim) (worth.Policy, error) {
-	p, found, err := d.PolicyByID(c.Policy)
+	p, found, err := d.Policy(c.Policy)
 	if err == nil && !found {
 		return p, fmt.Errorf("the policy %s of claim %s is not there", c.Policy, c.ID)
 	}

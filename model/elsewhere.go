@@ -122,7 +122,7 @@ func (k *keeping) lines(rx *store.Rx) error {
 	rule := packets.NewKeeping(func(owner string) bool { return k.shares[owner] })
 	k.places = nil
 	for from := int64(0); from < k.point.Size; {
-		batch, err := rx.LinesFrom(from, 1000)
+		batch, err := rx.EntriesFrom(from, 1000)
 		if err != nil {
 			return err
 		}

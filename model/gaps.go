@@ -5,7 +5,7 @@ import (
 	"slices"
 
 	"pawl/model/custody"
-	"pawl/model/internal/store"
+	"pawl/model/evidence"
 	"pawl/model/markings"
 	"pawl/model/numbers"
 	"pawl/model/register"
@@ -22,56 +22,116 @@ type GapRow struct {
 type GapsView struct {
 	Currency string
 	Rows     []GapRow
-	More     int // that are not listed
-	Tools    int // looked at
-	Proven   int // nothing is missing
+	More     int    // that are not listed after them
+	Next     string // cursor of the next page; empty: this is the last
+	Tools    int    // looked at
+	Proven   int    // nothing is missing
 	AtStake  int64
 	Unpriced int            // with gaps and no figure: in no amount
 	Hidden   int            // tools of others, not looked at
 	Missing  map[string]int // tools by gap
 }
 
-// Gaps gives what is missing to prove the tools whose papers the asker may see.
-func (s *Shop) Gaps(ctx context.Context, by By, limit int) (v GapsView, err error) {
-	v.Missing = map[string]int{}
-	err = s.db.Read(ctx, func(rx *store.Rx) error {
-		d, err := readNames(rx)
+// GapsQuery says which page of the gaps is asked for.
+type GapsQuery struct {
+	Limit  int // of tools on a page
+	Cursor string
+}
+
+// Gaps gives what is missing to prove the tools whose papers the asker may see, with
+// one page of tools.
+func (s *Shop) Gaps(ctx context.Context, by By, q GapsQuery) (v GapsView, err error) {
+	err = s.gaps(ctx, by, q, func(head GapsView) error { v = head; return nil }, func(some []GapRow) error {
+		v.Rows = append(v.Rows, some...)
+		return nil
+	})
+	return v, err
+}
+
+// GapsStream hands over the sums, then every tool that lacks something, dearest
+// first, so that no more than a few are held at once.
+func (s *Shop) GapsStream(ctx context.Context, by By, head func(GapsView) error, each func([]GapRow) error) error {
+	return s.gaps(ctx, by, GapsQuery{}, head, each)
+}
+
+func (s *Shop) gaps(ctx context.Context, by By, q GapsQuery, head func(GapsView) error, each func([]GapRow) error) error {
+	return s.read(ctx, func(d *directory) error {
+		v, err := d.valuer(by, WorthQuery{})
 		if err != nil {
 			return err
 		}
-		v.Currency = d.settings.Currency
-		return d.worthOf(ctx, by, store.ToolQuery{}, func(tools []register.Tool, some []WorthTool) error {
-			known, err := d.known(tools)
+		sums, list := GapsView{Currency: d.settings.Currency, Missing: map[string]int{}}, ranking{}
+		if err := v.each(ctx, func(tools []register.Tool, some []WorthTool) error {
+			lacking, err := s.lacking(d, tools, some)
 			if err != nil {
 				return err
 			}
 			for i, w := range some {
-				v.add(w, known[i])
+				if sums.add(w, lacking[i]) {
+					list.add(w)
+				}
 			}
 			return nil
-		})
+		}); err != nil {
+			return err
+		}
+		list.sort()
+		page, more, next, err := list.page("gaps", q.Cursor, q.Limit)
+		if err != nil {
+			return err
+		}
+		sums.More, sums.Next = more, next
+		if err := head(sums); err != nil {
+			return err
+		}
+		return v.listed(ctx, page, func(some []WorthTool) error { return s.gapRows(d, some, each) })
 	})
-	slices.SortStableFunc(v.Rows, func(a, b GapRow) int { return dearest(a.WorthTool, b.WorthTool) })
-	if limit > 0 && len(v.Rows) > limit {
-		v.More, v.Rows = len(v.Rows)-limit, v.Rows[:limit]
-	}
-	return v, err
 }
 
-func (v *GapsView) add(w WorthTool, k worth.Known) {
+// gapRows finds again what tools lack.
+func (s *Shop) gapRows(d *directory, some []WorthTool, each func([]GapRow) error) error {
+	tools := make([]register.Tool, len(some))
+	for i, w := range some {
+		tools[i] = w.Tool
+	}
+	lacking, err := s.lacking(d, tools, some)
+	if err != nil {
+		return err
+	}
+	rows := make([]GapRow, len(some))
+	for i, w := range some {
+		rows[i] = GapRow{w, lacking[i]}
+	}
+	return each(rows)
+}
+
+// lacking says what each of the tools lacks.
+func (s *Shop) lacking(d *directory, tools []register.Tool, some []WorthTool) ([][]worth.Gap, error) {
+	known, err := d.known(tools, s.views.Converts())
+	if err != nil {
+		return nil, err
+	}
+	out := make([][]worth.Gap, len(tools))
+	for i, w := range some {
+		known[i].Priced = w.Cost != nil || w.Foreign
+		out[i] = worth.Missing(known[i])
+	}
+	return out, nil
+}
+
+// add counts a tool; it says whether it lacks something and is to be listed.
+func (v *GapsView) add(w WorthTool, missing []worth.Gap) bool {
 	if w.Tool.FromOutside() {
-		return // theirs to prove
+		return false // theirs to prove
 	}
 	if !w.Shown {
 		v.Hidden++
-		return
+		return false
 	}
 	v.Tools++
-	k.Priced = w.Cost != nil || w.Foreign
-	missing := worth.Missing(k)
 	if len(missing) == 0 {
 		v.Proven++
-		return
+		return false
 	}
 	if w.Cost != nil {
 		v.AtStake += w.Cost.Amount
@@ -81,16 +141,19 @@ func (v *GapsView) add(w WorthTool, k worth.Known) {
 	for _, g := range missing {
 		v.Missing[string(g)]++
 	}
-	v.Rows = append(v.Rows, GapRow{w, missing})
+	return true
 }
 
-// known gathers what is on record of tools, with one query of each sort.
-func (d *directory) known(tools []register.Tool) ([]worth.Known, error) {
+// known gathers what is on record of tools, with one query of each sort. Where a
+// converter is set, a HEIC can be shown. Looks at markings and numbers of the
+// owners' own are not on record in this register: what keeps them fills Look and
+// OwnersNumber here.
+func (d *directory) known(tools []register.Tool, converts bool) ([]worth.Known, error) {
 	ids := make([]string, len(tools))
 	for i, t := range tools {
 		ids[i] = t.ID
 	}
-	photos, err := d.KindsOfEvidence(ids)
+	photos, err := d.ShownOf(ids)
 	if err != nil {
 		return nil, err
 	}
@@ -105,8 +168,15 @@ func (d *directory) known(tools []register.Tool) ([]worth.Known, error) {
 	out := make([]worth.Known, len(tools))
 	for i, t := range tools {
 		m, marked := marks[t.ID]
-		out[i] = worth.Known{Tool: t, Photos: photos[t.ID], Marked: marked && m.Method != "", Unguarded: unguarded(m),
+		out[i] = worth.Known{Tool: t, Marked: marked && m.Method != "", Unguarded: unguarded(m),
 			Labelled: t.Number != numbers.Number("") && !slices.ContainsFunc(wrongs[t.ID], func(w custody.Wrong) bool { return w.What == custody.LabelGone })}
+		for _, p := range photos[t.ID] {
+			if evidence.CanShow(p.MediaType, p.Width, p.Height, converts) {
+				out[i].Photos = append(out[i].Photos, p.Kind)
+			} else {
+				out[i].Unshown = append(out[i].Unshown, p.Kind)
+			}
+		}
 	}
 	return out, nil
 }

@@ -98,7 +98,7 @@ func bare(by By, noun string, after ledger.Image) bool {
 		for _, column := range moneyColumns {
 			delete(after, column)
 		}
-	case "quote", "claim", "claim line", "packet":
+	case "quote", "condition", "claim", "claim line", "packet":
 		return false
 	case "evidence":
 		kind, _ := after["kind"].(string)

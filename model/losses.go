@@ -323,7 +323,7 @@ func (s *Shop) countOfLoss(d *directory, v *LossView) error {
 	if err != nil || !found {
 		return orElse(err, noCountOf(v.Loss))
 	}
-	st, err := s.stand(d, c)
+	st, err := s.stand(d.Rx, c)
 	if err != nil {
 		return err
 	}

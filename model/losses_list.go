@@ -119,7 +119,7 @@ func (s *Shop) MissingFromCount(ctx context.Context, by By, loss string) (LossVi
 		if err != nil || !found {
 			return orElse(err, noCountOf(a.loss))
 		}
-		st, err := s.stand(a.directory, c)
+		st, err := s.stand(a.directory.Rx, c)
 		if err != nil {
 			return err
 		}

@@ -25,7 +25,8 @@ type LostPolicy struct {
 	Policy PolicyView
 	Lost   WorthSum // what of it is lost
 	worth.Estimate
-	First *worth.Estimate // what is paid before anything is replaced; nil: the same
+	First    *worth.Estimate // what is paid before anything is replaced; nil: the same
+	Holdback *int64          // at best, what follows once all is replaced and the receipts are shown; nil: nothing is held back
 }
 
 // LostView is an estimate from the figures entered.
@@ -64,11 +65,15 @@ func (s *Shop) IfLost(ctx context.Context, by By, in IfLost) (v LostView, err er
 		slices.SortStableFunc(policies, func(a, b PolicyView) int { // a person's own first
 			return map[bool]int{false: 0, true: 1}[a.Owner == ""] - map[bool]int{false: 0, true: 1}[b.Owner == ""]
 		})
-		l := losing{v: &v, scope: scope, policies: make([]LostPolicy, len(policies)), items: make([][]WorthTool, len(policies))}
+		l := losing{v: &v, scope: scope, policies: make([]LostPolicy, len(policies)), lost: make([][]WorthTool, len(policies))}
 		for i, p := range policies {
 			l.policies[i].Policy = p
 		}
-		if err := d.worthOf(ctx, by, store.ToolQuery{}, func(_ []register.Tool, some []WorthTool) error {
+		values, err := d.valuer(by, WorthQuery{})
+		if err != nil {
+			return err
+		}
+		if err := values.each(ctx, func(_ []register.Tool, some []WorthTool) error {
 			for _, w := range some {
 				l.add(w)
 			}
@@ -126,18 +131,18 @@ type losing struct {
 	v        *LostView
 	scope    lostScope
 	policies []LostPolicy
-	items    [][]WorthTool
+	lost     [][]WorthTool
 }
 
 func (l *losing) add(w WorthTool) {
-	lost := l.scope.has(w.Tool)
+	hit := l.scope.has(w.Tool)
 	if w.Tool.FromOutside() {
-		if lost {
+		if hit {
 			l.v.Outside++
 		}
 		return
 	}
-	if lost {
+	if hit {
 		l.v.Lost.add(w)
 	}
 	answered := false
@@ -147,15 +152,15 @@ func (l *losing) add(w WorthTool) {
 			continue
 		}
 		p.Policy.Covered.add(w)
-		if lost && !answered {
+		if hit && !answered {
 			p.Lost.add(w)
 			if w.Value != nil {
-				l.items[i] = append(l.items[i], w)
+				l.lost[i] = append(l.lost[i], w)
 			}
 			answered = true
 		}
 	}
-	if lost && !answered {
+	if hit && !answered {
 		l.v.Uncovered.add(w)
 	}
 }
@@ -171,7 +176,7 @@ func (l *losing) reckon() {
 		if p.Lost.Tools == 0 {
 			continue
 		}
-		p.estimate(l.items[i])
+		p.estimate(l.lost[i])
 		v.PaidHigh += p.High
 		if p.Low == nil || v.PaidLow == nil {
 			v.PaidLow = nil
@@ -190,10 +195,10 @@ func (l *losing) reckon() {
 }
 
 func (p *LostPolicy) estimate(lost []WorthTool) {
-	cost, cash := make([]worth.Item, len(lost)), make([]worth.Item, len(lost))
+	cost, cash := make([]worth.LostTool, len(lost)), make([]worth.LostTool, len(lost))
 	for i, w := range lost {
 		theirs := w.Tool.Owner != "" && p.Policy.Owner == ""
-		cost[i], cash[i] = worth.Item{Value: w.Cost.Amount, Employee: theirs}, worth.Item{Value: w.Value.ActualCash, Employee: theirs}
+		cost[i], cash[i] = worth.LostTool{Value: w.Cost.Amount, Employee: theirs}, worth.LostTool{Value: w.Value.ActualCash, Employee: theirs}
 	}
 	all := p.Policy.worthOn()
 	if p.Policy.Basis == worth.ByActualCash {
@@ -202,6 +207,8 @@ func (p *LostPolicy) estimate(lost []WorthTool) {
 		p.Estimate = worth.Pay(p.Policy.Terms, cost, all)
 		first := worth.Pay(p.Policy.Terms, cash, all)
 		p.First = &first
+		held := worth.SecondPayment(p.High, first.High, p.High)
+		p.Holdback = &held
 	}
 	c := p.Policy.Covered
 	if n := c.Unpriced + c.Hidden + c.Foreign; n > 0 && p.Policy.Terms.Coinsurance != nil && p.Policy.Terms.Coinsurance.Sign() > 0 {

@@ -31,6 +31,7 @@ type packetFacts struct {
 	s     *Shop
 	d     *directory
 	loc   *time.Location
+	lives worth.Lives
 	facts claims.Facts
 }
 
@@ -146,6 +147,13 @@ func (p *packetFacts) tools(ids []string) error {
 	if err != nil {
 		return err
 	}
+	conditions, err := p.d.Conditions(ids)
+	if err != nil {
+		return err
+	}
+	if p.lives, err = p.d.Lives(); err != nil {
+		return err
+	}
 	jobs := map[string]bool{}
 	for _, id := range ids {
 		t, found, err := p.d.Tool(id)
@@ -155,10 +163,15 @@ func (p *packetFacts) tools(ids []string) error {
 		if !found {
 			return fault.New(fault.NotFound, "tool %s is not there", clipCell(id))
 		}
-		one, err := p.tool(t, quotes[id])
+		one, err := p.tool(t)
 		if err != nil {
 			return err
 		}
+		var condition *worth.Condition
+		if judged, is := conditions[id]; is {
+			condition = &judged
+		}
+		p.cost(&one, quotes[id], condition)
 		for _, l := range one.Loans {
 			jobs[l.Job] = true
 		}
@@ -176,7 +189,7 @@ func (p *packetFacts) tools(ids []string) error {
 	return err
 }
 
-func (p *packetFacts) tool(t register.Tool, quotes []worth.Quote) (one claims.ToolFacts, err error) {
+func (p *packetFacts) tool(t register.Tool) (one claims.ToolFacts, err error) {
 	one.Tool = t
 	if one.Numbers, err = p.d.NumbersOf(t.ID); err != nil {
 		return one, err
@@ -201,13 +214,12 @@ func (p *packetFacts) tool(t register.Tool, quotes []worth.Quote) (one claims.To
 		return one, err
 	}
 	one.PaperOf = owners.Paper
-	p.cost(&one, quotes)
 	return one, nil
 }
 
 // cost says what a new one costs, and what this one is worth by its age on the day of the
 // loss.
-func (p *packetFacts) cost(one *claims.ToolFacts, quotes []worth.Quote) {
+func (p *packetFacts) cost(one *claims.ToolFacts, quotes []worth.Quote, condition *worth.Condition) {
 	c, _ := worth.CostOf(one.Tool, quotes, p.facts.Settings.Currency)
 	if c == nil {
 		return
@@ -218,7 +230,7 @@ func (p *packetFacts) cost(one *claims.ToolFacts, quotes []worth.Quote) {
 		day = l.Found.Day(p.loc)
 	}
 	since, assumed := worth.Since(one.Tool, one.Created.Day(p.loc))
-	v := worth.ActualCash(c.Amount, worth.AgeOn(since, day), worth.LifeOf(one.Kind))
+	v := worth.ActualCash(c.Amount, worth.AgeOn(since, day), p.lives.Of(one.Kind), condition)
 	w := WorthTool{Value: &v, Assumed: assumed}
 	one.ActualCash, one.Working = &v.ActualCash, w.Working()
 }

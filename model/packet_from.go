@@ -347,7 +347,7 @@ func (c *copied) hang(ids []string) error {
 			}
 			return strings.Compare(a.ID, b.ID)
 		})
-		c.facts.cost(&one, of(rows.quotes, func(q worth.Quote) bool { return q.Tool == id }))
+		c.facts.cost(&one, of(rows.quotes, func(q worth.Quote) bool { return q.Tool == id }), rows.conditionOf(id))
 		c.facts.facts.Tools = append(c.facts.facts.Tools, one)
 	}
 	return nil
@@ -359,7 +359,18 @@ type hanging struct {
 	markings []markings.Marking
 	evidence []evidence.Record
 	quotes   []worth.Quote
+	judged   []worth.Condition
 	paperOf  map[string]string
+}
+
+// conditionOf is the condition that holds of a tool; nil is none.
+func (h hanging) conditionOf(tool string) *worth.Condition {
+	for i, c := range h.judged {
+		if c.Tool == tool && c.Ended == 0 {
+			return &h.judged[i]
+		}
+	}
+	return nil
 }
 
 func readHanging(c *copied) (h hanging, err error) {
@@ -374,6 +385,18 @@ func readHanging(c *copied) (h hanging, err error) {
 	}
 	if h.quotes, err = decoded[worth.Quote](c, "quote"); err != nil {
 		return h, err
+	}
+	if h.judged, err = decoded[worth.Condition](c, "condition"); err != nil {
+		return h, err
+	}
+	lives, err := decoded[worth.LifeRow](c, "life")
+	if err != nil {
+		return h, err
+	}
+	for _, l := range lives {
+		if l.Ended == 0 {
+			c.facts.lives = append(c.facts.lives, l)
+		}
 	}
 	slices.SortStableFunc(h.quotes, func(a, b worth.Quote) int { return int(min(max(a.Entered-b.Entered, -1), 1)) })
 	owners := packets.NewOwners()

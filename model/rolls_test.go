@@ -134,7 +134,7 @@ func TestRollsOfAPacket(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			p, err := proofs.Check(bagOf(t, src), proofs.Outside{Key: own.Key, Checkpoints: []string{given.Note}})
+			p, err := proofs.Check(provenBag(t, src), proofs.Outside{Key: own.Key, Checkpoints: []string{given.Note}})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -196,7 +196,7 @@ func linesAbout(rx *store.Rx, ids []string, size int64, skip int64) (func(func(p
 	}, nil
 }
 
-func bagOf(t *testing.T, src proofs.Source) *bag.Bag {
+func provenBag(t *testing.T, src proofs.Source) *bag.Bag {
 	t.Helper()
 	var out bytes.Buffer
 	w, err := bag.NewWriter(&out, bag.Info{Name: "packet", Date: "2026-11-25"})

@@ -2,31 +2,33 @@ package model
 
 import (
 	"context"
-	"io"
 	"maps"
 	"slices"
-	"strings"
+	"time"
 
 	"pawl/model/dates"
 	"pawl/model/internal/store"
 	"pawl/model/people"
 	"pawl/model/register"
-	"pawl/model/sheets"
-	"pawl/model/units"
 	"pawl/model/worth"
 )
 
 // WorthTool is a tool with what it is worth, as far as the asker may see it.
 type WorthTool struct {
-	Tool    register.Tool
-	Owner   string
-	Place   string
-	Cost    *worth.Cost  // nil: no figure is on record
-	Value   *worth.Value // nil with Cost
-	Foreign bool         // there is a figure, in another currency
-	Shown   bool         // its money may be seen
-	Assumed bool         // its age counts from when it was registered
-	Days    int          // how old the figure is; -1: nobody said
+	Tool     register.Tool
+	Currency string // of every amount here
+	Owner    string
+	Place    string
+	Cost     *worth.Cost  // nil: no figure is on record
+	Value    *worth.Value // nil with Cost
+	Foreign  bool         // there is a figure, in another currency
+	Shown    bool         // its money may be seen
+	Assumed  bool         // its age counts from when it was registered
+	Days     int          // how old the figure is; -1: nobody said
+
+	Moved   *worth.Moved   // the price paid, moved by the index; nil: there is a quote, or no such figure
+	Unmoved string         // the month of which the index has no value
+	Tax     *worth.TaxLine // in the tax book; nil: it was not asked for
 }
 
 // WorthSum adds up tools. What has no figure, or one that the asker may not see, is
@@ -64,13 +66,17 @@ type WorthView struct {
 	Currency string
 	Today    dates.Date
 	Tools    []WorthTool // dearest first
-	More     int         // that are not listed
+	More     int         // that are not listed after them
+	Next     string      // cursor of the next page; empty: this is the last
 	Places   []WorthSum
 	Owners   []WorthSum
 	Total    WorthSum
 	Outside  int // tools of owners outside, in no figure here
 	Policies []PolicyView
-	Lives    []worth.Life // of each class met
+	Lives    []worth.Life      // of each class met
+	Index    *worth.IndexPoint // the reference month of the index that the shop goes by; nil: none
+	Unmoved  int               // prices paid in months of which that index has no value here
+	Placed   []worth.Placed    // by owner and year, where the tax book was asked for
 }
 
 // PolicyView is a policy with how its limit stands against what it covers.
@@ -83,57 +89,117 @@ type PolicyView struct {
 	Gap       int64
 }
 
-// worthOf hands over every tool that is not gone, page by page.
-func (d *directory) worthOf(ctx context.Context, by By, q store.ToolQuery, each func([]register.Tool, []WorthTool) error) error {
-	loc, err := d.settings.Location()
-	if err != nil {
-		return err
+// valuer says what tools are worth to one asker on one day.
+type valuer struct {
+	*directory
+	by     By
+	loc    *time.Location
+	today  dates.Date
+	lives  worth.Lives
+	kinds  map[string]worth.Life // that were asked for
+	points worth.Points
+	query  WorthQuery
+}
+
+func (d *directory) valuer(by By, q WorthQuery) (*valuer, error) {
+	v := &valuer{directory: d, by: by, kinds: map[string]worth.Life{}, query: q}
+	var err error
+	if v.loc, err = d.settings.Location(); err != nil {
+		return nil, err
 	}
-	today := d.Now().Day(loc)
-	for q.Limit = exportPage; ; {
-		tools, err := d.Tools(q)
+	v.today = d.Now().Day(v.loc)
+	lives, err := d.Lives()
+	if err != nil {
+		return nil, err
+	}
+	points, err := d.IndexPoints()
+	v.lives, v.points = lives, points
+	return v, err
+}
+
+// each hands over every tool that is not gone, page by page.
+func (v *valuer) each(ctx context.Context, fn func([]register.Tool, []WorthTool) error) error {
+	for q := (store.ToolQuery{Limit: exportPage}); ; {
+		tools, err := v.Tools(q)
 		if err == nil {
 			err = ctx.Err()
 		}
 		if err != nil || len(tools) == 0 {
 			return err
 		}
-		ids := make([]string, len(tools))
-		for i, t := range tools {
-			ids[i] = t.ID
-		}
-		quotes, err := d.Quotes(ids)
+		out, err := v.value(tools)
 		if err != nil {
 			return err
 		}
-		out := make([]WorthTool, len(tools))
-		for i, t := range tools {
-			out[i] = d.worthTool(by, t, quotes[t.ID], today, t.Created.Day(loc))
-		}
-		if err := each(tools, out); err != nil || len(tools) < q.Limit {
+		if err := fn(tools, out); err != nil || len(tools) < q.Limit {
 			return err
 		}
 		q.After = tools[len(tools)-1].Number
 	}
 }
 
-func (d *directory) worthTool(by By, t register.Tool, quotes []worth.Quote, today, registered dates.Date) WorthTool {
-	w := WorthTool{Tool: t, Owner: d.ownerOf(t), Place: d.places.Path(t.Place), Days: -1, Shown: people.May(by.Actor, people.SeeMoney, d.object(t))}
+// value says what some tools are worth.
+func (v *valuer) value(tools []register.Tool) ([]WorthTool, error) {
+	ids := make([]string, len(tools))
+	for i, t := range tools {
+		ids[i] = t.ID
+	}
+	quotes, err := v.Quotes(ids)
+	if err != nil {
+		return nil, err
+	}
+	conditions, err := v.Conditions(ids)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]WorthTool, len(tools))
+	for i, t := range tools {
+		var c *worth.Condition
+		if judged, is := conditions[t.ID]; is {
+			c = &judged
+		}
+		if out[i], err = v.tool(t, quotes[t.ID], c); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+func (v *valuer) tool(t register.Tool, quotes []worth.Quote, c *worth.Condition) (w WorthTool, err error) {
+	w = WorthTool{Tool: t, Currency: v.settings.Currency, Owner: v.ownerOf(t), Place: v.places.Path(t.Place), Days: -1, Shown: people.May(v.by.Actor, people.SeeMoney, v.object(t))}
 	if !w.Shown {
 		w.Tool.Purchase = t.Purchase.Hidden()
-		return w
+		return w, nil
 	}
-	w.Cost, w.Foreign = worth.CostOf(t, quotes, d.settings.Currency)
+	if v.query.Tax {
+		line, err := worth.TaxBook(t, v.query.MidQuarter, v.today)
+		if err != nil {
+			return w, err
+		}
+		w.Tax = &line
+	}
+	w.Cost, w.Foreign = worth.CostOf(t, quotes, v.settings.Currency)
 	if w.Cost == nil {
-		return w
+		return w, nil
 	}
-	since, assumed := worth.Since(t, registered)
-	v := worth.ActualCash(w.Cost.Amount, worth.AgeOn(since, today), worth.LifeOf(t.Kind))
-	w.Value, w.Assumed = &v, assumed
+	since, assumed := worth.Since(t, t.Created.Day(v.loc))
+	value := worth.ActualCash(w.Cost.Amount, worth.AgeOn(since, v.today), v.life(t.Kind), c)
+	w.Value, w.Assumed = &value, assumed
+	w.Moved, w.Unmoved = v.points.Move(w.Cost)
 	if w.Cost.Dated != "" {
-		w.Days = dates.DaysBetween(w.Cost.Dated, today)
+		w.Days = dates.DaysBetween(w.Cost.Dated, v.today)
 	}
-	return w
+	return w, nil
+}
+
+// life looks the words of a kind up once.
+func (v *valuer) life(kind string) worth.Life {
+	l, known := v.kinds[kind]
+	if !known {
+		l = v.lives.Of(kind)
+		v.kinds[kind] = l
+	}
+	return l
 }
 
 // Working is the arithmetic of the actual cash value in words; empty where there is
@@ -148,87 +214,77 @@ func (w WorthTool) Working() string {
 	return w.Value.Working()
 }
 
-// MaxWorthTools is how many tools a view lists.
-const MaxWorthTools = 1000
-
-// Worth gives what the tools are worth that the asker may know of, by place and by
-// owner, and how the policies stand against it.
-func (s *Shop) Worth(ctx context.Context, by By, limit int) (v WorthView, err error) {
-	err = s.db.Read(ctx, func(rx *store.Rx) error {
-		d, err := readNames(rx)
-		if err != nil {
-			return err
-		}
-		v, err = d.worth(ctx, by)
-		return err
-	})
-	slices.SortStableFunc(v.Tools, dearest)
-	if limit > 0 && len(v.Tools) > limit {
-		v.More, v.Tools = len(v.Tools)-limit, v.Tools[:limit]
+// sums adds every tool up and ranks those whose money the asker may see.
+func (v *valuer) sums(ctx context.Context) (out WorthView, list *ranking, err error) {
+	out.Currency, out.Today, out.Index = v.settings.Currency, v.today, v.points.Reference()
+	if out.Policies, err = v.policies(v.by); err != nil {
+		return out, nil, err
 	}
-	return v, err
-}
-
-func dearest(a, b WorthTool) int {
-	cost := func(w WorthTool) int64 {
-		if w.Cost == nil {
-			return -1
-		}
-		return w.Cost.Amount
-	}
-	if c := cost(b) - cost(a); c != 0 {
-		return map[bool]int{true: 1, false: -1}[c > 0]
-	}
-	return strings.Compare(string(a.Tool.Number), string(b.Tool.Number))
-}
-
-func (d *directory) worth(ctx context.Context, by By) (v WorthView, err error) {
-	loc, err := d.settings.Location()
-	if err != nil {
-		return v, err
-	}
-	v.Currency, v.Today = d.settings.Currency, d.Now().Day(loc)
-	if v.Policies, err = d.policies(by); err != nil {
-		return v, err
-	}
-	places, owners, lives := map[string]*WorthSum{}, map[string]*WorthSum{}, map[string]worth.Life{}
-	into := func(sums map[string]*WorthSum, name string, w WorthTool) {
-		if sums[name] == nil {
-			sums[name] = &WorthSum{Name: name}
-		}
-		sums[name].add(w)
-	}
-	err = d.worthOf(ctx, by, store.ToolQuery{}, func(_ []register.Tool, some []WorthTool) error {
+	sum := summing{view: &out, places: map[string]*WorthSum{}, owners: map[string]*WorthSum{}, lives: map[string]worth.Life{}, placed: worth.PlacedIn{}}
+	list = &ranking{}
+	err = v.each(ctx, func(_ []register.Tool, some []WorthTool) error {
 		for _, w := range some {
-			if w.Tool.FromOutside() {
-				v.Outside++
-				continue
-			}
-			v.Total.add(w)
-			into(places, w.Place, w)
-			into(owners, w.Owner, w)
-			for i := range v.Policies {
-				if v.Policies[i].Covers(w.Tool) {
-					v.Policies[i].Covered.add(w)
-				}
-			}
-			if w.Shown {
-				v.Tools = append(v.Tools, w)
-			}
-			if w.Value != nil {
-				lives[w.Value.Life.Class] = w.Value.Life
+			if sum.add(w); w.Shown && !w.Tool.FromOutside() {
+				list.add(w)
 			}
 		}
 		return nil
 	})
-	v.Places, v.Owners = sorted(places), sorted(owners)
-	for _, class := range slices.Sorted(maps.Keys(lives)) {
-		v.Lives = append(v.Lives, lives[class])
+	sum.close()
+	list.sort()
+	return out, list, err
+}
+
+// summing adds tools up.
+type summing struct {
+	view           *WorthView
+	places, owners map[string]*WorthSum
+	lives          map[string]worth.Life
+	placed         worth.PlacedIn
+}
+
+func (s *summing) add(w WorthTool) {
+	v := s.view
+	if w.Tool.FromOutside() {
+		v.Outside++
+		return
+	}
+	v.Total.add(w)
+	into(s.places, w.Place).add(w)
+	into(s.owners, w.Owner).add(w)
+	for i := range v.Policies {
+		if v.Policies[i].Covers(w.Tool) {
+			v.Policies[i].Covered.add(w)
+		}
+	}
+	if w.Value != nil {
+		s.lives[w.Value.Life.Class] = w.Value.Life
+	}
+	if w.Unmoved != "" {
+		v.Unmoved++
+	}
+	if w.Tax != nil {
+		s.placed.Add(w.Owner, *w.Tax)
+	}
+}
+
+// into gives the sum of a name.
+func into(sums map[string]*WorthSum, name string) *WorthSum {
+	if sums[name] == nil {
+		sums[name] = &WorthSum{Name: name}
+	}
+	return sums[name]
+}
+
+func (s *summing) close() {
+	v := s.view
+	v.Places, v.Owners, v.Placed = sorted(s.places), sorted(s.owners), s.placed.Sorted()
+	for _, class := range slices.Sorted(maps.Keys(s.lives)) {
+		v.Lives = append(v.Lives, s.lives[class])
 	}
 	for i := range v.Policies {
 		v.Policies[i].stand()
 	}
-	return v, err
 }
 
 func sorted(sums map[string]*WorthSum) (out []WorthSum) {
@@ -265,28 +321,4 @@ func (d *directory) policies(by By) (out []PolicyView, err error) {
 		out = append(out, v)
 	}
 	return out, err
-}
-
-// WorthCSV writes the tools with their figures; cells are guarded against being
-// taken for formulas.
-func (s *Shop) WorthCSV(ctx context.Context, by By, w io.Writer) error {
-	v, err := s.Worth(ctx, by, 0)
-	if err != nil {
-		return err
-	}
-	to := sheets.NewCSV(w, sheets.CSVOptions{Guard: true})
-	if err := to.Write([]string{"number", "kind", "maker", "model", "owner", "place", "amount", "currency", "of", "source", "date", "actual cash value", "working"}); err != nil {
-		return err
-	}
-	for _, t := range v.Tools {
-		cells := []string{t.Tool.Number.String(), t.Tool.Kind, t.Tool.Maker, t.Tool.Model, t.Owner, t.Place, "", "", "", "", "", "", ""}
-		if t.Cost != nil {
-			copy(cells[6:], []string{units.Money{Minor: t.Cost.Amount, Currency: v.Currency}.Decimal(), v.Currency, t.Cost.Of, t.Cost.Source, string(t.Cost.Dated),
-				units.Money{Minor: t.Value.ActualCash, Currency: v.Currency}.Decimal(), t.Working()})
-		}
-		if err := to.Write(cells); err != nil {
-			return err
-		}
-	}
-	return to.Close()
 }

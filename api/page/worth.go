@@ -58,7 +58,7 @@ type policyRow struct {
 }
 
 func (p *Pages) worthPage(a *Ask) (Reply, error) {
-	v, err := p.shop.Worth(a.R.Context(), a.By, mostTools)
+	v, err := p.shop.Worth(a.R.Context(), a.By, model.WorthQuery{Limit: mostTools})
 	money := amounts(v.Currency)
 	d := worthData{WorthView: v, CSV: "/api/v1/worth?format=csv", Total: money(v.Total.Replacement), ActualCash: money(v.Total.ActualCash),
 		LeftOut: p.leftOut(a, v.Total), Places: p.sums(a, "worth.by-place", v.Places, money), Owners: p.sums(a, "worth.by-owner", v.Owners, money), Cautions: []string{worth.Caution}}
@@ -233,7 +233,7 @@ type gapRow struct {
 }
 
 func (p *Pages) gapsPage(a *Ask) (Reply, error) {
-	v, err := p.shop.Gaps(a.R.Context(), a.By, mostTools)
+	v, err := p.shop.Gaps(a.R.Context(), a.By, model.GapsQuery{Limit: mostTools})
 	money := amounts(v.Currency)
 	d := gapsData{GapsView: v, AtStakeText: money(v.AtStake), Open: v.Tools - v.Proven, Cautions: []string{worth.Caution}}
 	c := model.Bars{Title: p.say(a, "gaps.bars"), Heads: [3]string{p.say(a, "gaps.missing"), p.say(a, "gaps.tools"), p.say(a, "worth.not-in-it")}}

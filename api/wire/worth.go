@@ -19,6 +19,91 @@ type WorthTool struct {
 	Working    *string     `json:"working"` // its arithmetic
 	Assumed    bool        `json:"age_assumed"`
 	Foreign    bool        `json:"other_currency"`
+	Condition  *Condition  `json:"condition"`     // what its condition takes off; null: nothing
+	Indexed    *Indexed    `json:"indexed"`       // the price paid, moved by the index; null: there is a quote, or no such figure
+	Tax        *TaxLine    `json:"tax,omitempty"` // only when asked for
+}
+
+// Condition is what the condition of a tool takes off its value.
+type Condition struct {
+	Share  string `json:"share"`
+	Reason string `json:"reason"`
+}
+
+// Indexed is a price moved by a price index; it is no quote.
+type Indexed struct {
+	Amount    string `json:"amount"`
+	Label     string `json:"label"` // "indexed, not quoted"
+	Series    string `json:"series"`
+	Area      string `json:"area"`
+	Base      string `json:"base"`
+	FromMonth string `json:"from_month"`
+	FromValue string `json:"from_value"`
+	ToMonth   string `json:"to_month"`
+	ToValue   string `json:"to_value"`
+	Change    float64 `json:"change_percent"` // to one decimal
+}
+
+// TaxLine is a tool in the tax book; not tax advice.
+type TaxLine struct {
+	Basis      *string     `json:"basis"` // null: there is no figure, and why_none says why
+	In         *dates.Date `json:"placed_in_service"`
+	Convention *string     `json:"convention"`
+	Period     int         `json:"recovery_years"`
+	Years      []TaxYear   `json:"years"`
+	SoFar      *string     `json:"through_this_year"`
+	Left       *string     `json:"left"`
+	Harbor     bool        `json:"within_de_minimis"` // an election is not assumed
+	WhyNone    *string     `json:"why_none"`
+}
+
+// TaxYear is what falls on a year.
+type TaxYear struct {
+	Year   int    `json:"year"`
+	Amount string `json:"amount"`
+}
+
+// TaxPlaced is what an owner placed in service in a year, by what is on record.
+type TaxPlaced struct {
+	Owner       string `json:"owner"`
+	Year        int    `json:"year"`
+	Basis       string `json:"basis"`
+	LastQuarter string `json:"last_three_months"`
+	MidQuarter  bool   `json:"mid_quarter"` // over 40 % of it: the mid-quarter convention, by these figures
+}
+
+// TaxBook is what stands over the tax column.
+type TaxBook struct {
+	Placed  []TaxPlaced `json:"placed"`
+	Caution string      `json:"caution"`
+}
+
+// ToolWorth is what one tool is worth, with its quotes.
+type ToolWorth struct {
+	WorthTool
+	Currency string   `json:"currency"`
+	Quotes   []Quote  `json:"quotes"` // newest entered first
+	Cautions []string `json:"cautions"`
+}
+
+// Quote is what a new tool costs.
+type Quote struct {
+	Amount string     `json:"amount"`
+	Source string     `json:"source"`
+	Dated  dates.Date `json:"dated"`
+}
+
+// NewQuote is a quote as typed.
+type NewQuote struct {
+	Amount string `json:"amount"`
+	Source string `json:"source"`
+	Date   string `json:"date"`
+}
+
+// NewCondition is a condition as typed; both empty end what was judged before.
+type NewCondition struct {
+	Share  string `json:"share,omitempty"`
+	Reason string `json:"reason,omitempty"`
 }
 
 // WorthSum adds up tools. What is in no amount is counted.
@@ -39,6 +124,54 @@ type Life struct {
 	Class  string `json:"class"`
 	Months int64  `json:"months"`
 	Floor  string `json:"floor"`
+	From   string `json:"from"` // "assumed" or "set by the shop"
+}
+
+// Lives are how long the shop takes tools to be of use.
+type Lives struct {
+	Lives []LifeOf `json:"lives"`
+	Next  *string  `json:"next"`
+}
+
+// LifeOf is the life of a class or a kind.
+type LifeOf struct {
+	Life
+	ID    *string `json:"id"` // null: assumed
+	Of    string  `json:"of"` // "class" or "kind"
+	By    *string `json:"by"` // who set it
+	Since *string `json:"since"`
+}
+
+// NewLife is a life as typed: of a class or of a kind.
+type NewLife struct {
+	Class  string `json:"class,omitempty"`
+	Kind   string `json:"kind,omitempty"`
+	Months string `json:"months"`
+	Floor  string `json:"floor"`
+}
+
+// IndexPoint is one published value of a price index.
+type IndexPoint struct {
+	Series string `json:"series"`
+	Area   string `json:"area"`
+	Base   string `json:"base"`
+	Month  string `json:"month"`
+	Value  string `json:"value"`
+}
+
+// PriceIndex is the index that the shop goes by, by month.
+type PriceIndex struct {
+	Values []IndexPoint `json:"values"`
+	Next   *string      `json:"next"`
+}
+
+// IndexReport is what an import of index values did.
+type IndexReport struct {
+	DryRun    bool `json:"dry_run"`
+	Rows      int  `json:"rows"`
+	Added     int  `json:"added"`
+	Changed   int  `json:"changed"`
+	Unchanged int  `json:"unchanged"`
 }
 
 // Policy is what somebody read off a policy.
@@ -54,8 +187,23 @@ type Policy struct {
 	OtherCovered *string       `json:"other_covered_value"` // null: nobody said
 	Order        []string      `json:"order"`
 	Sublimits    []Sublimit    `json:"sublimits"`
+	HoldbackDays *int64        `json:"holdback_days"` // null: nobody said
 	Since        dates.Instant `json:"since"`
 	Ended        dates.Instant `json:"ended"`
+}
+
+// PolicyChange is what is to be changed of a policy, as typed.
+type PolicyChange struct {
+	Name         *string   `json:"name,omitempty"`
+	Limit        *string   `json:"limit,omitempty"`
+	Deductible   *string   `json:"deductible,omitempty"`
+	Coinsurance  *string   `json:"coinsurance,omitempty"`
+	Basis        *string   `json:"basis,omitempty"`
+	OtherCovered *string   `json:"other_covered_value,omitempty"`
+	Order        *string   `json:"order,omitempty"`
+	HoldbackDays *string   `json:"holdback_days,omitempty"`
+	Sublimits    *[]string `json:"sublimits,omitempty"`
+	Employees    *bool     `json:"employees,omitempty"`
 }
 
 // Sublimit caps a group.
@@ -91,6 +239,7 @@ type NewPolicy struct {
 	Sublimits    []string `json:"sublimits,omitempty"`
 	Owner        string   `json:"owner,omitempty"`
 	Employees    bool     `json:"employees,omitempty"`
+	HoldbackDays string   `json:"holdback_days,omitempty"`
 }
 
 // Worth is what the tools are worth.
@@ -103,8 +252,12 @@ type Worth struct {
 	Owners   []WorthSum       `json:"owners"`
 	Policies []PolicyStanding `json:"policies"`
 	Lives    []Life           `json:"lives"`
+	Index    *IndexPoint      `json:"index"`         // that prices paid are moved by, at its reference month; null: none
+	Unmoved  int              `json:"not_indexed"`   // prices paid in months of which it has no value
+	Tax      *TaxBook         `json:"tax,omitempty"` // only when asked for
 	Tools    []WorthTool      `json:"tools"`
 	More     int              `json:"more"`
+	Next     *string          `json:"next"`
 	Cautions []string         `json:"cautions"`
 }
 
@@ -128,6 +281,8 @@ type LostPolicy struct {
 	Lost   WorthSum       `json:"lost"`
 	Paid   Range          `json:"paid"`
 	First  *Range         `json:"first_payment"` // before anything is replaced; null: the same
+	Held   *string        `json:"holdback"`      // at best, after all is replaced; null: nothing is held back
+	Days   *int64         `json:"holdback_days"` // within which it is to be claimed; null: nobody said
 	Lines  []EstimateLine `json:"lines"`         // of the highest
 	Orders int            `json:"orders"`
 	Said   []string       `json:"said"`
@@ -185,5 +340,6 @@ type Gaps struct {
 	Missing  []GapCount `json:"missing"`
 	Tools    []GapTool  `json:"tools"`
 	More     int        `json:"more"`
+	Next     *string    `json:"next"`
 	Cautions []string   `json:"cautions"`
 }

@@ -11,9 +11,6 @@ import (
 	"pawl/model/units"
 )
 
-// Caution stands on every paper of a claim.
-const Caution = "Not legal, tax or insurance advice; the policy's wording decides."
-
 // ProofWords say what the proofs of a packet show and what they do not
 // (identity-labels-evidence 4.6).
 const ProofWords = "These proofs show that the listed records were in this ledger, unchanged, when the outside anchors named below were made. " +
@@ -188,25 +185,10 @@ func (f File) ClaimedWords() string {
 	return said
 }
 
-// Has says whether something was added on purpose.
-func (s Statement) Has(a Addition) bool {
-	for _, added := range s.Added {
-		if added == a {
-			return true
-		}
-	}
-	return false
-}
-
-// Additions are all that can be added on purpose, in their order.
-func Additions() []Addition {
-	return []Addition{AddActualCash, AddMarket, AddTightenings, AddRechecks, AddOverrides, AddJobs, AddCustomers}
-}
-
 // LeftOut says what could have been added and was not, and what is never in a packet.
 func (s Statement) LeftOut() string {
 	var out []string
-	for _, a := range Additions() {
+	for _, a := range Additions {
 		if !s.Has(a) {
 			out = append(out, string(a))
 		}

@@ -135,6 +135,19 @@ func withoutView(kind string, pic picture) string {
 	return ""
 }
 
+// CanShow says whether an original can be shown on a screen and in print: a paper,
+// or a picture of which a view can be made. With a converter a HEIC can. What moves
+// is told from its bytes only, and taken for shown here.
+func CanShow(mediaType string, width, height int64, converts bool) bool {
+	switch mediaType {
+	case TypePDF:
+		return true
+	case TypeHEIC, TypeHEIF:
+		return converts
+	}
+	return withoutView(mediaType, picture{width: width, height: height}) == ""
+}
+
 // checkPixels refuses by size; both numbers are 0 where the size is unknown.
 func checkPixels(width, height int64) error {
 	if width > MaxSide || height > MaxSide {

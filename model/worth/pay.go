@@ -14,7 +14,7 @@ import (
 type Step string
 
 const (
-	PerItem    Step = "item"       // each item capped
+	PerTool    Step = "item"       // each lost tool capped; the word of policies
 	Sublimited Step = "sublimit"   // each group capped
 	Ratio      Step = "ratio"      // coinsurance
 	Deduct     Step = "deductible" // once an occurrence
@@ -22,7 +22,7 @@ const (
 )
 
 // Steps are all of them, in one common order (money-and-statistics 2.1).
-var Steps = []Step{PerItem, Sublimited, Ratio, Deduct, Capped}
+var Steps = []Step{PerTool, Sublimited, Ratio, Deduct, Capped}
 
 // ParseOrder reads "ratio,deductible,limit". Steps that are not in it are not
 // placed: every place for them is reckoned.
@@ -52,7 +52,7 @@ type Sublimit struct {
 // Names of sublimits that say by themselves what they cap. Any other may apply to
 // a loss or not: only the policy says.
 const (
-	EachItem  = "item"
+	EachTool  = "item"
 	Employees = "employees"
 )
 
@@ -65,8 +65,8 @@ type Terms struct {
 	Sublimits         []Sublimit
 }
 
-// Item is one thing lost, valued on the policy's basis.
-type Item struct {
+// LostTool is one tool lost, valued on the policy's basis.
+type LostTool struct {
 	Value    int64
 	Employee bool // it is an employee's own
 }
@@ -143,12 +143,12 @@ func (t Terms) Gap(tools int64) int64 {
 // Pay reckons what the terms bring for what is lost, out of tools worth all of
 // value on the same basis: every order that the placed steps leave, with and
 // without the sublimits that may apply.
-func Pay(t Terms, lost []Item, value int64) (e Estimate) {
+func Pay(t Terms, lost []LostTool, value int64) (e Estimate) {
 	r, known := t.ratio(value)
 	for _, i := range lost {
 		e.Loss += i.Value
 	}
-	doubtful := slices.ContainsFunc(t.Sublimits, func(s Sublimit) bool { return s.Name != EachItem && s.Name != Employees })
+	doubtful := slices.ContainsFunc(t.Sublimits, func(s Sublimit) bool { return s.Name != EachTool && s.Name != Employees })
 	low := int64(-1)
 	for _, order := range orders(t.Order, t.live()) {
 		e.Orders++
@@ -193,8 +193,8 @@ func (t Terms) said(doubtful bool, orders int) (out []string) {
 func (t Terms) live() (out []Step) {
 	for _, s := range Steps {
 		switch {
-		case s == PerItem && !slices.ContainsFunc(t.Sublimits, func(s Sublimit) bool { return s.Name == EachItem }):
-		case s == Sublimited && !slices.ContainsFunc(t.Sublimits, func(s Sublimit) bool { return s.Name != EachItem }):
+		case s == PerTool && !slices.ContainsFunc(t.Sublimits, func(s Sublimit) bool { return s.Name == EachTool }):
+		case s == Sublimited && !slices.ContainsFunc(t.Sublimits, func(s Sublimit) bool { return s.Name != EachTool }):
 		default:
 			out = append(out, s)
 		}
@@ -222,12 +222,12 @@ func orders(placed, live []Step) (out [][]Step) {
 }
 
 // walk takes the steps in an order and prints a line for each.
-func (t Terms) walk(order []Step, lost []Item, ratio *big.Rat, all bool) []Line {
-	w := walking{Terms: t, lost: lost, ratio: ratio, all: all, items: make([]int64, len(lost))}
+func (t Terms) walk(order []Step, lost []LostTool, ratio *big.Rat, all bool) []Line {
+	w := walking{Terms: t, lost: lost, ratio: ratio, all: all, left: make([]int64, len(lost))}
 	for i, l := range lost {
-		w.items[i] = l.Value
+		w.left[i] = l.Value
 	}
-	w.total = Sum(w.items)
+	w.total = Sum(w.left)
 	lines := []Line{{Words: "the loss", Amount: w.total}}
 	for _, s := range order {
 		words := w.step(s)
@@ -238,8 +238,8 @@ func (t Terms) walk(order []Step, lost []Item, ratio *big.Rat, all bool) []Line 
 
 type walking struct {
 	Terms
-	lost  []Item
-	items []int64 // what is left of each
+	lost  []LostTool
+	left  []int64 // what is left of each
 	total int64
 	ratio *big.Rat
 	all   bool // sublimits that may apply do
@@ -247,19 +247,19 @@ type walking struct {
 
 func (w *walking) step(s Step) string {
 	switch s {
-	case PerItem:
+	case PerTool:
 		for _, l := range w.Sublimits {
-			if l.Name == EachItem {
-				w.cut(l.Amount, func(Item) bool { return true })
+			if l.Name == EachTool {
+				w.cut(l.Amount, func(LostTool) bool { return true })
 			}
 		}
-		return "each item at most its limit"
+		return "each tool at most its limit"
 	case Sublimited:
 		w.sublimit()
 		return "each group at most its sublimit"
 	case Ratio:
-		for i := range w.items {
-			w.items[i] = Times(w.items[i], w.ratio)
+		for i := range w.left {
+			w.left[i] = Times(w.left[i], w.ratio)
 		}
 		w.total = Times(w.total, w.ratio)
 		return "times limit ÷ what coinsurance asks, " + w.ratio.FloatString(4)
@@ -271,32 +271,32 @@ func (w *walking) step(s Step) string {
 	return "at most the limit"
 }
 
-// cut caps single items; the total cannot be over their sum then.
-func (w *walking) cut(most int64, of func(Item) bool) {
+// cut caps single tools; the total cannot be over their sum then.
+func (w *walking) cut(most int64, of func(LostTool) bool) {
 	some := false
 	for i, l := range w.lost {
-		if of(l) && w.items[i] > most {
-			w.items[i], some = most, true
+		if of(l) && w.left[i] > most {
+			w.left[i], some = most, true
 		}
 	}
 	if some {
-		w.total = min(w.total, Sum(w.items))
+		w.total = min(w.total, Sum(w.left))
 	}
 }
 
 func (w *walking) sublimit() {
 	for _, l := range w.Sublimits {
 		switch {
-		case l.Name == EachItem:
+		case l.Name == EachTool:
 		case l.Name == Employees:
 			theirs := int64(0)
-			for i, it := range w.lost {
-				if it.Employee {
-					theirs += w.items[i]
+			for i, one := range w.lost {
+				if one.Employee {
+					theirs += w.left[i]
 				}
 			}
 			if over := theirs - l.Amount; over > 0 {
-				w.total = min(w.total, Sum(w.items)-over)
+				w.total = min(w.total, Sum(w.left)-over)
 			}
 		case w.all:
 			w.total = min(w.total, l.Amount)

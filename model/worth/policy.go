@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"math/big"
 	"slices"
+	"strconv"
 	"strings"
 
 	"pawl/model/dates"
@@ -14,7 +15,7 @@ import (
 	"pawl/model/units"
 )
 
-// Basis is what a policy pays an item by.
+// Basis is what a policy pays a tool by.
 type Basis string
 
 const (
@@ -39,6 +40,7 @@ type Policy struct {
 	OtherCovered *int64 // what the limit covers besides tools
 	Steps        string // their order, as ParseOrder reads it
 	Sublimits    string // JSON: a list of {Name, Amount}
+	HoldbackDays *int64 // within which what is held back is to be claimed; nil: nobody said
 	Since        dates.Instant
 	Person       string        // who entered it
 	Ended        dates.Instant // 0 = in force
@@ -50,8 +52,10 @@ func (Policy) TableName() string { return "policies" }
 // NewPolicy is a policy as typed.
 type NewPolicy struct {
 	Name, Limit, Deductible, Coinsurance, Basis, OtherCovered, Order string
-	Sublimits                                                        []string // NAME=AMOUNT
-	Employees                                                        bool
+
+	Sublimits    []string // NAME=AMOUNT
+	Employees    bool
+	HoldbackDays string
 }
 
 // maxSublimits is how many a policy may have.
@@ -85,8 +89,55 @@ func (n NewPolicy) Read(currency string) (p Policy, err error) {
 		words[i] = string(s)
 	}
 	p.Steps = strings.Join(words, ",")
+	p.HoldbackDays = holdbackDays(&bad, n.HoldbackDays)
 	p.Sublimits = sublimits(&bad, n.Sublimits, currency)
 	return p, bad.Err()
+}
+
+// maxHoldback is ten years.
+const maxHoldback = 3660
+
+func holdbackDays(bad *fault.Problems, text string) *int64 {
+	if text = strings.TrimSpace(text); text == "" {
+		return nil
+	}
+	n, err := strconv.ParseInt(text, 10, 64)
+	if err != nil || n < 1 || n > maxHoldback {
+		bad.Add("#/holdback_days", "%q is not a whole number of days from 1 to %d", clip(text), maxHoldback)
+		return nil
+	}
+	return &n
+}
+
+// AsTyped gives a policy as it would be typed, so that what stays the same need not
+// be typed again.
+func (p Policy) AsTyped() (n NewPolicy, err error) {
+	text := func(minor *int64) string {
+		if minor == nil {
+			return ""
+		}
+		return units.Money{Minor: *minor, Currency: p.Currency}.Decimal()
+	}
+	n = NewPolicy{Name: p.Name, Limit: text(p.LimitAmount), Deductible: text(p.Deductible), Coinsurance: p.Coinsurance, Basis: string(p.Basis), OtherCovered: text(p.OtherCovered),
+		Order: p.Steps, Employees: p.Employees}
+	if p.HoldbackDays != nil {
+		n.HoldbackDays = strconv.FormatInt(*p.HoldbackDays, 10)
+	}
+	t, err := p.Terms()
+	for _, s := range t.Sublimits {
+		n.Sublimits = append(n.Sublimits, s.Name+"="+text(&s.Amount))
+	}
+	return n, err
+}
+
+// HoldbackDue is the last day on which what was held back of a loss can be claimed.
+// Policies and states set it, from 180 days to 12 months and more
+// (money-and-statistics 1.2): there is no default. Empty is not known.
+func (p Policy) HoldbackDue(loss dates.Date) dates.Date {
+	if p.HoldbackDays == nil || loss == "" {
+		return ""
+	}
+	return loss.AddDays(int(*p.HoldbackDays))
 }
 
 func amount(bad *fault.Problems, name, text, currency, hint string) *int64 {

@@ -3,6 +3,7 @@ package worth
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"pawl/model/dates"
 	"pawl/model/fault"
@@ -16,30 +17,33 @@ import (
 type Typed struct {
 	Row    int
 	Number numbers.Number
-	Amount int64
-	Source string
-	Dated  dates.Date
+	Quote
 }
 
-// columns are those of a spreadsheet of quotes, with the headers taken for each.
-var columns = []struct {
+// column is one of a spreadsheet, with the headers taken for it.
+type column struct {
 	name    string
 	headers []string
-}{
+}
+
+// quoteColumns are those of a spreadsheet of quotes.
+var quoteColumns = []column{
 	{"number", []string{"number", "tool number", "tool"}},
 	{"amount", []string{"amount", "price", "replacement cost", "cost"}},
 	{"source", []string{"source", "quoted by", "seller"}},
 	{"date", []string{"date", "dated", "day"}},
 }
 
-// ReadQuotes reads the rows of a spreadsheet, its header first. Amounts are of the
-// currency; a date is of the past, today is its last day. Every cell at fault is
-// named by its row.
-func ReadQuotes(rows []sheets.Row, currency string, today dates.Date) (out []Typed, bad []fault.Field) {
-	if len(rows) == 0 {
-		return nil, []fault.Field{{Pointer: "#/rows", Code: "empty", Detail: "there is no header; write number,amount,source,date in the first row"}}
+// columnsOf finds the columns by the header, or names what is wrong with it.
+func columnsOf(rows []sheets.Row, columns []column, of string) (at map[string]int, bad []fault.Field) {
+	var all []string
+	for _, c := range columns {
+		all = append(all, c.name)
 	}
-	at := map[string]int{}
+	if len(rows) == 0 {
+		return nil, []fault.Field{{Pointer: "#/rows", Code: "empty", Detail: "there is no header; write " + strings.Join(all, ",") + " in the first row"}}
+	}
+	at = map[string]int{}
 	for i, cell := range rows[0].Cells {
 		key, known := names.Key(sheets.Unguard(cell)), false
 		for _, c := range columns {
@@ -51,7 +55,7 @@ func ReadQuotes(rows []sheets.Row, currency string, today dates.Date) (out []Typ
 			}
 		}
 		if !known && key != "" {
-			bad = append(bad, field(rows[0].Number, key, cell, "column", "it is no column of quotes; use number, amount, source and date"))
+			bad = append(bad, field(rows[0].Number, key, cell, "column", "it is no column of "+of+"; use "+strings.Join(all, ", ")))
 		}
 	}
 	for _, c := range columns {
@@ -59,6 +63,14 @@ func ReadQuotes(rows []sheets.Row, currency string, today dates.Date) (out []Typ
 			bad = append(bad, field(rows[0].Number, c.name, "", "column", "the column is missing"))
 		}
 	}
+	return at, bad
+}
+
+// ReadQuotes reads the rows of a spreadsheet, its header first. Amounts are of the
+// currency; a date is of the past, today is its last day. Every cell at fault is
+// named by its row.
+func ReadQuotes(rows []sheets.Row, currency string, today dates.Date) (out []Typed, bad []fault.Field) {
+	at, bad := columnsOf(rows, quoteColumns, "quotes")
 	if len(bad) > 0 {
 		return nil, bad
 	}
@@ -73,34 +85,58 @@ func field(row int, column, value, code, detail string) fault.Field {
 	return fault.Field{Pointer: fmt.Sprintf("#/rows/%d/%s", row, column), Row: row, Column: column, Value: clip(value), Code: code, Detail: detail}
 }
 
-func readQuote(row sheets.Row, at map[string]int, currency string, today dates.Date) (t Typed, bad []fault.Field) {
-	cell := func(name string) string {
-		if i := at[name]; i < len(row.Cells) {
-			return sheets.Unguard(row.Cells[i])
-		}
-		return ""
+// cellOf is a cell by the name of its column.
+func cellOf(row sheets.Row, at map[string]int, name string) string {
+	if i := at[name]; i < len(row.Cells) {
+		return sheets.Unguard(row.Cells[i])
 	}
+	return ""
+}
+
+func readQuote(row sheets.Row, at map[string]int, currency string, today dates.Date) (t Typed, bad []fault.Field) {
 	keep := func(name string, err error) {
 		if err != nil {
-			bad = append(bad, field(row.Number, name, cell(name), "value", fault.Of(err).Error()))
+			bad = append(bad, field(row.Number, name, cellOf(row, at, name), "value", fault.Of(err).Error()))
 		}
 	}
 	t.Row = row.Number
 	var err error
-	t.Number, err = numbers.ParseNumber(cell("number"))
+	t.Number, err = numbers.ParseNumber(cellOf(row, at, "number"))
 	keep("number", err)
-	m, err := units.ParseMoney(cell("amount"), currency)
+	n := NewQuote{Amount: cellOf(row, at, "amount"), Source: cellOf(row, at, "source"), Date: cellOf(row, at, "date")}
+	t.Quote = n.read(currency, today, keep)
+	return t, bad
+}
+
+// NewQuote is a quote as typed.
+type NewQuote struct{ Amount, Source, Date string }
+
+// Read reads what was typed, or names every value at fault. A date is of the past,
+// today is its last day.
+func (n NewQuote) Read(currency string, today dates.Date) (Quote, error) {
+	var bad fault.Problems
+	q := n.read(currency, today, func(name string, err error) { bad.Keep("#/"+name, err) })
+	return q, bad.Err()
+}
+
+func (n NewQuote) read(currency string, today dates.Date, keep func(name string, err error)) Quote {
+	m, err := units.ParseMoney(strings.TrimSpace(n.Amount), currency)
 	keep("amount", err)
-	t.Amount = m.Minor
-	t.Source, err = names.Line(cell("source"))
-	if err == nil && t.Source == "" {
+	q := Quote{Amount: &m.Minor, Currency: currency}
+	q.Source, err = names.Line(n.Source)
+	if err == nil && q.Source == "" {
 		err = fault.New(fault.Invalid, "who quotes it is missing")
 	}
 	keep("source", err)
-	t.Dated, err = dates.ParseDate(cell("date"))
-	if err == nil && t.Dated.After(today) {
-		err = fault.New(fault.Invalid, "%s is after today, %s", t.Dated, today)
+	q.Dated, err = dates.ParseDate(strings.TrimSpace(n.Date))
+	if err == nil && q.Dated.After(today) {
+		err = fault.New(fault.Invalid, "%s is after today, %s", q.Dated, today)
 	}
 	keep("date", err)
-	return t, bad
+	return q
+}
+
+// Same says whether a quote says what another does.
+func (q Quote) Same(o Quote) bool {
+	return q.Amount != nil && o.Amount != nil && *q.Amount == *o.Amount && q.Currency == o.Currency && q.Source == o.Source && q.Dated == o.Dated
 }

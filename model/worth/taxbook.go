@@ -1,9 +1,16 @@
 package worth
 
 import (
+	"maps"
 	"math/big"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
 
+	"pawl/model/dates"
 	"pawl/model/fault"
+	"pawl/model/register"
 )
 
 // Convention says when in a year a thing counts as placed in service.
@@ -48,7 +55,144 @@ func TaxYears(basis int64, when Convention, period int) ([]int64, error) {
 	return out, nil
 }
 
-// UnderSafeHarbor says whether the cost of one item, with its share of freight, is
+// UnderSafeHarbor says whether the cost of one thing bought, with its share of freight, is
 // within the de minimis limit of Reg. §1.263(a)-1(f); Notice 2015-82 sets 2,500
 // without an applicable financial statement. It needs a policy and an election.
 func UnderSafeHarbor(cost, limit int64) bool { return cost <= limit }
+
+// TaxPeriod is the recovery period of the column: 5 years, of class 57.0 of Rev.
+// Proc. 87-56 (distributive trades and services). That an independent repair shop
+// falls in it is common practice, no source; the preparer decides.
+const TaxPeriod = 5
+
+// TaxCaution stands over the column.
+const TaxCaution = "Not tax advice; no first-year write-offs assumed. Class 57.0, 5 years: whether it applies, and which convention, the preparer decides."
+
+// DeMinimis is the limit of the safe harbor in whole dollars, without an applicable
+// financial statement (Notice 2015-82).
+const DeMinimis = 2500
+
+// taxDecimals are those of the dollar, in which the tables and the limit are.
+const taxDecimals = 100
+
+// TaxYear is what of a basis falls on one year.
+type TaxYear struct {
+	Year   int
+	Amount int64
+}
+
+// TaxLine is a tool in the tax book.
+type TaxLine struct {
+	Basis   int64 // price paid and its tax
+	In      dates.Date
+	When    Convention
+	Years   []TaxYear
+	SoFar   int64 // of this year and those before
+	Left    int64
+	Harbor  bool // its basis alone is within the de minimis limit; an election is not assumed
+	WhyNone string
+}
+
+// TaxBook spreads what a tool cost over the years. Mid-quarter conventions are taken
+// for tools placed in service in the years named; half-year for all others. WhyNone
+// says why there is no figure.
+func TaxBook(t register.Tool, midQuarter []int, today dates.Date) (l TaxLine, err error) {
+	switch {
+	case t.Price == nil:
+		return TaxLine{WhyNone: "no price paid is on record"}, nil
+	case t.Currency != "USD":
+		return TaxLine{WhyNone: "the price is in " + t.Currency + "; the tables are for US dollars"}, nil
+	case t.Bought == "":
+		return TaxLine{WhyNone: "no day of purchase is on record"}, nil
+	}
+	l = TaxLine{Basis: *t.Price, In: t.Bought, When: HalfYear}
+	if t.Tax != nil {
+		l.Basis += *t.Tax
+	}
+	l.Harbor = UnderSafeHarbor(l.Basis, DeMinimis*taxDecimals)
+	year, quarter := yearAndQuarter(t.Bought)
+	if slices.Contains(midQuarter, year) {
+		l.When = []Convention{Quarter1, Quarter2, Quarter3, Quarter4}[quarter-1]
+	}
+	amounts, err := TaxYears(l.Basis, l.When, TaxPeriod)
+	if err != nil {
+		return l, err
+	}
+	now, _ := yearAndQuarter(today)
+	for i, a := range amounts {
+		l.Years = append(l.Years, TaxYear{year + i, a})
+		if year+i <= now {
+			l.SoFar += a
+		}
+	}
+	l.Left = l.Basis - l.SoFar
+	return l, nil
+}
+
+func yearAndQuarter(d dates.Date) (year, quarter int) {
+	t, err := time.Parse(time.DateOnly, string(d))
+	if err != nil {
+		return 0, 1
+	}
+	return t.Year(), (int(t.Month())-1)/3 + 1
+}
+
+// Placed is what an owner placed in service in one year, by what is on record.
+type Placed struct {
+	Owner       string
+	Year        int
+	Basis       int64
+	LastQuarter int64 // of it, in the last three months
+}
+
+// MidQuarter says whether the mid-quarter convention applies by these figures: more
+// than 40 % of the year's basis was placed in service in its last three months (IRC
+// §168(d)(3)). Property that is not on record here counts too.
+func (p Placed) MidQuarter() bool { return 5*p.LastQuarter > 2*p.Basis }
+
+// PlacedIn adds up by owner and year.
+type PlacedIn map[string]map[int]*Placed
+
+// Add counts a line of the tax book.
+func (all PlacedIn) Add(owner string, l TaxLine) {
+	if l.WhyNone != "" {
+		return
+	}
+	year, quarter := yearAndQuarter(l.In)
+	if all[owner] == nil {
+		all[owner] = map[int]*Placed{}
+	}
+	if all[owner][year] == nil {
+		all[owner][year] = &Placed{Owner: owner, Year: year}
+	}
+	p := all[owner][year]
+	p.Basis += l.Basis
+	if quarter == 4 {
+		p.LastQuarter += l.Basis
+	}
+}
+
+// Sorted gives them by owner and year.
+func (all PlacedIn) Sorted() (out []Placed) {
+	for _, owner := range slices.Sorted(maps.Keys(all)) {
+		for _, year := range slices.Sorted(maps.Keys(all[owner])) {
+			out = append(out, *all[owner][year])
+		}
+	}
+	return out
+}
+
+// ParseYears reads "2024,2025".
+func ParseYears(text string) (out []int, err error) {
+	if strings.TrimSpace(text) == "" {
+		return nil, nil
+	}
+	for word := range strings.SplitSeq(text, ",") {
+		n, err := strconv.Atoi(strings.TrimSpace(word))
+		if err != nil || n < 1987 || n > 9999 { // the tables begin with property placed in service after 1986
+			return nil, fault.New(fault.Invalid, "%q is not a year from 1987 on", clip(word)).WithHint("give years with commas between, such as 2024,2025")
+		}
+		out = append(out, n)
+	}
+	return out, nil
+}

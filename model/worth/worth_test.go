@@ -31,7 +31,7 @@ func TestActualCashValues(t *testing.T) {
 		if age := AgeOn(c.since, "2026-11-25"); age != c.age {
 			t.Errorf("%s: %d months, want %d", c.what, age, c.age)
 		}
-		v := ActualCash(c.replacement, c.age, Measuring)
+		v := ActualCash(c.replacement, c.age, Measuring, nil)
 		if v.ActualCash != c.want || v.Holdback() != c.replacement-c.want {
 			t.Errorf("%s: %d, held back %d; want %d", c.what, v.ActualCash, v.Holdback(), c.want)
 		}
@@ -58,7 +58,7 @@ func TestPublishedTwoStagePayments(t *testing.T) {
 			t.Errorf("%s: %d, want %d", c.what, got, c.want)
 		}
 	}
-	if v := ActualCash(100000, 48, Life{"", 120, "0"}); v.ActualCash != 60000 {
+	if v := ActualCash(100000, 48, Life{Months: 120, Floor: "0"}, nil); v.ActualCash != 60000 {
 		t.Errorf("1,000 after 4 of 10 years: %d, want 600.00 (adjuster article)", v.ActualCash)
 	}
 }
@@ -128,7 +128,7 @@ func TestPublishedCoinsurance(t *testing.T) {
 	none := int64(0)
 	for _, c := range cases {
 		e := Pay(Terms{Limit: c.carried, Deductible: c.deduct, Coinsurance: share100(c.percent), OtherCovered: &none, Order: []Step{Ratio, Deduct, Capped}},
-			[]Item{{Value: c.loss}}, c.value)
+			[]LostTool{{Value: c.loss}}, c.value)
 		if e.High != c.want || e.Low == nil || *e.Low != c.want || e.Orders != 1 {
 			t.Errorf("%s: %+v, want %d", c.what, e, c.want)
 		}
@@ -141,12 +141,12 @@ func TestTheClaimOfThreeTools(t *testing.T) {
 	other := int64(3000000 - 426900)
 	terms := Terms{Limit: 1800000, Deductible: 25000, Coinsurance: share100(80), OtherCovered: &other, Order: []Step{Sublimited, Ratio, Deduct, Capped},
 		Sublimits: []Sublimit{{"theft", 1000000}}}
-	full := Pay(terms, []Item{{Value: 64900}, {Value: 42000}, {Value: 320000}}, 426900)
+	full := Pay(terms, []LostTool{{Value: 64900}, {Value: 42000}, {Value: 320000}}, 426900)
 	if full.High != 295175 || *full.Low != 295175 {
 		t.Errorf("on replacement cost: %+v, want 2,951.75", full)
 	}
 	// The ratio stays that of replacement cost, as in the worked example.
-	paid := Pay(terms, []Item{{Value: 28123}, {Value: 32200}, {Value: 64000}}, 426900)
+	paid := Pay(terms, []LostTool{{Value: 28123}, {Value: 32200}, {Value: 64000}}, 426900)
 	if paid.High != 68242 || full.High-paid.High != 226933 {
 		t.Errorf("first %d, then %d; want 682.42 and 2,269.33", paid.High, full.High-paid.High)
 	}
@@ -161,7 +161,7 @@ func TestTheOrderMatters(t *testing.T) {
 	terms := Terms{Limit: 600000, Deductible: 25000, Coinsurance: big.NewRat(1, 1), OtherCovered: &none, Sublimits: []Sublimit{{Employees, 500000}}}
 	pay := func(order ...Step) Estimate {
 		terms.Order = order
-		return Pay(terms, []Item{{800000, true}}, 800000)
+		return Pay(terms, []LostTool{{800000, true}}, 800000)
 	}
 	for want, order := range map[int64][]Step{
 		350000: {Sublimited, Ratio, Deduct, Capped},
@@ -191,15 +191,15 @@ func TestWhatIsNotRecordedLeavesNoLowerFigure(t *testing.T) {
 		{"both", Terms{Limit: 1000, Coinsurance: share100(80), OtherCovered: &some}, true},
 	}
 	for _, c := range cases {
-		if e := Pay(c.terms, []Item{{Value: 500}}, 2000); (e.Low != nil) != c.known || (len(e.Said) == 0) == (!c.known) && !c.known {
+		if e := Pay(c.terms, []LostTool{{Value: 500}}, 2000); (e.Low != nil) != c.known || (len(e.Said) == 0) == (!c.known) && !c.known {
 			t.Errorf("%s: %+v", c.what, e)
 		}
 	}
 }
 
-func TestItemsAreCapped(t *testing.T) {
-	terms := Terms{Limit: 1000000, Coinsurance: new(big.Rat), Order: Steps, Sublimits: []Sublimit{{EachItem, 50000}}}
-	if e := Pay(terms, []Item{{Value: 64900}, {Value: 42000}, {Value: 320000}}, 0); e.High != 142000 {
+func TestEachToolIsCapped(t *testing.T) {
+	terms := Terms{Limit: 1000000, Coinsurance: new(big.Rat), Order: Steps, Sublimits: []Sublimit{{EachTool, 50000}}}
+	if e := Pay(terms, []LostTool{{Value: 64900}, {Value: 42000}, {Value: 320000}}, 0); e.High != 142000 {
 		t.Errorf("%+v, want 500 + 420 + 500", e)
 	}
 }
@@ -207,15 +207,18 @@ func TestItemsAreCapped(t *testing.T) {
 // BLS leaflet (1989) and Alaska Department of Labor: check row 11; the last is the
 // price of section 2.3.
 func TestIndex(t *testing.T) {
-	for _, c := range [][3]string{{"113.8", "118.5", "4.1"}, {"129.9", "136.0", "4.7"}, {"201.427", "205.916", "2.2"}, {"136.0", "129.9", "-4.5"}} {
-		if got, err := (Index{From: c[0], To: c[1]}).Change(); err != nil || got != c[2] {
-			t.Errorf("%s to %s: %s, %v; want %s", c[0], c[1], got, err, c[2])
+	for _, c := range []struct {
+		from, to string
+		tenths   int64
+	}{{"113.8", "118.5", 41}, {"129.9", "136.0", 47}, {"201.427", "205.916", 22}, {"136.0", "129.9", -45}, {"233.049", "234.812", 8}} {
+		if got, err := (Index{FromValue: c.from, ToValue: c.to}).Change(); err != nil || got != c.tenths {
+			t.Errorf("%s to %s: %d tenths of a percent, %v; want %d", c.from, c.to, got, err, c.tenths)
 		}
 	}
-	if p, err := (Index{From: "233.049", To: "234.812"}).Price(48900); err != nil || p != 49270 {
+	if p, err := (Index{FromValue: "233.049", ToValue: "234.812"}).Price(48900); err != nil || p != 49270 {
 		t.Errorf("%d, %v; want 492.70", p, err)
 	}
-	for _, bad := range []Index{{From: "0", To: "1"}, {From: "x", To: "1"}, {From: "1", To: ""}} {
+	for _, bad := range []Index{{FromValue: "0", ToValue: "1"}, {FromValue: "x", ToValue: "1"}, {FromValue: "1"}} {
 		if _, err := bad.Price(1); err == nil {
 			t.Errorf("%+v is no index", bad)
 		}
@@ -265,19 +268,19 @@ func TestTotalsAreTheirLines(t *testing.T) {
 	for done := 0; done < claims(); {
 		rapid.Check(t, func(r *rapid.T) {
 			done++
-			items := rapid.SliceOfN(rapid.Custom(func(r *rapid.T) Item {
-				return Item{rapid.Int64Range(0, most).Draw(r, "value"), rapid.Bool().Draw(r, "employee")}
-			}), 1, 12).Draw(r, "items")
-			oneClaim(r, items)
+			lost := rapid.SliceOfN(rapid.Custom(func(r *rapid.T) LostTool {
+				return LostTool{rapid.Int64Range(0, most).Draw(r, "value"), rapid.Bool().Draw(r, "employee")}
+			}), 1, 12).Draw(r, "lost")
+			oneClaim(r, lost)
 		})
 	}
 }
 
-func oneClaim(r *rapid.T, items []Item) {
-	age, life := rapid.Int64Range(0, 400).Draw(r, "age"), rapid.SampledFrom([]Life{HandTools, Powered, Measuring, Storage}).Draw(r, "life")
+func oneClaim(r *rapid.T, lost []LostTool) {
+	age, life := rapid.Int64Range(0, 400).Draw(r, "age"), rapid.SampledFrom(Classes).Draw(r, "life")
 	cash, gone, cost := int64(0), int64(0), int64(0)
-	for _, i := range items {
-		v := ActualCash(i.Value, age, life)
+	for _, i := range lost {
+		v := ActualCash(i.Value, age, life, nil)
 		exact := new(big.Rat).Mul(new(big.Rat).SetInt64(i.Value), v.remaining)
 		if v.ActualCash != nearest(exact) {
 			r.Fatalf("%d × %s is %d, want %d", i.Value, v.remaining, v.ActualCash, nearest(exact))
@@ -290,10 +293,10 @@ func oneClaim(r *rapid.T, items []Item) {
 	other := rapid.Int64Range(0, cost+1).Draw(r, "other")
 	terms := Terms{Limit: rapid.Int64Range(0, 2*cost+1).Draw(r, "limit"), Deductible: rapid.Int64Range(0, cost/2+1).Draw(r, "deductible"),
 		Coinsurance: big.NewRat(rapid.Int64Range(0, 100).Draw(r, "coinsurance"), 100), OtherCovered: &other,
-		Sublimits: []Sublimit{{EachItem, rapid.Int64Range(0, cost+1).Draw(r, "each")}, {Employees, rapid.Int64Range(0, cost+1).Draw(r, "theirs")}}}
-	free := Pay(terms, items, cost)
+		Sublimits: []Sublimit{{EachTool, rapid.Int64Range(0, cost+1).Draw(r, "each")}, {Employees, rapid.Int64Range(0, cost+1).Draw(r, "theirs")}}}
+	free := Pay(terms, lost, cost)
 	terms.Order = rapid.Permutation(Steps).Draw(r, "order")
-	e := Pay(terms, items, cost)
+	e := Pay(terms, lost, cost)
 	if e.Loss != cost || e.Orders != 1 || free.Orders != 120 {
 		r.Fatalf("loss %d of %d; %d and %d orders", e.Loss, cost, e.Orders, free.Orders)
 	}

@@ -4,7 +4,6 @@ import (
 	"pawl/model/claims"
 	"pawl/model/custody"
 	"pawl/model/jobs"
-	"pawl/model/worth"
 )
 
 // Packet gives one packet.
@@ -46,11 +45,6 @@ func (r *Rx) JobsByID(ids []string) (map[string]jobs.Job, error) {
 	return out, nil
 }
 
-// Policy gives one policy, in force or ended.
-func (r *Rx) Policy(id string) (worth.Policy, bool, error) {
-	return one[worth.Policy](r, "id = ?", id)
-}
-
 // LinesOf gives the lines about one record, oldest first, also those that are about no
 // tool.
 func (r *Rx) LinesOf(noun, id string) (out []Entry, err error) {
@@ -63,5 +57,5 @@ func (r *Rx) LinesOf(noun, id string) (out []Entry, err error) {
 	return out, err
 }
 
-// LinesFrom gives lines from seq on.
-func (r *Rx) LinesFrom(seq int64, limit int) ([]Entry, error) { return r.entries(seq, limit) }
+// EntriesFrom gives lines with what they stand for, from one of that seq on.
+func (r *Rx) EntriesFrom(seq int64, limit int) ([]Entry, error) { return r.entries(seq, limit) }

@@ -3,6 +3,8 @@ package store
 import (
 	"slices"
 
+	"pawl/model/numbers"
+	"pawl/model/register"
 	"pawl/model/worth"
 )
 
@@ -26,21 +28,69 @@ func (r *Rx) Policies() ([]worth.Policy, error) {
 	return many[worth.Policy](r, "name_key, id", 0, "ended IS NULL")
 }
 
-// PolicyByID gives one, in force or not.
-func (r *Rx) PolicyByID(id string) (worth.Policy, bool, error) {
+// Policy gives one by id, one that ended too.
+func (r *Rx) Policy(id string) (worth.Policy, bool, error) {
 	return one[worth.Policy](r, "id = ?", id)
 }
 
-// KindsOfEvidence gives the kinds of photos and papers that each of the tools has.
-func (r *Rx) KindsOfEvidence(tools []string) (map[string][]string, error) {
-	out := map[string][]string{}
+// Lives gives the lives that the shop set itself, oldest first.
+func (r *Rx) Lives() ([]worth.LifeRow, error) {
+	return many[worth.LifeRow](r, "since, id", 0, "ended IS NULL")
+}
+
+// Conditions gives the condition that holds of each of the tools that have one.
+func (r *Rx) Conditions(tools []string) (map[string]worth.Condition, error) {
+	out := map[string]worth.Condition{}
+	for some := range slices.Chunk(tools, lookRows) {
+		all, err := many[worth.Condition](r, "since, id", 0, "tool IN ? AND ended IS NULL", some)
+		if err != nil {
+			return nil, err
+		}
+		for _, c := range all {
+			out[c.Tool] = c
+		}
+	}
+	return out, nil
+}
+
+// IndexPoints gives the values of the index that the shop goes by, oldest entered
+// first.
+func (r *Rx) IndexPoints() ([]worth.IndexPoint, error) {
+	return many[worth.IndexPoint](r, "entered, id", 0, "ended IS NULL")
+}
+
+// ToolsNumbered gives tools by the number joined last.
+func (r *Rx) ToolsNumbered(all []string) (map[numbers.Number]register.Tool, error) {
+	out := map[numbers.Number]register.Tool{}
+	for some := range slices.Chunk(all, lookRows) {
+		tools, err := many[register.Tool](r, "number", 0, "number IN ?", some)
+		if err != nil {
+			return nil, err
+		}
+		for _, t := range tools {
+			out[t.Number] = t
+		}
+	}
+	return out, nil
+}
+
+// Shown is a photo or paper, as far as is needed to say whether it can be shown.
+type Shown struct {
+	Kind, MediaType string
+	Width, Height   int64
+}
+
+// ShownOf gives the photos and papers of each of the tools.
+func (r *Rx) ShownOf(tools []string) (map[string][]Shown, error) {
+	out := map[string][]Shown{}
 	for some := range slices.Chunk(tools, lookRows) {
 		err := r.query(func(scan func(...any) error) error {
-			var tool, kind string
-			err := scan(&tool, &kind)
-			out[tool] = append(out[tool], kind)
+			var tool string
+			var s Shown
+			err := scan(&tool, &s.Kind, &s.MediaType, &s.Width, &s.Height)
+			out[tool] = append(out[tool], s)
 			return err
-		}, "SELECT DISTINCT tool, kind FROM evidence WHERE withdrawn IS NULL AND kind IS NOT NULL AND tool IN ("+marks(len(some))+") ORDER BY tool, kind", anys(some)...)
+		}, "SELECT DISTINCT tool, kind, coalesce(media_type, ''), coalesce(width, 0), coalesce(height, 0) FROM evidence WHERE withdrawn IS NULL AND kind IS NOT NULL AND tool IN ("+marks(len(some))+") ORDER BY tool, kind", anys(some)...)
 		if err != nil {
 			return nil, err
 		}
