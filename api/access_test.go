@@ -461,6 +461,18 @@ var ownAndOthers = []struct {
 	{"POST", "/unsorted/:id/file", `{}`, 404, 404}, // what was photographed belongs to nobody
 	{"POST", "/devices/:id/revoke", `{}`, 200, 403},
 	{"POST", "/feeds/:id/revoke", `{}`, 200, 403},
+	{"PATCH", "/losses/:id", `{"keys":"me"}`, 404, 404}, // nobody here lost anything; of what others lost it is not said that they did
+	{"POST", "/losses/:id/missing", `{}`, 404, 404},
+	{"POST", "/losses/:id/confirm", `{}`, 404, 404},
+	{"POST", "/losses/:id/add", `{"numbers":["00E-KM5"]}`, 404, 404},
+	{"POST", "/losses/:id/withdraw", `{"number":"00E-KM5","why":"here"}`, 404, 404},
+	{"POST", "/losses/:id/line", `{"number":"00E-KM5"}`, 404, 404},
+	{"POST", "/losses/:id/police", `{"agency":"sheriff"}`, 404, 404},
+	{"POST", "/losses/:id/given", `{}`, 404, 404},
+	{"POST", "/losses/:id/evidence", `{"evidence":[]}`, 404, 404},
+	{"PATCH", "/claims/:id", `{"adjuster":"A"}`, 404, 404},
+	{"POST", "/claims/:id/facts", `{"on":"2026-11-25","what":"reported"}`, 404, 404},
+	{"POST", "/claims/:id/amounts", `{"amounts":[]}`, 404, 404},
 	{"POST", "/policies/:id/end", `{}`, 404, 404}, // nobody here has one; of another's it is not said that there is
 }
 
