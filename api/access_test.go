@@ -464,6 +464,18 @@ var ownAndOthers = []struct {
 	{"POST", "/tools/:number/quotes", `{"amount":"300","source":"Corner tools","date":"2026-01-15"}`, 409, 403}, // it is gone by now; of another's the money is hidden
 	{"POST", "/tools/:number/condition", `{"share":"0.9","reason":"worn"}`, 409, 403},
 	{"PATCH", "/policies/:id", `{"limit":"1"}`, 404, 404},
+	{"PATCH", "/losses/:id", `{"keys":"me"}`, 404, 404}, // nobody here lost anything; of what others lost it is not said that they did
+	{"POST", "/losses/:id/missing", `{}`, 404, 404},
+	{"POST", "/losses/:id/confirm", `{}`, 404, 404},
+	{"POST", "/losses/:id/add", `{"numbers":["00E-KM5"]}`, 404, 404},
+	{"POST", "/losses/:id/withdraw", `{"number":"00E-KM5","why":"here"}`, 404, 404},
+	{"POST", "/losses/:id/line", `{"number":"00E-KM5"}`, 404, 404},
+	{"POST", "/losses/:id/police", `{"agency":"sheriff"}`, 404, 404},
+	{"POST", "/losses/:id/given", `{}`, 404, 404},
+	{"POST", "/losses/:id/evidence", `{"evidence":[]}`, 404, 404},
+	{"PATCH", "/claims/:id", `{"adjuster":"A"}`, 404, 404},
+	{"POST", "/claims/:id/facts", `{"on":"2026-11-25","what":"reported"}`, 404, 404},
+	{"POST", "/claims/:id/amounts", `{"amounts":[]}`, 404, 404},
 	{"POST", "/policies/:id/end", `{}`, 404, 404}, // nobody here has one; of another's it is not said that there is
 }
 

@@ -80,8 +80,15 @@ func viewTool(v model.ToolView) wire.Tool {
 		Outside: viewOutside(t.Outside), CameWith: numberOrNone(v.CameWith), With: list(v.With, viewPart),
 		Exchanged: wire.Exchanged{For: numberOrNone(v.ExchangedFor), From: numberOrNone(v.ExchangedFrom)},
 		Origin:    null(t.Origin), EarlierNumbers: words(t.EarlierNumbers), Advice: words(v.Advice),
-		Now: now(v),
+		Now: now(v), Loss: viewToolLoss(v.Loss),
 	}
+}
+
+func viewToolLoss(l *model.ToolLoss) *wire.ToolLoss {
+	if l == nil {
+		return nil
+	}
+	return &wire.ToolLoss{ID: l.Loss, Line: l.Line, State: string(l.Stands), AfterLoss: l.AfterLoss}
 }
 
 // now says where a tool is, in words.

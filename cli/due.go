@@ -22,7 +22,7 @@ type dueOptions struct {
 
 func (p *program) dueCommand() *cli.Command {
 	return &cli.Command{
-		Name: "due", Usage: "list what is due: tool calibrations, inspections, returns, warranties",
+		Name: "due", Usage: "list what is due: tool calibrations, inspections, returns, warranties, days of claims",
 		Description: `pawl due
 pawl due --within 60d --json
 pawl due --sort inspection --place "Bay 1"
@@ -30,7 +30,7 @@ pawl due --format ics -o due.ics
 pawl due --format tasks -o due.ics`,
 		Flags: []cli.Flag{
 			value("within", "within so many `DAYS`, such as 60d; else the lead time of each sort"),
-			value("sort", "one `SORT`: recheck, \"tool calibration\", inspection, return or warranty"),
+			value("sort", "one `SORT`: recheck, claim, \"tool calibration\", inspection, return or warranty"),
 			value("person", "what `NAME` has and is to bring back, and what is due of their own tools; shop for nobody's own"),
 			value("place", "what belongs in `PATH` or in something there"),
 			limit(),
@@ -92,6 +92,9 @@ func runDue(ctx context.Context, s *session, o dueOptions) error {
 }
 
 func dueCells(d wire.Due) []string {
+	if d.Claim != nil { // it is no tool's
+		return []string{string(d.On), strconv.Itoa(d.Days), d.What, *d.Claim, "claim", "", text(d.Person), d.Why}
+	}
 	return []string{string(d.On), strconv.Itoa(d.Days), d.What, d.Number, kindOf(d.Kind), text(d.Place), text(d.Person), d.Why}
 }
 

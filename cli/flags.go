@@ -82,3 +82,11 @@ func wholeOf(c *cli.Context, name string) (int, error) {
 	}
 	return n, nil
 }
+
+// firstOf is the first operand, or nothing.
+func firstOf(all []string) string {
+	if len(all) == 0 {
+		return ""
+	}
+	return all[0]
+}

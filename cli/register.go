@@ -25,8 +25,11 @@ func (p *program) registerCommand() *cli.Command {
   --photo plate=plate.jpg --photo whole=tool.jpg --paper receipt=receipt.pdf
 pawl register --kind drill --serial KD1 --serial-again KD1 --price 289.00 --with battery:KD2:49.00 --with charger:KD3
 pawl register --kind "ball joint press" --owner-outside "Neighbor Bay" --deposit 50.00 --due-back 2026-12-01
-pawl register --number 00E-KM5 --kind "socket set" --piece "10 mm socket" --piece "extension*2"`,
+pawl register --number 00E-KM5 --kind "socket set" --piece "10 mm socket" --piece "extension*2"
+pawl register --already-gone --loss L-2H4K9Q7M --kind drill --photo whole=old.jpg --paper receipt=receipt.pdf`,
 		Flags: append([]cli.Flag{
+			yes("already-gone", "it is gone by the loss of --loss, and is built from old photos and papers: every paper says that it was recorded after the loss"),
+			value("loss", "with --already-gone: `LOSS` by which it is gone"),
 			value("number", "a printed, free `NUMBER`; else the next free one is drawn"),
 			values("with", "a tool that came with it, as `KIND:SERIAL[:PRICE]`; once for each; its price is taken off this one's"),
 		}, toolFlags()...),
@@ -43,6 +46,10 @@ func parseRegister(c *cli.Context) (o registerOptions, err error) {
 		return o, err
 	}
 	change["number"] = c.String("number")
+	if c.Bool("already-gone") != (c.String("loss") != "") {
+		return o, fault.New(fault.Malformed, "--already-gone and --loss go together").WithHint("name the loss by which the tool is gone: --already-gone --loss L-2H4K9Q7M")
+	}
+	change["gone_by_loss"] = c.String("loss")
 	if change["with"], err = partsOf(c.StringSlice("with")); err != nil {
 		return o, err
 	}
@@ -82,6 +89,8 @@ func runRegister(ctx context.Context, s *session, o registerOptions) error {
 	for _, part := range t.With {
 		s.note("with it: " + joined(" ", part.Number, part.Kind, part.Serial))
 	}
-	s.note("next: print its label and stick it on: pawl labels " + r.Number + " --format png --dpi 300 -o label.png")
+	if t.Gone == 0 {
+		s.note("next: print its label and stick it on: pawl labels " + r.Number + " --format png --dpi 300 -o label.png")
+	}
 	return err
 }

@@ -29,9 +29,15 @@ type LossView struct {
 	Lines     []LossLineView
 	Held      []HeldTool        // not seen there, and by the record with somebody: not missing
 	Papers    []evidence.Record // of the loss as a whole
-	Claims    []claims.Claim    // that the asker may see
+	Claims    []ClaimOfLoss     // that the asker may see
 	Settles   bool              // the asker may settle all of it, and not only what is their own
 	Advice    []string
+}
+
+// ClaimOfLoss is a claim on a loss, with the name of its policy.
+type ClaimOfLoss struct {
+	claims.Claim
+	PolicyName string
 }
 
 // Left counts the lines that are still open.
@@ -193,6 +199,31 @@ func toolsOfLines(lines []claims.LossLine) (ids []string) {
 	return ids
 }
 
+// lossOf gives how a tool stands by the newest loss that it is on, where the asker may see
+// its line.
+func (d *directory) lossOf(by By, t register.Tool) (*ToolLoss, error) {
+	if !d.seesLine(by, t) {
+		return nil, nil
+	}
+	lines, err := d.LossLinesOf(t.ID)
+	lines = slices.DeleteFunc(lines, func(l claims.LossLine) bool { return l.Withdrawn != 0 })
+	if err != nil || len(lines) == 0 {
+		return nil, err
+	}
+	var out *ToolLoss
+	newest := dates.Instant(0)
+	for _, line := range lines {
+		l, found, err := d.Loss(line.Loss)
+		if err != nil {
+			return nil, err
+		}
+		if found && l.Started >= newest {
+			newest, out = l.Started, &ToolLoss{Loss: l.ID, Line: line.Line, Stands: line.State(l.Kind), AfterLoss: t.Created > l.Found}
+		}
+	}
+	return out, nil
+}
+
 // LossQuery picks losses, newest first.
 type LossQuery struct {
 	Limit  int // 0: 50; at most 200
@@ -304,13 +335,21 @@ func (s *Shop) lossView(d *directory, by By, l claims.Loss) (v LossView, err err
 		}
 	}
 	of, err := d.ClaimsOfLoss(l.ID)
+	if err != nil {
+		return v, err
+	}
 	for _, c := range of {
-		if d.seesClaim(by, c) {
-			v.Claims = append(v.Claims, c)
+		if !d.seesClaim(by, c) {
+			continue
 		}
+		p, err := d.policyOf(c)
+		if err != nil {
+			return v, err
+		}
+		v.Claims = append(v.Claims, ClaimOfLoss{c, p.Name})
 	}
 	v.Advice = slices.Concat(d.doubt, v.advice())
-	return v, err
+	return v, nil
 }
 
 // countOfLoss adds how far the count of what is left is, and whom by the record has what

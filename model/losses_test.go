@@ -115,7 +115,7 @@ func TestLossFromWhatIsLeft(t *testing.T) {
 		if _, err := g.ConfirmLoss(ctx, g.manager, v.ID, LossTools{Numbers: []string{late}}); err == nil {
 			t.Error("what was seen after that is confirmed as stolen")
 		} else {
-			wantFault(t, err, fault.Conflict, "the record shows it after the loss was found out", "since", "*", "number", late)
+			wantFault(t, err, fault.Conflict, "the record shows it after the loss was reported", "since", "*", "number", late)
 		}
 		if _, err := g.CloseCount(ctx, g.manager, v.Count); err != nil {
 			t.Fatal(err)

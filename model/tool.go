@@ -134,6 +134,9 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 	if err != nil {
 		return v, err
 	}
+	if v.Loss, err = d.lossOf(by, t); err != nil {
+		return v, err
+	}
 	return v, d.chain(&v)
 }
 

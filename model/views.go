@@ -1,6 +1,7 @@
 package model
 
 import (
+	"pawl/model/claims"
 	"pawl/model/custody"
 	"pawl/model/dates"
 	"pawl/model/evidence"
@@ -31,6 +32,16 @@ type ToolView struct {
 
 	CameWith, ExchangedFor, ExchangedFrom numbers.Number // empty = none
 	With                                  []PartView
+
+	Loss *ToolLoss // the newest that it is on; nil: none, or not the asker's to see
+}
+
+// ToolLoss is how a tool stands by a loss.
+type ToolLoss struct {
+	Loss      string // id
+	Line      int64
+	Stands    claims.State
+	AfterLoss bool // it was recorded after the loss was found out
 }
 
 // Compared is how a tool that measures stands by its calibrations.

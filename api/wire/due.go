@@ -18,6 +18,7 @@ type Due struct {
 	Place  *string       `json:"place"`
 	Person *string       `json:"person"` // who has what is to be back, else who owns it
 	Job    *string       `json:"job"`
+	Claim  *string       `json:"claim"` // whose deadline it is; it has no tool
 	Why    string        `json:"why"`
 }
 

@@ -123,7 +123,16 @@ type Tool struct {
 	EarlierNumbers []string `json:"earlier_numbers"`
 	Advice         []string `json:"advice"` // what its record lacks, and cautions
 
-	Now string `json:"now"` // where it is, in words; place is where it belongs
+	Now  string    `json:"now"`  // where it is, in words; place is where it belongs
+	Loss *ToolLoss `json:"loss"` // the newest that it is on
+}
+
+// ToolLoss is how a tool stands by a loss.
+type ToolLoss struct {
+	ID        string `json:"id"`
+	Line      int64  `json:"line"`
+	State     string `json:"state"`
+	AfterLoss bool   `json:"recorded_after_loss"`
 }
 
 // ToolRow is a tool in a list.
