@@ -133,7 +133,7 @@ func (p *plates) photo(f claims.File) ([]byte, error) {
 
 func smallPhotos() Photo { return (&plates{w: 320, h: 240, kept: map[string][]byte{}}).photo }
 
-// kept gathers the parts of a document.
+// keptPart is one part of a document.
 type keptPart struct {
 	bytes.Buffer
 	name string
@@ -164,12 +164,4 @@ func pdfText(t testing.TB, b []byte) (text string, pages int) {
 	}
 	raw := outputOf(t, "pdftotext", "-raw", path, "-")
 	return strings.Join(strings.Fields(raw), " "), strings.Count(raw, "\f")
-}
-
-func TestClaimDraft(t *testing.T) {
-	for _, s := range []claims.Statement{theft("letter"), ofLines("a4", 12)} {
-		parts := claimParts(t, s, smallPhotos(), 0)
-		text, pages := pdfText(t, parts[0].Bytes())
-		t.Log(pages, text)
-	}
 }

@@ -58,7 +58,7 @@ func (c *claimPaper) sayingGroup() noteGroup {
 		added = strings.Join(all, ", ")
 	}
 	return noteGroup{"What this says and what it does not", []note{{name: "Added on purpose", value: added}, {name: "Not in here", value: c.s.LeftOut()},
-		{name: "Not a proof of loss", value: "This is not the insurer's sworn form, and is not signed for anybody. It blames nobody. What is not recorded is said to be not recorded."}}}
+		{name: "What it is not", value: "This is not the insurer's sworn form, and is not signed for anybody. It blames nobody. What is not recorded is said to be not recorded."}}}
 }
 
 // supplementWords say which lines are new.
@@ -342,7 +342,7 @@ func lossState(s claims.Statement, l claims.Line) []note {
 	if l.Confirmed != 0 {
 		state = fmt.Sprintf("confirmed %s", s.When(l.Confirmed))
 	}
-	return []note{{name: "Of this loss", value: state}, {name: "Left behind of it", value: told(l.LeftBehind)}}
+	return []note{{name: "Of this loss", value: state}, {name: "Left behind", value: told(l.LeftBehind)}}
 }
 
 func lossSeen(s claims.Statement, l claims.Line) []note {

@@ -204,7 +204,6 @@ func Ownership(w io.Writer, s claims.Statement, photo Photo) error {
 	if err := p.proofs(); err != nil {
 		return err
 	}
-	p.words(lineFace, paperType, claims.ProofWords)
 	p.missing()
 	return p.output(paperHead{left: "Ownership record " + p.l.Number + ", " + s.Shop, foot: claims.Caution}, w)
 }

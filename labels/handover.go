@@ -64,8 +64,8 @@ func HandOverSheet(w io.Writer, s claims.Statement, h HandOver) error {
 		note{name: "Root (base64)", value: told(h.Root), face: numberFace}, note{name: "Key fingerprint", value: told(h.Key), face: numberFace})
 	handedFiles(p, h.Files)
 	p.heading(4.4, "To check")
-	for _, text := range append(comparing(h.Compare), "Unpack the annex, and in its folder: sha256sum tagmanifest-sha256.txt, then sha256sum -c tagmanifest-sha256.txt, then sha256sum -c manifest-sha256.txt. "+
-		"On Windows certutil -hashfile FILE SHA256, on macOS shasum -a 256 FILE, give the same digits.", claims.ProofWords) {
+	for _, text := range append([]string{"Unpack the annex, and in its folder: sha256sum tagmanifest-sha256.txt, then sha256sum -c tagmanifest-sha256.txt, then sha256sum -c manifest-sha256.txt. " +
+		"On Windows certutil -hashfile FILE SHA256, on macOS shasum -a 256 FILE, give the same digits.", claims.ProofWords}, comparing(h.Compare)...) {
 		p.words(lineFace, paperType, text)
 	}
 	p.signatures()
@@ -73,12 +73,12 @@ func HandOverSheet(w io.Writer, s claims.Statement, h HandOver) error {
 	return p.output(paperHead{left: title + ", " + s.Shop, foot: claims.Caution}, w)
 }
 
-// comparing says where to compare.
+// comparing says where to compare: with the anchors outside the shop.
 func comparing(given []string) []string {
-	if len(given) > 0 {
-		return given
+	if len(given) == 0 {
+		return []string{"No outside anchor is named. Compare the fingerprint with the annex, and checkpoint and key with the ones that were given to you or to somebody outside the shop before."}
 	}
-	return []string{"Compare the fingerprint with the annex, and checkpoint and key with the ones that were given to you or to somebody outside the shop before."}
+	return append([]string{"Outside anchors, to compare with:"}, given...)
 }
 
 // handedFiles list what is given.

@@ -78,7 +78,7 @@ var inventoryColumns = []inventoryColumn{
 	moneyColumn("amount claimed", func(l claims.Line) *int64 { return l.Claimed }, func(t claims.Totals) claims.Sum { return t.Claimed }),
 	{title: "currency", cell: func(s claims.Statement, _ claims.Line) string { return s.Currency }},
 	{title: "last seen", cell: func(s claims.Statement, l claims.Line) string { return lossSeen(s, l)[0].value }},
-	textColumn("left behind of it", func(l claims.Line) string { return l.LeftBehind }),
+	textColumn("left behind", func(l claims.Line) string { return l.LeftBehind }),
 	{title: "of this loss", cell: func(s claims.Statement, l claims.Line) string { return lossState(s, l)[0].value }},
 	textColumn("recovered", func(l claims.Line) string { return recovered(l).value }),
 	{title: "on record since", cell: since},

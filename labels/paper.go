@@ -43,6 +43,7 @@ type block struct {
 	frames []box
 	prints []framed
 	symbol *Symbol
+	side   float64 // of the symbol, which begins a quiet zone below the top
 	height float64
 	held   bool // on one page with what follows it, if a page holds both
 	fresh  bool // begins a page
@@ -121,10 +122,38 @@ func (f *face) breakAt(word string, em float64) string {
 	return word
 }
 
-// add puts a block below the others.
+// add puts a block below the others; one of text that no page holds goes in parts.
 func (p *paper) add(b block, gap float64) {
 	b.height += gap
+	for b.height > p.room() && len(b.runs) > 1 && len(b.prints) == 0 && b.symbol == nil {
+		first, rest := b.parted(p.room() - gap)
+		if len(first.runs) == 0 || len(rest.runs) == 0 {
+			break
+		}
+		p.blocks = append(p.blocks, first)
+		b = rest
+	}
 	p.blocks = append(p.blocks, b)
+}
+
+// parted gives the lines of a block above a height, and those below as one of their own.
+func (b block) parted(height float64) (first, rest block) {
+	first, rest = b, b
+	first.runs, rest.runs = nil, nil
+	first.height, first.frames, rest.frames, rest.rules = 0, nil, nil, nil
+	top := b.height
+	for _, r := range b.runs {
+		if low := r.y + (leading-1)*r.size; low <= height {
+			first.runs, first.height = append(first.runs, r), max(first.height, low)
+		} else {
+			rest.runs, top = append(rest.runs, r), min(top, r.y-r.size)
+		}
+	}
+	for i := range rest.runs {
+		rest.runs[i].y -= top
+	}
+	rest.height -= top
+	return first, rest
 }
 
 // stack puts runs under each other, and gives the height below them.
@@ -267,13 +296,14 @@ func (p *paper) row(held bool, cells ...cell) {
 	p.add(b, 0.6)
 }
 
-// symbolBeside sets a symbol with texts to its right.
+// symbolBeside sets a symbol with texts to its right; its quiet zone stays free.
 func (p *paper) symbolBeside(s *Symbol, side float64, set func(x, wide float64) []run) {
-	b := block{symbol: s, height: 1}
-	x := side + 6
+	b := block{symbol: s, side: side}
+	zone := quiet * side / float64(s.Side())
+	x := side + zone + 2
 	b.runs = set(x, p.wide()-x)
-	b.height = max(stack(b.runs, 1), side+2)
-	p.add(b, 2)
+	b.height = max(stack(b.runs, zone), side+2*zone)
+	p.add(b, 1)
 }
 
 // missing says which letters could not be printed: each stands as a question mark.
@@ -367,8 +397,8 @@ func (p *paper) block(b block, y float64) {
 		p.doc.Rect(paperMargin+f.x, y+f.y, f.w, f.h, "D")
 	}
 	if b.symbol != nil {
-		module := wholeDots((b.height - 2) / float64(b.symbol.Side()))
-		p.doc.RawWriteStr(strokes(layout{symbol: b.symbol, module: module}, p.h, paperMargin, y+1))
+		module := wholeDots(b.side / float64(b.symbol.Side()))
+		p.doc.RawWriteStr(strokes(layout{symbol: b.symbol, module: module}, p.h, paperMargin, y+quiet*module))
 	}
 	for _, pic := range b.prints {
 		p.place(pic, y)
