@@ -10,7 +10,7 @@ func (p *program) commands() []*cli.Command {
 		p.wrongCommand(), p.clearCommand(), p.swapCommand(), p.goneCommand(),
 		p.readyCommand(), p.tightenCommand(), p.measureCommand(), p.calibrateCommand(), p.benchCommand(),
 		p.countCommand(), p.recheckCommand(), p.inspectCommand(), p.dueCommand(), p.calendarCommand(),
-		p.worthCommand(), p.gapsCommand(), p.jobCommand(), p.allBackCommand(), p.peopleCommand(), p.placesCommand(), p.settingsCommand(),
+		p.worthCommand(), p.gapsCommand(), p.packetCommand(), p.jobCommand(), p.allBackCommand(), p.peopleCommand(), p.placesCommand(), p.settingsCommand(),
 		p.importCommand(), p.exportCommand(), p.evidenceCommand(), p.historyCommand(), p.checkpointCommand(), p.verifyCommand(),
 		p.tokenCommand(), p.clockCommand(), p.choresCommand(), p.serveCommand(), p.demoCommand(),
 	}
