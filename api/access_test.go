@@ -455,6 +455,7 @@ var ownAndOthers = []struct {
 	{"POST", "/tools/:number/evidence", `{"evidence":[{"kind":"plate","sha256":"PHOTO"}]}`, 200, 403},
 	{"PATCH", "/tools/:number", `{"notes":"in the cart"}`, 200, 403},
 	{"POST", "/tools/:number/swap", `{"serial":"KD408C001","serial_again":"KD408C001"}`, 201, 403},
+	{"POST", "/tools/:number/packet", `{}`, 201, 403},
 	{"POST", "/tools/:number/gone", `{"why":"sold"}`, 409, 403}, // exchanged just now
 	{"PATCH", "/people/:id", `{"shares":true}`, 200, 403},
 	{"POST", "/people/:id/copy", `{}`, 200, 403},
@@ -476,7 +477,8 @@ var ownAndOthers = []struct {
 	{"PATCH", "/claims/:id", `{"adjuster":"A"}`, 404, 404},
 	{"POST", "/claims/:id/facts", `{"on":"2026-11-25","what":"reported"}`, 404, 404},
 	{"POST", "/claims/:id/amounts", `{"amounts":[]}`, 404, 404},
-	{"POST", "/policies/:id/end", `{}`, 404, 404}, // nobody here has one; of another's it is not said that there is
+	{"POST", "/claims/:id/packets", `{}`, 404, 404}, // nobody here claims anything
+	{"POST", "/policies/:id/end", `{}`, 404, 404},   // nobody here has one; of another's it is not said that there is
 }
 
 func TestOwnAndOthers(t *testing.T) {

@@ -18,7 +18,7 @@ import (
 )
 
 // filled puts something into the parameters of a path.
-var filled = strings.NewReplacer("{number}", "00E-KM5", "{id}", "X-00000000", "{what}", "cards", "{sha256}", strings.Repeat("0", 64), "{secret}", "unknown", "{place}", "unknown")
+var filled = strings.NewReplacer("{number}", "00E-KM5", "{id}", "X-00000000", "{what}", "cards", "{sha256}", strings.Repeat("0", 64), "{secret}", "unknown", "{place}", "unknown", "{name}", "annex.zip")
 
 // body is what an operation takes, as little as goes; "" for none.
 func (o operationAt) body() (text, mediaType string) {

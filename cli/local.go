@@ -110,6 +110,37 @@ func backedUp(b model.BackedUp) wire.Backup {
 	}
 }
 
+// packetFromCopies builds a packet from copies that were kept elsewhere. It opens no shop.
+func packetFromCopies(ctx context.Context, files []copyFile, o packetOptions) (out madeFromCopies, err error) {
+	in := model.FromCopy{Tools: o.tools, Claim: o.id, Add: o.Add, Key: o.key, Against: o.against, MaxPart: o.maxPart}
+	var copies []model.CopyFile
+	for _, f := range files {
+		copies = append(copies, model.CopyFile{From: f.from, Size: f.size})
+	}
+	p, err := model.PacketFromCopies(ctx, copies, in)
+	if err != nil {
+		return out, err
+	}
+	st := p.Statement
+	out = madeFromCopies{said: p.Said, write: map[string]func(io.Writer) error{}, close: p.Close,
+		Packet: wire.Packet{Kind: string(st.Kind), Supplement: st.Supplement, Created: st.Created, Tools: len(st.Lines), Added: []string{}, Fingerprint: p.Fingerprint, Size: st.Size,
+			Checkpoint: p.Note, Key: p.Key, Files: []string{}, Left: []wire.NotInPacket{}, Cautions: []string{model.ClaimCaution}}}
+	if o.id != "" {
+		out.Claim = &o.id
+	}
+	for _, a := range st.Added {
+		out.Added = append(out.Added, string(a))
+	}
+	for _, l := range p.Left {
+		out.Left = append(out.Left, wire.NotInPacket(l))
+	}
+	for _, f := range p.Files {
+		out.Files = append(out.Files, f.Name)
+		out.write[f.Name] = func(w io.Writer) error { return f.Write(ctx, w) }
+	}
+	return out, nil
+}
+
 // buildDemo fills a new folder with the invented shop.
 func buildDemo(ctx context.Context, f folder) (wrench string, tools int, err error) {
 	clock := demo.NewClock()

@@ -18,7 +18,11 @@ import (
 	"pawl/model/packets"
 	"pawl/model/people"
 	"pawl/model/proofs"
+	"pawl/model/worth"
 )
+
+// ClaimCaution stands beside every packet.
+const ClaimCaution = worth.Caution
 
 // PacketView is a packet that was built. Left is known only to the act that built it, and
 // Changed only where it was asked for.
@@ -306,6 +310,34 @@ func (s *Shop) Packet(ctx context.Context, by By, id string, changed bool) (v Pa
 		return err
 	})
 	return v, err
+}
+
+// Packets gives the packets of a claim, oldest first.
+func (s *Shop) Packets(ctx context.Context, by By, claim string) (out []PacketView, err error) {
+	var ids []string
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		d, err := readNames(rx)
+		if err != nil {
+			return err
+		}
+		c, found, err := d.Claim(claim)
+		if err != nil || !found || !d.mayClaim(by, c) {
+			return orElse(err, fault.New(fault.NotFound, "there is no claim %s", clipCell(claim)))
+		}
+		rows, err := rx.PacketsOf(c.ID)
+		for _, p := range rows {
+			ids = append(ids, p.ID)
+		}
+		return err
+	})
+	for _, id := range ids {
+		v, err := s.Packet(ctx, by, id, false)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, v)
+	}
+	return out, err
 }
 
 // packet finds a packet that somebody may see.

@@ -50,6 +50,8 @@ type CopiedPacket struct {
 	Left        []claims.LeftOut
 	Said        []string
 	Fingerprint string
+	Key         string // fingerprint of the key that signed the copy
+	Note        string // its checkpoint
 	Files       []PacketFile
 	Close       func()
 }
@@ -184,6 +186,7 @@ func (c *copied) packet() (out CopiedPacket, err error) {
 	h := handing{Statement: out.Statement, raw: raw, point: c.newest.Proven.Checkpoint, fingerprint: out.Fingerprint, key: ledger.Fingerprint(c.newest.Proven.Key), maxPart: c.in.MaxPart,
 		photo: func(f claims.File) ([]byte, error) { return c.maker.Open(c.ctx, f.SHA256, views.Large) },
 		annex: func(_ context.Context, w io.Writer) error { _, err := packets.Write(w, src); return err }}
+	out.Key, out.Note = h.key, c.newest.Proven.Note
 	out.Said = c.newest.Proven.Said(len(c.in.Against))
 	out.Files, err = h.files()
 	return out, err

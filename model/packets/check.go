@@ -38,6 +38,9 @@ func (c *Checked) problem(format string, args ...any) {
 // the statement says against the lines that show it. Its error means that it could not
 // look.
 func Check(b *bag.Bag, o proofs.Outside) (c Checked, err error) {
+	if !Is(b) {
+		return c, malformed("there is no %s in it", statementFile)
+	}
 	report, err := b.Check()
 	if err != nil {
 		return c, err

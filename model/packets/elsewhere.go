@@ -160,6 +160,9 @@ func (c *CheckedElsewhere) problem(format string, args ...any) {
 // CheckElsewhere looks through such a copy. Its error means that it could not look.
 func CheckElsewhere(b *bag.Bag, o proofs.Outside) (c CheckedElsewhere, err error) {
 	c.Bag = b
+	if !IsElsewhere(b) {
+		return c, notElsewhere("there is no %s in it", elsewhereFile)
+	}
 	report, err := b.Check()
 	if err != nil {
 		return c, err
