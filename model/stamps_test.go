@@ -10,7 +10,6 @@ import (
 	"io"
 	"maps"
 	"net/http"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
@@ -18,6 +17,7 @@ import (
 	"testing"
 	"time"
 
+	"pawl/model/register"
 	"pawl/model/settings"
 	"pawl/model/stamp"
 	"pawl/model/stamp/tsatest"
@@ -108,7 +108,7 @@ func TestDatedCheckpoint(t *testing.T) {
 // packet makes the copy of a person's own tools: a drill with a photo, and a jack.
 func packet(t *testing.T, g *garage, s *Shop) (zipped []byte, before CheckpointView) {
 	t.Helper()
-	n := g.tool(t, owned(g.techA))
+	n := g.tool(t, owned(g.techA), func(in *register.New) { in.Notes = ptr("3/8\" drive, C:\\drills\nsecond line, 5 °C, \",\"path\":[]") })
 	if _, err := g.Attach(ctx, g.techA, n, attachOf("whole", g.upload(t, g.techA, picture(7)))); err != nil {
 		t.Fatal(err)
 	}
@@ -226,18 +226,7 @@ func zippedAgain(t testing.TB, files map[string][]byte) []byte {
 func coreutils(t *testing.T, zipped []byte, a *tsatest.Authority) {
 	t.Helper()
 	files, _ := unzipped(t, zipped)
-	dir := t.TempDir()
-	base := ""
-	for name, data := range files {
-		path := filepath.Join(dir, name)
-		base = filepath.Join(dir, strings.Split(name, "/")[0])
-		if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(path, data, 0o600); err != nil {
-			t.Fatal(err)
-		}
-	}
+	base := unpacked(t, files)
 	for _, command := range [][]string{{"sha256sum", "-c", "manifest-sha256.txt"}, {"sha256sum", "-c", "tagmanifest-sha256.txt"},
 		{"openssl", "ts", "-verify", "-data", "tagmanifest-sha256.txt", "-in", "proof/tagmanifest.tsr", "-CAfile", filepath.Join(a.Dir, "root.pem")}} {
 		if said, err := run(base, command...); err != nil {
