@@ -20,11 +20,16 @@ func (s *service) proofRoutes() []route {
 }
 
 func (s *service) checkpoint(c *gin.Context) (answer, error) {
-	if _, err := bind[nothing](c, true); err != nil {
+	in, err := bind[wire.NewCheckpoint](c, true)
+	if err != nil {
 		return answer{}, err
 	}
+	if in.TimeStamp {
+		p, err := s.shop.DatedCheckpoint(c.Request.Context(), by(c))
+		return created(viewCheckpoint(p), 0, ""), err
+	}
 	p, err := s.shop.Checkpoint(c.Request.Context(), by(c))
-	return created(wire.Checkpoint(p), 0, ""), err
+	return created(viewCheckpoint(model.DatedCheckpoint{CheckpointView: p}), 0, ""), err
 }
 
 func (s *service) verify(c *gin.Context) (answer, error) {

@@ -32,7 +32,7 @@ func viewSettings(s settings.Settings) wire.Settings {
 	return wire.Settings{
 		Rev: s.Rev, Name: s.Name, Zone: s.Zone, Currency: s.Currency, Address: s.Address,
 		Paper: string(s.Paper), Units: string(s.Units), DefaultLimitsPercent: s.DefaultLimitsPercent, PlainHTTP: s.PlainHTTP, Lead: viewLead(s.Lead),
-		LongOutDays: s.LongOut(),
+		LongOutDays: s.LongOut(), TimeAuthority: s.TimeAuthority, TimeAuthorityRoots: s.TimeAuthorityRoots,
 	}
 }
 
@@ -199,6 +199,14 @@ func viewOriginal(o model.Original) wire.Original {
 		SHA256: o.SHA256, Bytes: o.Bytes, MediaType: o.Type, Width: o.Width, Height: o.Height,
 		ClaimedAt: null(o.ClaimedAt), Place: null(o.Place), Note: o.Note, Sharpness: whole(o.Sharpness), Question: o.Question,
 	}
+}
+
+func viewCheckpoint(p model.DatedCheckpoint) wire.Checkpoint {
+	w := wire.Checkpoint{Size: p.Size, Note: p.Note, Key: p.Key, Fingerprint: p.Fingerprint, NoTimeStamp: p.TimeStamp.Why}
+	if p.TimeStamp.Answer != nil {
+		w.TimeStamp = &wire.TimeStamp{At: p.TimeStamp.At, Answer: p.TimeStamp.Answer}
+	}
+	return w
 }
 
 func viewVerified(v model.Verified) wire.Verified {

@@ -10,7 +10,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"pawl/api/wire"
-	"pawl/model/fault"
 )
 
 // importCopyOptions are those of the import of a copy of tools, a ZIP.
@@ -90,44 +89,4 @@ func (s *session) importedCopy(r wire.ImportedCopy) error {
 	s.note(r.Said...)
 	s.note("next: print the labels of their new numbers: pawl labels NUMBER… --sheet letter-3x10 -o labels.pdf")
 	return nil
-}
-
-// verifyFile checks a copy of tools without any shop.
-func (p *program) verifyFile(c *cli.Context) error {
-	names, err := operands(c, 1, 1, "a FILE")
-	if err != nil {
-		return err
-	}
-	if c.IsSet("part") || c.IsSet("rolls") {
-		return fault.New(fault.Malformed, "--part and --rolls are for a shop; a file is checked whole")
-	}
-	key, against := "", []string(nil)
-	if c.IsSet("key") {
-		if key, err = keyText(c.String("key")); err != nil {
-			return err
-		}
-	}
-	for _, name := range c.StringSlice("against") {
-		note, err := readText(name, maxCheckpoint)
-		if err != nil {
-			return err
-		}
-		against = append(against, note)
-	}
-	f, err := os.Open(names[0])
-	if err != nil {
-		return cannotRead(names[0], err)
-	}
-	defer f.Close()
-	info, err := f.Stat()
-	if err != nil {
-		return cannotRead(names[0], err)
-	}
-	s := p.streams(c)
-	defer s.progress.clear()
-	v, err := verifyCopy(f, info.Size(), key, against)
-	if err != nil {
-		return aboutFile(names[0], err)
-	}
-	return s.sayVerified(v)
 }

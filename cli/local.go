@@ -6,6 +6,7 @@ import (
 	"io"
 	"log/slog"
 	"net"
+	"net/http"
 	"net/netip"
 	"net/url"
 	"os"
@@ -28,7 +29,7 @@ import (
 // command may begin one.
 func openShop(ctx context.Context, f folder, log *slog.Logger) (*model.Shop, error) {
 	return model.Open(ctx, model.Options{Dir: f.dir, Database: f.database, Existing: !f.begins, Program: "pawl", Log: log,
-		HEICConverter: os.Getenv("PAWL_HEIC_CONVERTER"), Unsafe: os.Getenv("PAWL_UNSAFE_DATABASE") == "yes"})
+		HEICConverter: os.Getenv("PAWL_HEIC_CONVERTER"), Unsafe: os.Getenv("PAWL_UNSAFE_DATABASE") == "yes", Outside: outside()})
 }
 
 // openLocal carries the API inside this process.
@@ -49,6 +50,10 @@ func openLocal(ctx context.Context, f folder) (*client.Client, io.Closer, error)
 	return client.New("", transport, ""), shop, nil
 }
 
+// outside is the way to whoever the settings name: as the system says, proxies
+// too.
+func outside() http.RoundTripper { return http.DefaultTransport }
+
 func logTo(w io.Writer, least slog.Level) *slog.Logger {
 	if w == nil {
 		return slog.New(slog.DiscardHandler)
@@ -56,9 +61,16 @@ func logTo(w io.Writer, least slog.Level) *slog.Logger {
 	return slog.New(slog.NewTextHandler(w, &slog.HandlerOptions{Level: least}))
 }
 
-// verifyCopy checks a copy of tools in a file. It opens no shop.
-func verifyCopy(r io.ReaderAt, size int64, key string, against []string) (wire.Verified, error) {
-	v, err := model.VerifyCopy(r, size, model.CopyQuery{Key: key, Against: against})
+// packetAgainst is what to hold a packet against.
+type packetAgainst struct {
+	key     string
+	against []string
+	roots   string
+}
+
+// verifyPacket checks a packet in a file. It opens no shop.
+func verifyPacket(r io.ReaderAt, size int64, o packetAgainst) (wire.Verified, error) {
+	v, err := model.VerifyPacket(r, size, model.PacketQuery{Key: o.key, Against: o.against, Roots: o.roots})
 	return wire.Verified{
 		OK: err == nil && len(v.Problems) == 0, Lines: v.Lines, Records: v.Records, Originals: v.Originals, Checkpoints: v.Checkpoints,
 		Withheld: v.Withheld, Rolls: v.Rolls, Size: v.Size, Root: v.Root, Problems: append([]string{}, v.Problems...), Said: v.Said,

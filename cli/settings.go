@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strconv"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -24,6 +25,8 @@ var settingNames = []struct{ name, usage string }{
 	{"lead-return", "a return `DAYS` before"},
 	{"lead-warranty", "the end of a warranty `DAYS` before"},
 	{"long-out-days", "a tool that is out for more than `DAYS` is long out; 14, our choice, until you decide"},
+	{"time-authority", "`URL` of the time-stamp authority (RFC 3161) that dates what is signed; empty for none"},
+	{"time-authority-roots", "`FILE` with the certificates, in PEM, that the authority's must lead to; empty for none"},
 	{"plain-http", "`yes` or no: whether a server may answer others than its own computer without a certificate"},
 }
 
@@ -71,6 +74,18 @@ func parseSettings(c *cli.Context) (map[string]any, error) {
 		}
 		changes["long_out_days"] = days
 	}
+	if url, given := changes["time-authority"]; given {
+		delete(changes, "time-authority")
+		changes["time_authority"] = url
+	}
+	if file, given := changes["time-authority-roots"]; given {
+		delete(changes, "time-authority-roots")
+		roots, err := rootsText(fmt.Sprint(file))
+		if err != nil {
+			return nil, err
+		}
+		changes["time_authority_roots"] = roots
+	}
 	if said, given := changes["plain-http"]; given {
 		if said != "yes" && said != "no" {
 			return nil, fault.New(fault.Malformed, "--plain-http is %q", said).WithHint("say yes or no")
@@ -105,8 +120,26 @@ func runSettings(ctx context.Context, s *session, changes map[string]any) error 
 		{"lead-calibration", strconv.FormatInt(settings.Lead.Calibration, 10)}, {"lead-inspection", strconv.FormatInt(settings.Lead.Inspection, 10)},
 		{"lead-return", strconv.FormatInt(settings.Lead.Return, 10)}, {"lead-warranty", strconv.FormatInt(settings.Lead.Warranty, 10)},
 		{"long-out-days", strconv.FormatInt(settings.LongOutDays, 10)},
+		{"time-authority", settings.TimeAuthority}, {"time-authority-roots", certificates(settings.TimeAuthorityRoots)},
 		{"plain-http", map[bool]string{true: "yes", false: "no"}[settings.PlainHTTP]},
 	})
+}
+
+// rootsText reads certificates from a file; no name means none.
+func rootsText(file string) (string, error) {
+	if file == "" {
+		return "", nil
+	}
+	return readText(file, maxCheckpoint)
+}
+
+// certificates says how many there are in PEM.
+func certificates(pem string) string {
+	n := strings.Count(pem, "-----BEGIN CERTIFICATE-----")
+	if n == 0 {
+		return ""
+	}
+	return count(int64(n), "certificate")
 }
 
 func settingsChange(before, after wire.Settings) string {

@@ -17,10 +17,11 @@ func (p *program) verifyCommand() *cli.Command {
 pawl verify --against 2026-11-25.checkpoint
 pawl verify --part 3/10
 pawl verify --rolls all
-pawl verify copy.zip --key pawl.pub --against 2026-11-25.checkpoint`,
+pawl verify packet.zip --key pawl.pub --against 2026-11-25.checkpoint`,
 		ArgsUsage: "[FILE]",
 		Flags: []cli.Flag{
-			value("key", "with FILE, a copy of tools: the verifying `KEY` of the shop that it comes from, or the file that holds it"),
+			value("authority-roots", "with FILE: certificates, in PEM, of those who vouch for its time-stamp authority, in `ROOTS`"),
+			value("key", "with FILE, a packet or a copy of tools: the verifying `KEY` of the shop that it comes from, or the file that holds it"),
 			values("against", "a checkpoint kept elsewhere, in `FILE`; once for each"),
 			value("rolls", "make `WHICH` daily rolls again from the lines: newest or all; else the newest"),
 			value("part", "of the originals only one part, as `N/OF`; the rest is checked whole"),
@@ -41,8 +42,8 @@ func parseVerify(c *cli.Context) (in wire.Verify, err error) {
 	if err := noOperands(c); err != nil {
 		return in, err
 	}
-	if c.IsSet("key") {
-		return in, fault.New(fault.Malformed, "--key is for a copy in a FILE; a shop knows its own key").WithHint("name the file: pawl verify copy.zip --key KEY")
+	if c.IsSet("key") || c.IsSet("authority-roots") {
+		return in, fault.New(fault.Malformed, "--key and --authority-roots are for a packet in a FILE; a shop knows its own key").WithHint("name the file: pawl verify packet.zip --key KEY")
 	}
 	in.Part, in.Rolls = c.String("part"), c.String("rolls")
 	for _, name := range c.StringSlice("against") {

@@ -17,7 +17,7 @@ import (
 // capitals stand for the groups below. A folder that is in no row is refused,
 // so that a new one is put in its place here first.
 var (
-	leaves      = []string{"model/fault", "model/units", "model/dates", "model/numbers", "model/serials", "model/ledger", "model/sheets", "model/names"}
+	leaves      = []string{"model/fault", "model/units", "model/dates", "model/numbers", "model/serials", "model/ledger", "model/sheets", "model/names", "model/stamp"}
 	proving     = []string{"model/bag", "model/proofs", "model/copies", "model/packets", "model/backups"} // what is handed over, and how it is checked
 	aboutThings = []string{"model/register", "model/people", "model/evidence", "model/jobs", "model/settings"}
 	reckoned    = []string{"model/calibration/intervals"} // what many results on a tool say
@@ -39,7 +39,7 @@ var (
 		{[]string{"model/internal/originals"}, leaves},
 		{[]string{"model/internal/codes"}, nil},
 		{[]string{"model/internal/views"}, slices.Concat(features, []string{"model/internal/codes"})},
-		{[]string{"model/internal/pgtest"}, nil}, // for tests
+		{[]string{"model/internal/pgtest", "model/stamp/tsatest"}, nil}, // for tests
 		{[]string{"model"}, slices.Concat(features, proving, []string{"labels", "labels/chart", "model/internal/store", "model/internal/originals", "model/internal/views", "model/internal/codes"})},
 		{[]string{"model/demo"}, slices.Concat(features, []string{"model"})},
 		{[]string{"model/internal/bench"}, slices.Concat(features, []string{"model", "model/internal/store", "model/internal/originals", "api", "api/client", "api/wire", "labels"})},
@@ -69,8 +69,9 @@ var (
 		{"github.com/pressly/goose", []string{"model/internal/store"}},
 		{"github.com/gin-gonic/", []string{"api", "api/page"}},
 		{"github.com/urfave/cli", []string{"cli"}},
+		{"github.com/digitorus/", []string{"model/stamp"}},
 		{"math/rand", nil},
-		{"crypto/rand", []string{"model", "model/internal/pgtest", "api", "api/client", "cli"}},
+		{"crypto/rand", []string{"model", "model/internal/pgtest", "model/stamp/tsatest", "api", "api/client", "cli"}},
 	}
 	// database/sql/driver is how a value says what it is in a column.
 	innocent = []string{"database/sql/driver"}

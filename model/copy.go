@@ -46,7 +46,7 @@ func (s *Shop) CopyOwn(ctx context.Context, by By, id string) (out OwnCopy, err 
 		return out, err
 	}
 	g := gathering{size: point.Size, person: id}
-	src := copies.Source{Original: s.originalBytes, Proofs: proofs.Source{Note: point.Note, Key: point.Key}}
+	src := copies.Source{Original: s.originalBytes, Date: s.dater(ctx, by), Proofs: proofs.Source{Note: point.Note, Key: point.Key}}
 	if err := s.db.Read(ctx, func(rx *store.Rx) error {
 		g = gathering{size: point.Size, person: id}
 		if err := g.gather(rx); err != nil {

@@ -41,7 +41,7 @@ func TestPacketFromTheCopyAlone(t *testing.T) {
 		if err != nil || len(c.Problems) > 0 || c.Here != 2 || c.Proven.Withheld == 0 {
 			t.Fatalf("%v %q here %d", err, c.Problems, c.Here)
 		}
-		if v, err := VerifyCopy(bytes.NewReader(kept), int64(len(kept)), CopyQuery{}); err != nil || len(v.Problems) > 0 || v.Originals != 2 || !strings.HasPrefix(v.Said[0], "Consistent with itself.") {
+		if v, err := VerifyPacket(bytes.NewReader(kept), int64(len(kept)), PacketQuery{}); err != nil || len(v.Problems) > 0 || v.Originals != 2 || !strings.HasPrefix(v.Said[0], "Consistent with itself.") {
 			t.Errorf("%+v %v", v, err)
 		}
 		if e, err := g.Elsewhere(ctx, g.manager); err != nil || e.Old() || e.Days != 0 {

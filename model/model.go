@@ -9,6 +9,7 @@ import (
 	"context"
 	"io"
 	"log/slog"
+	"net/http"
 	"time"
 
 	"pawl/model/fault"
@@ -45,6 +46,10 @@ type Options struct {
 	// split at blanks and never goes through a shell. Empty: HEIC has no view.
 	HEICConverter string
 	Log           *slog.Logger // nil: nothing is logged
+
+	// Outside is the way to those outside whom the settings name, which is the
+	// time-stamp authority; nil: there is none.
+	Outside http.RoundTripper
 }
 
 // Shop is one register. It is safe for use by many goroutines.
@@ -55,6 +60,8 @@ type Shop struct {
 	views     *views.Maker
 	keys      keyring
 	clock     func() time.Time
+	chance    io.Reader
+	outside   http.RoundTripper
 	log       *slog.Logger
 	rechecks  recheckCache
 	frames    recent[listed]     // by id and digest of their counts: a list never changes

@@ -33,7 +33,7 @@ func open(ctx context.Context, o Options) (*Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Shop{db: db, dir: o.Dir, clock: o.Clock, log: o.Log, keys: keyring{dir: filepath.Join(o.Dir, "keys")}}
+	s := &Shop{db: db, dir: o.Dir, clock: o.Clock, chance: o.Chance, outside: o.Outside, log: o.Log, keys: keyring{dir: filepath.Join(o.Dir, "keys")}}
 	s.keepCounts()
 	if s.originals, err = originals.Open(filepath.Join(o.Dir, "originals")); err != nil {
 		return nil, errors.Join(err, db.Close())

@@ -230,6 +230,7 @@ var routes = []struct {
 	{func(c *client.Client) error { _, err := c.Devices(ctx); return err }, "GET /api/v1/devices", ""},
 	{func(c *client.Client) error { _, err := c.RevokeDevice(ctx, "D-1"); return err }, "POST /api/v1/devices/D-1/revoke", ""},
 	{func(c *client.Client) error { _, err := c.Checkpoint(ctx); return err }, "POST /api/v1/checkpoints", ""},
+	{func(c *client.Client) error { _, err := c.DatedCheckpoint(ctx); return err }, "POST /api/v1/checkpoints", `{"time_stamp":true}`},
 	{func(c *client.Client) error { _, err := c.Verify(ctx, wire.Verify{Part: "3/10"}); return err },
 		"POST /api/v1/verify", `{"part":"3/10"}`},
 	{func(c *client.Client) error { _, err := c.Clock(ctx); return err }, "GET /api/v1/clock", ""},

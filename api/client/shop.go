@@ -26,6 +26,12 @@ func (c *Client) Checkpoint(ctx context.Context, opts ...Option) (wire.Checkpoin
 	return post[wire.Checkpoint](ctx, c, nil, opts, "checkpoints")
 }
 
+// DatedCheckpoint is Checkpoint that the shop's time-stamp authority dates, where
+// it has one.
+func (c *Client) DatedCheckpoint(ctx context.Context, opts ...Option) (wire.Checkpoint, error) {
+	return post[wire.Checkpoint](ctx, c, wire.NewCheckpoint{TimeStamp: true}, opts, "checkpoints")
+}
+
 // Verify has the whole store checked. That takes as long as it takes: only ctx
 // bounds it.
 func (c *Client) Verify(ctx context.Context, in wire.Verify, opts ...Option) (wire.Verified, error) {

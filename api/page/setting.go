@@ -38,7 +38,7 @@ func settingValues(s settings.Settings) url.Values {
 	calibration, inspection, back, warranty := s.Lead.Days()
 	return url.Values{"lead_calibration": days(calibration), "lead_inspection": days(inspection), "lead_return": days(back), "lead_warranty": days(warranty), "long_out_days": days(s.LongOut()),
 		"name": {s.Name}, "zone": {s.Zone}, "currency": {s.Currency}, "address": {s.Address}, "paper": {string(s.Paper)},
-		"units": {string(s.Units)}, "default_limits_percent": {s.DefaultLimitsPercent}, "plain_http": {map[bool]string{true: "yes", false: "no"}[s.PlainHTTP]}}
+		"units": {string(s.Units)}, "default_limits_percent": {s.DefaultLimitsPercent}, "time_authority": {s.TimeAuthority}, "plain_http": {map[bool]string{true: "yes", false: "no"}[s.PlainHTTP]}}
 }
 
 func (p *Pages) settingsPage(a *Ask) (Reply, error) {
@@ -57,7 +57,7 @@ func (p *Pages) changeSettings(a *Ask) (Reply, error) {
 		return &s
 	}
 	c := settings.Change{Name: text("name"), Zone: text("zone"), Currency: text("currency"), Address: text("address"), Paper: text("paper"), Units: text("units"),
-		DefaultLimitsPercent: text("default_limits_percent")}
+		DefaultLimitsPercent: text("default_limits_percent"), TimeAuthority: text("time_authority")}
 	if a.Has("plain_http") {
 		yes := a.Value("plain_http") == "yes"
 		c.PlainHTTP = &yes

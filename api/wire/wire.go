@@ -203,6 +203,9 @@ type Settings struct {
 	Lead
 
 	LongOutDays int64 `json:"long_out_days"` // after which a tool that is out is long out
+
+	TimeAuthority      string `json:"time_authority"`       // address of the time-stamp authority; empty: none
+	TimeAuthorityRoots string `json:"time_authority_roots"` // certificates in PEM that its own must lead to; empty: not checked
 }
 
 // Person is somebody in the shop. Badge is the symbol on their badge, B/CODE.
@@ -424,6 +427,20 @@ type Checkpoint struct {
 	Note        string `json:"note"`
 	Key         string `json:"key"` // the verifier key
 	Fingerprint string `json:"fingerprint"`
+
+	TimeStamp   *TimeStamp `json:"time_stamp"`    // null: it is not dated
+	NoTimeStamp string     `json:"no_time_stamp"` // why, where it should be
+}
+
+// TimeStamp is the answer of a time-stamp authority (RFC 3161).
+type TimeStamp struct {
+	At     dates.Instant `json:"at"`
+	Answer []byte        `json:"answer"` // base64
+}
+
+// NewCheckpoint asks for a checkpoint.
+type NewCheckpoint struct {
+	TimeStamp bool `json:"time_stamp,omitempty"` // have the shop's authority date it, where it has one
 }
 
 // Verify asks for the whole store to be checked.

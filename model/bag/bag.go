@@ -35,6 +35,10 @@ const (
 	manifest   = "manifest-sha256.txt"
 	tagFile    = "tagmanifest-sha256.txt"
 	payloadDir = "data/"
+
+	// StampFile is a time stamp over the tag manifest: the one tag file that the
+	// tag manifest does not list.
+	StampFile = "proof/tagmanifest.tsr"
 )
 
 // declaration is the whole of bagit.txt (RFC 8493 section 2.1.1).

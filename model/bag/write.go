@@ -62,7 +62,7 @@ func (b *Writer) Add(path string, packed bool, r io.Reader) error {
 // until the next is begun.
 func (b *Writer) Create(path string, packed bool) (io.Writer, error) {
 	switch path {
-	case bagitFile, infoFile, manifest, tagFile:
+	case bagitFile, infoFile, manifest, tagFile, StampFile:
 		return nil, fault.New(fault.Internal, "%s of a bag is not the caller's to write", path)
 	}
 	if path <= b.last && isPayload(path) == isPayload(b.last) || isPayload(path) && b.last != "" && !isPayload(b.last) {
@@ -115,7 +115,44 @@ func (b *Writer) ended() {
 
 // Close writes the tag files of the bag itself and the end of the ZIP. It gives
 // the bag's fingerprint.
-func (b *Writer) Close() (fingerprint string, err error) {
+func (b *Writer) Close() (fingerprint string, err error) { return b.CloseStamped(nil) }
+
+// Dater dates a SHA-256: it gives an answer of a time-stamp authority, or why
+// there is none; neither, where none is wanted.
+type Dater func(digest [sha256.Size]byte) (answer []byte, why string)
+
+// CloseStamped is Close with a time stamp over the tag manifest, as the one file
+// that this does not list. Why there is none stands in the comment of the ZIP.
+func (b *Writer) CloseStamped(date Dater) (fingerprint string, err error) {
+	sum, err := b.finish()
+	if err != nil {
+		return "", err
+	}
+	if date != nil {
+		if err := b.stamp(date(sum)); err != nil {
+			return "", err
+		}
+	}
+	return hex.EncodeToString(sum[:]), b.zip.Close()
+}
+
+// maxComment bounds what a ZIP says of itself, in bytes.
+const maxComment = 1000
+
+func (b *Writer) stamp(answer []byte, why string) error {
+	if len(answer) == 0 {
+		return b.zip.SetComment(strings.ToValidUTF8(why[:min(len(why), maxComment)], ""))
+	}
+	w, err := b.create(StampFile, true)
+	if err == nil {
+		_, err = w.Write(answer)
+	}
+	return err
+}
+
+// finish writes the tag files of the bag itself, and gives the SHA-256 of the
+// last of them, the tag manifest.
+func (b *Writer) finish() (sum [sha256.Size]byte, err error) {
 	b.ended()
 	for _, f := range []struct{ path, text string }{
 		{infoFile, b.infoText()}, {bagitFile, declaration}, {manifest, strings.Join(b.lines[true], "")},
@@ -125,7 +162,7 @@ func (b *Writer) Close() (fingerprint string, err error) {
 			_, err = io.WriteString(w, f.text)
 		}
 		if err != nil {
-			return "", err
+			return sum, err
 		}
 	}
 	b.ended()
@@ -136,9 +173,9 @@ func (b *Writer) Close() (fingerprint string, err error) {
 		_, err = io.WriteString(w, strings.Join(tags, ""))
 	}
 	if err != nil {
-		return "", err
+		return sum, err
 	}
-	return hex.EncodeToString(b.open.hash.Sum(nil)), b.zip.Close()
+	return [sha256.Size]byte(b.open.hash.Sum(nil)), nil
 }
 
 // infoText is bag-info.txt (RFC 8493 section 2.2.2).

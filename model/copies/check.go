@@ -51,12 +51,27 @@ type Checked struct {
 // and each record in the file against the line that shows it. Its error means
 // that it could not look.
 func Check(b *bag.Bag, o proofs.Outside) (c Checked, err error) {
-	c.Bag = b
 	report, err := b.Check()
 	if err != nil {
 		return c, err
 	}
-	c.Fingerprint, c.Problems = report.Fingerprint, report.Problems
+	proven, err := proofs.Check(b, o)
+	if err != nil {
+		return c, err
+	}
+	if c, err = CheckRecords(b, report, proven); err == nil {
+		c.Problems = slices.Concat(report.Problems, proven.Problems, c.Problems)
+	}
+	return c, err
+}
+
+// In says whether a bag is a copy of tools.
+func In(b *bag.Bag) bool { return b.Size(recordsFile) >= 0 }
+
+// CheckRecords holds each record of a copy to the lines that are proven, and its
+// originals to the hashes of the files. Its problems are of these alone.
+func CheckRecords(b *bag.Bag, report bag.Report, proven proofs.Proven) (c Checked, err error) {
+	c.Bag, c.Proven, c.Fingerprint = b, proven, report.Fingerprint
 	text, err := b.Text(recordsFile, maxRecords)
 	if err != nil {
 		return c, err
@@ -64,10 +79,6 @@ func Check(b *bag.Bag, o proofs.Outside) (c Checked, err error) {
 	if c.Copy, err = parse(text); err != nil {
 		return c, err
 	}
-	if c.Proven, err = proofs.Check(b, o); err != nil {
-		return c, err
-	}
-	c.Problems = append(c.Problems, c.Proven.Problems...)
 	if c.Ledger != c.Proven.Origin {
 		c.problem("the records say that they are of %.60q, the checkpoint is of %q", c.Ledger, c.Proven.Origin)
 	}

@@ -78,6 +78,7 @@ type Source struct {
 	Proofs proofs.Source
 	// Original opens the bytes of a file that Evidence names.
 	Original func(sha256 string) (io.ReadCloser, error)
+	Date     bag.Dater // nil: no time stamp is wanted
 }
 
 // readMe is what whoever opens the ZIP reads first.
@@ -122,7 +123,7 @@ func Write(w io.Writer, day dates.Date, src Source) (fingerprint string, err err
 	if err := proofs.Write(out, src.Proofs); err != nil {
 		return "", err
 	}
-	return out.Close()
+	return out.CloseStamped(src.Date)
 }
 
 func writeOriginals(out *bag.Writer, src Source) error {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"pawl/model/bag"
@@ -45,7 +46,21 @@ func Check(b *bag.Bag, o proofs.Outside) (c Checked, err error) {
 	if err != nil {
 		return c, err
 	}
-	c.Fingerprint, c.Problems = report.Fingerprint, report.Problems
+	proven, err := proofs.Check(b, o)
+	if err != nil {
+		return c, err
+	}
+	if c, err = CheckRecords(b, report, proven); err != nil {
+		return c, err
+	}
+	c.Problems = slices.Concat(report.Problems, proven.Problems, c.Problems)
+	return c, nil
+}
+
+// CheckRecords holds what the statement says to the lines that show it, and the files that
+// it names to their bytes. Its problems are of that alone.
+func CheckRecords(b *bag.Bag, report bag.Report, proven proofs.Proven) (c Checked, err error) {
+	c.Fingerprint, c.Proven = report.Fingerprint, proven
 	text, err := b.Text(statementFile, maxStatement)
 	if err != nil {
 		return c, err
@@ -53,10 +68,6 @@ func Check(b *bag.Bag, o proofs.Outside) (c Checked, err error) {
 	if c.Statement, err = Parse(text); err != nil {
 		return c, err
 	}
-	if c.Proven, err = proofs.Check(b, o); err != nil {
-		return c, err
-	}
-	c.Problems = append(c.Problems, c.Proven.Problems...)
 	if c.Ledger != c.Proven.Origin || c.Size != c.Proven.Size {
 		c.problem("the statement says that it is of %.60q at %d lines, the checkpoint is of %q at %d", c.Ledger, c.Size, c.Proven.Origin, c.Proven.Size)
 	}

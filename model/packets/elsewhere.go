@@ -167,7 +167,21 @@ func CheckElsewhere(b *bag.Bag, o proofs.Outside) (c CheckedElsewhere, err error
 	if err != nil {
 		return c, err
 	}
-	c.Fingerprint, c.Problems = report.Fingerprint, report.Problems
+	proven, err := proofs.Check(b, o)
+	if err != nil {
+		return c, err
+	}
+	if c, err = CheckElsewhereRecords(b, report, proven); err != nil {
+		return c, err
+	}
+	c.Problems = slices.Concat(report.Problems, proven.Problems, c.Problems)
+	return c, nil
+}
+
+// CheckElsewhereRecords holds what the copy says of itself to the lines that show it. Its
+// problems are of that alone.
+func CheckElsewhereRecords(b *bag.Bag, report bag.Report, proven proofs.Proven) (c CheckedElsewhere, err error) {
+	c.Bag, c.Fingerprint, c.Proven = b, report.Fingerprint, proven
 	text, err := b.Text(elsewhereFile, maxStatement)
 	if err != nil {
 		return c, err
@@ -175,10 +189,6 @@ func CheckElsewhere(b *bag.Bag, o proofs.Outside) (c CheckedElsewhere, err error
 	if c.Elsewhere, err = parseElsewhere(text); err != nil {
 		return c, err
 	}
-	if c.Proven, err = proofs.Check(b, o); err != nil {
-		return c, err
-	}
-	c.Problems = append(c.Problems, c.Proven.Problems...)
 	if c.Ledger != c.Proven.Origin || c.Size != c.Proven.Size {
 		c.problem("it says that it is of %.60q at %d lines, the checkpoint is of %q at %d", c.Ledger, c.Size, c.Proven.Origin, c.Proven.Size)
 	}

@@ -61,6 +61,9 @@ const (
 	maxRow   = 4 << 20
 )
 
+// In says whether a bag has proofs in it.
+func In(b *bag.Bag) bool { return len(b.Files("proof/")) > 0 }
+
 // Check holds every line of the folder to the checkpoint, and the checkpoint to
 // its key and to what is known from outside. Its error means that it could not
 // look.

@@ -9,6 +9,7 @@
 package proofs
 
 import (
+	_ "embed"
 	"encoding/hex"
 	"encoding/json"
 	"io"
@@ -34,17 +35,8 @@ const Words = "These proofs show that the listed records were in this ledger, un
 	"They do not show that a record was true, that a photo shows the tool claimed, who owns it, or that no other ledger exists. " +
 	"Dates with no anchor are the shop's own statement."
 
-const how = Words + `
-
-How to check with public tools
-1. Unpack the ZIP. In its folder: sha256sum -c manifest-sha256.txt, then sha256sum -c tagmanifest-sha256.txt
-2. proof/checkpoint.txt is a signed note (C2SP signed-note, tlog-checkpoint) by the Ed25519 key in proof/key.txt.
-   Compare that key with the one that you were given; inside this ZIP it proves nothing of itself.
-3. Each row of proof/lines.jsonl holds one line of the ledger, its salt in hexadecimal, its image and an audit path.
-   SHA-256(salt, image) is the digest in the line. RFC 6962: SHA-256(0x00, line) is the leaf, the path leads to the root.
-4. proof/consistency.jsonl leads from older checkpoints, kept elsewhere, to this one (RFC 6962 section 2.1.2).
-Or with Pawl: pawl verify FILE.zip --key KEY --against CHECKPOINT
-`
+//go:embed how.txt
+var how string
 
 // Entry is one row of lines.jsonl.
 type Entry struct {
@@ -122,7 +114,7 @@ func Write(w *bag.Writer, src Source) error {
 		path  string
 		write func(io.Writer) error
 	}{
-		{howFile, text(how)}, {checkpointFile, text(src.Note)},
+		{howFile, text(Words + "\n" + how)}, {checkpointFile, text(src.Note)},
 		{consistencyFile, func(to io.Writer) error {
 			rows := encoder(to)
 			for _, o := range src.Older {

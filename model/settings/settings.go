@@ -11,6 +11,7 @@ import (
 	"pawl/model/fault"
 	"pawl/model/names"
 	"pawl/model/numbers"
+	"pawl/model/stamp"
 	"pawl/model/units"
 )
 
@@ -56,6 +57,9 @@ type Settings struct {
 	Lead `gorm:"embedded;embeddedPrefix:lead_"`
 
 	LongOutDays *int64 // days after which a tool that is out is long out; nil = the usual ones, see LongOut
+
+	TimeAuthority      string // address of the time-stamp authority; empty = none
+	TimeAuthorityRoots string // certificates, in PEM, that its own must lead to; empty = not checked
 }
 
 // TableName names the table of settings.
@@ -91,6 +95,9 @@ type Change struct {
 	LeadChange
 
 	LongOutDays *int64 `json:"long_out_days,omitempty"` // 1 to 366
+
+	TimeAuthority      *string `json:"time_authority,omitempty"`
+	TimeAuthorityRoots *string `json:"time_authority_roots,omitempty"`
 }
 
 // usualLongOut is our choice, and not that of any published rule.
@@ -157,7 +164,32 @@ func (c Change) Apply(s Settings) (Settings, error) {
 		}
 		s.LongOutDays = n
 	}
+	c.timeAuthority(&s, &bad)
 	return s, bad.Err()
+}
+
+// maxRoots is far beyond a few certificates in PEM, in bytes.
+const maxRoots = 64 << 10
+
+// timeAuthority takes in who dates what is signed.
+func (c Change) timeAuthority(s *Settings, bad *fault.Problems) {
+	if c.TimeAuthority != nil {
+		s.TimeAuthority = strings.TrimSpace(*c.TimeAuthority)
+		if s.TimeAuthority != "" {
+			bad.Keep("#/time_authority", stamp.CheckURL(s.TimeAuthority))
+		}
+	}
+	if c.TimeAuthorityRoots == nil {
+		return
+	}
+	s.TimeAuthorityRoots = strings.TrimSpace(*c.TimeAuthorityRoots)
+	switch {
+	case len(s.TimeAuthorityRoots) > maxRoots:
+		bad.Add("#/time_authority_roots", "certificates of %d bytes; give up to %d", len(s.TimeAuthorityRoots), maxRoots)
+	case s.TimeAuthorityRoots != "":
+		_, err := stamp.ParseRoots(s.TimeAuthorityRoots)
+		bad.Keep("#/time_authority_roots", err)
+	}
 }
 
 var plainDecimal = regexp.MustCompile(`^[0-9]{1,2}(\.[0-9]{1,6})?$`)

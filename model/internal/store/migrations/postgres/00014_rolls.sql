@@ -18,3 +18,13 @@ CREATE TABLE leaves (
   lines bigint NOT NULL,
   digest bytea NOT NULL
 );
+
+-- Who dates what is signed, and what they answered.
+ALTER TABLE settings ADD COLUMN time_authority text COLLATE "C";
+ALTER TABLE settings ADD COLUMN time_authority_roots text COLLATE "C";
+
+CREATE TABLE stamps (
+  digest text COLLATE "C" PRIMARY KEY NOT NULL,
+  "at" bigint NOT NULL,
+  answer bytea NOT NULL
+);

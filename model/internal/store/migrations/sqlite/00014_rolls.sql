@@ -19,4 +19,14 @@ CREATE TABLE leaves (
   digest BLOB NOT NULL
 ) WITHOUT ROWID;
 
+-- Who dates what is signed, and what they answered.
+ALTER TABLE settings ADD COLUMN time_authority TEXT;
+ALTER TABLE settings ADD COLUMN time_authority_roots TEXT;
+
+CREATE TABLE stamps (
+  digest TEXT PRIMARY KEY NOT NULL,
+  "at" INTEGER NOT NULL,
+  answer BLOB NOT NULL
+);
+
 PRAGMA user_version = 14;

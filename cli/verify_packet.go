@@ -1,0 +1,54 @@
+package cli
+
+import (
+	"os"
+
+	"github.com/urfave/cli/v2"
+
+	"pawl/model/fault"
+)
+
+// verifyFile checks a packet, or a copy of tools, without any shop.
+func (p *program) verifyFile(c *cli.Context) error {
+	names, err := operands(c, 1, 1, "a FILE")
+	if err != nil {
+		return err
+	}
+	if c.IsSet("part") || c.IsSet("rolls") {
+		return fault.New(fault.Malformed, "--part and --rolls are for a shop; a file is checked whole")
+	}
+	var o packetAgainst
+	if c.IsSet("key") {
+		if o.key, err = keyText(c.String("key")); err != nil {
+			return err
+		}
+	}
+	if c.IsSet("authority-roots") {
+		if o.roots, err = readText(c.String("authority-roots"), maxCheckpoint); err != nil {
+			return err
+		}
+	}
+	for _, name := range c.StringSlice("against") {
+		note, err := readText(name, maxCheckpoint)
+		if err != nil {
+			return err
+		}
+		o.against = append(o.against, note)
+	}
+	f, err := os.Open(names[0])
+	if err != nil {
+		return cannotRead(names[0], err)
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return cannotRead(names[0], err)
+	}
+	s := p.streams(c)
+	defer s.progress.clear()
+	v, err := verifyPacket(f, info.Size(), o)
+	if err != nil {
+		return aboutFile(names[0], err)
+	}
+	return s.sayVerified(v)
+}
