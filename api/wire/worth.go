@@ -32,15 +32,15 @@ type Condition struct {
 
 // Indexed is a price moved by a price index; it is no quote.
 type Indexed struct {
-	Amount    string `json:"amount"`
-	Label     string `json:"label"` // "indexed, not quoted"
-	Series    string `json:"series"`
-	Area      string `json:"area"`
-	Base      string `json:"base"`
-	FromMonth string `json:"from_month"`
-	FromValue string `json:"from_value"`
-	ToMonth   string `json:"to_month"`
-	ToValue   string `json:"to_value"`
+	Amount    string  `json:"amount"`
+	Label     string  `json:"label"` // "indexed, not quoted"
+	Series    string  `json:"series"`
+	Area      string  `json:"area"`
+	Base      string  `json:"base"`
+	FromMonth string  `json:"from_month"`
+	FromValue string  `json:"from_value"`
+	ToMonth   string  `json:"to_month"`
+	ToValue   string  `json:"to_value"`
 	Change    float64 `json:"change_percent"` // to one decimal
 }
 

@@ -27,7 +27,7 @@ const (
 	NoLabel        Gap = "label"
 	NoMarking      Gap = "how the serial is marked"
 	NoProtects     Gap = "protection of a printed serial"
-	NoOwnersNumber Gap = "number of the owner's own"
+	NoOwnersNumber Gap = "permanent number of its owner"
 )
 
 // Gaps are all of them, in that order.

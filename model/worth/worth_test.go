@@ -197,6 +197,13 @@ func TestWhatIsNotRecordedLeavesNoLowerFigure(t *testing.T) {
 	}
 }
 
+// A step without a figure changes nothing, and widens nothing.
+func TestAStepWithoutAFigureHasNoPlace(t *testing.T) {
+	if e := Pay(Terms{Limit: 30000, Coinsurance: new(big.Rat)}, []LostTool{{Value: 20000}}, 20000); e.Orders != 1 || len(e.Lines) != 2 || e.High != 20000 || *e.Low != 20000 {
+		t.Errorf("%+v, want the loss and the limit", e)
+	}
+}
+
 func TestEachToolIsCapped(t *testing.T) {
 	terms := Terms{Limit: 1000000, Coinsurance: new(big.Rat), Order: Steps, Sublimits: []Sublimit{{EachTool, 50000}}}
 	if e := Pay(terms, []LostTool{{Value: 64900}, {Value: 42000}, {Value: 320000}}, 0); e.High != 142000 {
@@ -218,7 +225,7 @@ func TestIndex(t *testing.T) {
 	if p, err := (Index{FromValue: "233.049", ToValue: "234.812"}).Price(48900); err != nil || p != 49270 {
 		t.Errorf("%d, %v; want 492.70", p, err)
 	}
-	for _, bad := range []Index{{FromValue: "0", ToValue: "1"}, {FromValue: "x", ToValue: "1"}, {FromValue: "1"}} {
+	for _, bad := range []Index{{FromValue: "0", ToValue: "1"}, {FromValue: "x", ToValue: "1"}, {FromValue: "1"}, {FromValue: "1", ToValue: "101"}, {FromValue: "101", ToValue: "1"}, {FromValue: "1e9", ToValue: "1e9"}} {
 		if _, err := bad.Price(1); err == nil {
 			t.Errorf("%+v is no index", bad)
 		}
@@ -297,7 +304,11 @@ func oneClaim(r *rapid.T, lost []LostTool) {
 	free := Pay(terms, lost, cost)
 	terms.Order = rapid.Permutation(Steps).Draw(r, "order")
 	e := Pay(terms, lost, cost)
-	if e.Loss != cost || e.Orders != 1 || free.Orders != 120 {
+	every := 1
+	for i := range terms.live() {
+		every *= i + 1
+	}
+	if e.Loss != cost || e.Orders != 1 || free.Orders != every {
 		r.Fatalf("loss %d of %d; %d and %d orders", e.Loss, cost, e.Orders, free.Orders)
 	}
 	if e.High != e.Lines[len(e.Lines)-1].Amount || *e.Low != e.High || *free.Low > e.High || free.High < e.High {
