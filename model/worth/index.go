@@ -135,6 +135,9 @@ func (all Points) Move(c *Cost) (m *Moved, missing string) {
 		return nil, ""
 	}
 	month := string(c.Dated)[:len("2006-01")]
+	if month >= to.Month {
+		return nil, "" // it is as new as the index
+	}
 	at := -1
 	for i, p := range all {
 		if p.Month == month {

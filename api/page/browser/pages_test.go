@@ -213,11 +213,7 @@ func place(name, who, path string) sight {
 func policyOf(name, who string) sight {
 	return sight{name: name, who: who, path: func(t *testing.T, y *yard) string {
 		t.Helper()
-		as := computer
-		if who != boss {
-			as = y.actor(t, who)
-		}
-		all, err := y.shop.Policies(t.Context(), as)
+		all, err := y.shop.Policies(t.Context(), y.actor(t, who))
 		if err != nil || len(all) == 0 {
 			t.Fatalf("%d policies, %v", len(all), err)
 		}
