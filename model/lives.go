@@ -129,24 +129,26 @@ func (s *Shop) Judge(ctx context.Context, by By, number string, in worth.NewCond
 			return w, err
 		}
 		was, judged := before[h.tool.ID]
-		if judged {
-			if was, err = load[worth.Condition](tx, was.ID, "condition "+was.ID); err != nil {
-				return w, err
-			}
-			was.Ended = tx.Now()
-			if err := store.Put(tx, &was); err != nil {
-				return w, err
-			}
-		}
 		if in == (worth.NewCondition{}) {
 			if !judged {
 				return w, fault.New(fault.Conflict, "nothing is taken off %s for its condition", h.tool.Number)
+			}
+			if err := endCondition(tx, was.ID); err != nil {
+				return w, err
 			}
 			return h.worthNow()
 		}
 		c, err := in.Read()
 		if err != nil {
 			return w, err
+		}
+		if judged && was.Share == c.Share && was.Reason == c.Reason {
+			return h.worthNow()
+		}
+		if judged {
+			if err := endCondition(tx, was.ID); err != nil {
+				return w, err
+			}
 		}
 		c.Tool, c.Since, c.Person = h.tool.ID, tx.Now(), by.Person
 		if c.ID, err = tx.NewID('X'); err != nil {
@@ -157,4 +159,13 @@ func (s *Shop) Judge(ctx context.Context, by By, number string, in worth.NewCond
 		}
 		return h.worthNow()
 	})
+}
+
+func endCondition(tx *store.Tx, id string) error {
+	was, err := load[worth.Condition](tx, id, "condition "+id)
+	if err != nil {
+		return err
+	}
+	was.Ended = tx.Now()
+	return store.Put(tx, &was)
 }

@@ -10,6 +10,7 @@ import (
 	"pawl/model/evidence"
 	"pawl/model/jobs"
 	"pawl/model/register"
+	"pawl/model/units"
 )
 
 // entry is one act of a tool's history in plain sentences.
@@ -52,6 +53,15 @@ type told struct {
 func (l told) get(column string) string {
 	s, _ := l.After[column].(string)
 	return s
+}
+
+// money gives an amount of the record with its currency, "" where there is none.
+func (l told) money(column string) string {
+	minor, have := l.After[column].(int64)
+	if !have {
+		return ""
+	}
+	return units.Money{Minor: minor, Currency: l.get("currency")}.String()
 }
 
 func (l told) say(key string, in ...any) string { return words.Say(l.lang, "history."+key, in...) }
@@ -114,6 +124,13 @@ func sentence(lang words.Language, line model.LineView) string {
 			return l.say("evidence.photo", word(l.lang, "evidence.", string(kind)))
 		}
 		return l.say("evidence.paper", word(l.lang, "evidence.", string(kind)))
+	case "quote":
+		return l.say("quote", l.money("amount"), l.get("source"), l.get("dated"))
+	case "condition":
+		if l.After["ended"] != nil {
+			return l.say("judged.ended")
+		}
+		return l.say("judged", l.get("share"), l.get("reason"))
 	case "label":
 		return l.say("label", l.get("number"), l.get("why"))
 	case "requirement":

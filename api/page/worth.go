@@ -48,17 +48,18 @@ type worthData struct {
 
 type worthRow struct {
 	model.WorthTool
-	Amount, Cash string
+	Amount, Cash, Indexed string
 }
 
 // policyRow is a policy with its amounts as text.
 type policyRow struct {
 	model.PolicyView
 	LimitText, CoveredText, GapText, AdequacyText, Left, Warn string
+	Edits                                                     bool // the asker may change it
 }
 
 func (p *Pages) worthPage(a *Ask) (Reply, error) {
-	v, err := p.shop.Worth(a.R.Context(), a.By, model.WorthQuery{Limit: mostTools})
+	v, err := p.shop.Worth(a.R.Context(), a.By, model.WorthQuery{Limit: mostTools, Cursor: a.Query("after")})
 	money := amounts(v.Currency)
 	d := worthData{WorthView: v, CSV: "/api/v1/worth?format=csv", Total: money(v.Total.Replacement), ActualCash: money(v.Total.ActualCash),
 		LeftOut: p.leftOut(a, v.Total), Places: p.sums(a, "worth.by-place", v.Places, money), Owners: p.sums(a, "worth.by-owner", v.Owners, money), Cautions: []string{worth.Caution}}
@@ -66,11 +67,15 @@ func (p *Pages) worthPage(a *Ask) (Reply, error) {
 		r := worthRow{WorthTool: t}
 		if t.Cost != nil {
 			r.Amount, r.Cash = money(t.Cost.Amount), money(t.Value.ActualCash)
+			if t.Moved != nil {
+				r.Indexed = money(t.Moved.Amount)
+			}
 		}
 		d.Rows = append(d.Rows, r)
 	}
 	for _, o := range v.Policies {
-		r := policyRow{PolicyView: o, LimitText: money(o.Terms.Limit), CoveredText: money(o.Covered.Replacement), GapText: money(o.Gap), Left: p.leftOut(a, o.Covered), Warn: o.Warning()}
+		r := policyRow{PolicyView: o, LimitText: money(o.Terms.Limit), CoveredText: money(o.Covered.Replacement), GapText: money(o.Gap), Left: p.leftOut(a, o.Covered), Warn: o.Warning(),
+			Edits: o.Owner != "" || a.leads()}
 		if o.Adequacy != nil {
 			r.AdequacyText = strconv.FormatFloat(*o.Adequacy, 'f', 2, 64)
 		}
@@ -139,9 +144,9 @@ type lostData struct {
 }
 
 type lostPolicy struct {
-	Name, Paid, First string
-	Lines             []lostLine
-	Said              []string
+	Name, Paid, First, Held string
+	Lines                   []lostLine
+	Said                    []string
 }
 
 type lostLine struct{ Words, Amount string }
@@ -194,7 +199,10 @@ func (p *Pages) estimate(a *Ask, d *lostData) {
 	for _, o := range d.View.Policies {
 		l := lostPolicy{Name: o.Policy.Name, Paid: p.between(a, o.Low, &o.High, money), Said: o.Said}
 		if o.First != nil {
-			l.First = p.between(a, o.First.Low, &o.First.High, money)
+			l.First, l.Held = p.between(a, o.First.Low, &o.First.High, money), p.say(a, "lost.held-unknown", money(*o.Holdback))
+			if days := o.Policy.HoldbackDays; days != nil {
+				l.Held = p.say(a, "lost.held-days", money(*o.Holdback), *days)
+			}
 		}
 		for _, line := range o.Lines {
 			l.Lines = append(l.Lines, lostLine{line.Words, money(line.Amount)})
@@ -233,7 +241,7 @@ type gapRow struct {
 }
 
 func (p *Pages) gapsPage(a *Ask) (Reply, error) {
-	v, err := p.shop.Gaps(a.R.Context(), a.By, model.GapsQuery{Limit: mostTools})
+	v, err := p.shop.Gaps(a.R.Context(), a.By, model.GapsQuery{Limit: mostTools, Cursor: a.Query("after")})
 	money := amounts(v.Currency)
 	d := gapsData{GapsView: v, AtStakeText: money(v.AtStake), Open: v.Tools - v.Proven, Cautions: []string{worth.Caution}}
 	c := model.Bars{Title: p.say(a, "gaps.bars"), Heads: [3]string{p.say(a, "gaps.missing"), p.say(a, "gaps.tools"), p.say(a, "worth.not-in-it")}}

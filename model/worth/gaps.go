@@ -25,14 +25,15 @@ const (
 	Fading         Gap = "marking that can still be read"
 	NotLooked      Gap = "look at the marking"
 	NoLabel        Gap = "label"
+	NoBagLabel     Gap = "label on its bag or box" // of what takes none itself
 	NoMarking      Gap = "how the serial is marked"
 	NoProtects     Gap = "protection of a printed serial"
-	NoOwnersNumber Gap = "number of the owner's own"
+	NoOwnersNumber Gap = "permanent number of its owner"
 )
 
 // Gaps are all of them, in that order.
 var Gaps = []Gap{NotTyped, NoSerial, NoPlate, PlateUnshown, NoWhole, WholeUnshown, ReceiptPrice, NoPrice, NoReceipt, ReceiptDay, Fading, NotLooked,
-	NoLabel, NoMarking, NoProtects, NoOwnersNumber}
+	NoLabel, NoBagLabel, NoMarking, NoProtects, NoOwnersNumber}
 
 // Known is what is on record of one tool. What nobody records in this shop is not
 // asked for: the pointers are nil then.
@@ -76,10 +77,12 @@ func Missing(k Known) (out []Gap) {
 	add(receipt && k.Tool.Bought == "", ReceiptDay)
 	add(k.Look != nil && k.Look.Fading, Fading)
 	add(k.Look != nil && serial && !k.Look.Done, NotLooked)
-	add(!k.Labelled, NoLabel)
+	sticks := register.TakesLabel(k.Tool.Kind) // never on gloves or insulation
+	add(!k.Labelled && sticks, NoLabel)
+	add(!k.Labelled && !sticks, NoBagLabel)
 	add(serial && !k.Marked, NoMarking)
-	add(k.Unguarded, NoProtects)
-	add(k.OwnersNumber != nil && !*k.OwnersNumber, NoOwnersNumber)
+	add(k.Unguarded && sticks, NoProtects)
+	add(k.OwnersNumber != nil && !*k.OwnersNumber && sticks, NoOwnersNumber)
 	return out
 }
 
@@ -129,6 +132,8 @@ func (g Gap) Next(number string) string {
 		return "look at the marking and photograph it: pawl evidence add " + number + " --photo plate=FILE"
 	case NoLabel:
 		return "print its label and stick it on: pawl labels " + number
+	case NoBagLabel:
+		return "print its label for its bag or box, never for the thing itself: pawl labels " + number
 	case NoMarking:
 		return "record how the serial is marked: pawl edit " + number + " --marking …"
 	case NoOwnersNumber:

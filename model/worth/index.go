@@ -32,8 +32,15 @@ func (i Index) values() (from, to *big.Rat, err error) {
 	if !ok || !fine {
 		return nil, nil, fault.New(fault.Invalid, "%q and %q are not two values of an index", clip(i.FromValue), clip(i.ToValue)).WithHint("as published, such as 233.049")
 	}
+	if q := new(big.Rat).Quo(to, from); q.Cmp(big.NewRat(mostTimes, 1)) > 0 || q.Cmp(big.NewRat(1, mostTimes)) < 0 {
+		return nil, nil, fault.New(fault.Invalid, "from %s to %s an index moved more than %d times", i.FromValue, i.ToValue, mostTimes).WithHint("see that both values are of one base period")
+	}
 	return from, to, nil
 }
+
+// mostTimes is how far an index may move: an amount moved by it stays a whole number
+// that fits, and a slip of the base period is seen.
+const mostTimes = 100
 
 var plainValue = regexp.MustCompile(`^[0-9]{1,6}(\.[0-9]{1,6})?$`)
 
@@ -128,6 +135,9 @@ func (all Points) Move(c *Cost) (m *Moved, missing string) {
 		return nil, ""
 	}
 	month := string(c.Dated)[:len("2006-01")]
+	if month >= to.Month {
+		return nil, "" // it is as new as the index
+	}
 	at := -1
 	for i, p := range all {
 		if p.Month == month {

@@ -55,7 +55,7 @@ var classed = []struct {
 	is   func(kind string) bool
 }{
 	{Measuring, register.Measures},
-	{HandTools, says("socket", "bit", "bits", "blade", "adapter", "vise", "hand saw", "ball joint press", "jack handle")},
+	{HandTools, says("spring compressor", "socket", "bit", "bits", "blade", "adapter", "vise", "hand saw", "ball joint press", "jack handle")},
 	{Protective, says("glove", "blanket", "extinguisher", "eyewash", "helmet", "face shield", "respirator")},
 	{Lifting, register.Bears},
 	{Equipment, says("compressor", "tire changer", "tyre changer", "balancer", "alignment rack", "aligner", "parts washer", "blast cabinet", "welder", "welding machine",

@@ -193,6 +193,8 @@ func (t Terms) said(doubtful bool, orders int) (out []string) {
 func (t Terms) live() (out []Step) {
 	for _, s := range Steps {
 		switch {
+		case s == Ratio && t.Coinsurance != nil && t.Coinsurance.Sign() == 0:
+		case s == Deduct && t.Deductible == 0:
 		case s == PerTool && !slices.ContainsFunc(t.Sublimits, func(s Sublimit) bool { return s.Name == EachTool }):
 		case s == Sublimited && !slices.ContainsFunc(t.Sublimits, func(s Sublimit) bool { return s.Name != EachTool }):
 		default:

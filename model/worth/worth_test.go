@@ -3,12 +3,15 @@ package worth
 import (
 	"math/big"
 	"os"
+	"reflect"
 	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
 
 	"pawl/model/dates"
+	"pawl/model/register"
+	"pawl/model/sheets"
 )
 
 // The check values and worked examples of money-and-statistics, each beside where
@@ -197,6 +200,13 @@ func TestWhatIsNotRecordedLeavesNoLowerFigure(t *testing.T) {
 	}
 }
 
+// A step without a figure changes nothing, and widens nothing.
+func TestAStepWithoutAFigureHasNoPlace(t *testing.T) {
+	if e := Pay(Terms{Limit: 30000, Coinsurance: new(big.Rat)}, []LostTool{{Value: 20000}}, 20000); e.Orders != 1 || len(e.Lines) != 2 || e.High != 20000 || *e.Low != 20000 {
+		t.Errorf("%+v, want the loss and the limit", e)
+	}
+}
+
 func TestEachToolIsCapped(t *testing.T) {
 	terms := Terms{Limit: 1000000, Coinsurance: new(big.Rat), Order: Steps, Sublimits: []Sublimit{{EachTool, 50000}}}
 	if e := Pay(terms, []LostTool{{Value: 64900}, {Value: 42000}, {Value: 320000}}, 0); e.High != 142000 {
@@ -218,7 +228,7 @@ func TestIndex(t *testing.T) {
 	if p, err := (Index{FromValue: "233.049", ToValue: "234.812"}).Price(48900); err != nil || p != 49270 {
 		t.Errorf("%d, %v; want 492.70", p, err)
 	}
-	for _, bad := range []Index{{FromValue: "0", ToValue: "1"}, {FromValue: "x", ToValue: "1"}, {FromValue: "1"}} {
+	for _, bad := range []Index{{FromValue: "0", ToValue: "1"}, {FromValue: "x", ToValue: "1"}, {FromValue: "1"}, {FromValue: "1", ToValue: "101"}, {FromValue: "101", ToValue: "1"}, {FromValue: "1e9", ToValue: "1e9"}} {
 		if _, err := bad.Price(1); err == nil {
 			t.Errorf("%+v is no index", bad)
 		}
@@ -297,7 +307,11 @@ func oneClaim(r *rapid.T, lost []LostTool) {
 	free := Pay(terms, lost, cost)
 	terms.Order = rapid.Permutation(Steps).Draw(r, "order")
 	e := Pay(terms, lost, cost)
-	if e.Loss != cost || e.Orders != 1 || free.Orders != 120 {
+	every := 1
+	for i := range terms.live() {
+		every *= i + 1
+	}
+	if e.Loss != cost || e.Orders != 1 || free.Orders != every {
 		r.Fatalf("loss %d of %d; %d and %d orders", e.Loss, cost, e.Orders, free.Orders)
 	}
 	if e.High != e.Lines[len(e.Lines)-1].Amount || *e.Low != e.High || *free.Low > e.High || free.High < e.High {
@@ -333,6 +347,226 @@ func FuzzOrder(f *testing.F) {
 		out, err := ParseOrder(text)
 		if err == nil && len(orders(out, Steps)) < 1 {
 			t.Errorf("%q: no order", text)
+		}
+	})
+}
+
+// What is missing of a tool, as far as it is known: what this shop does not record is
+// not asked for, and what cannot be shown counts as missing.
+func TestMissing(t *testing.T) {
+	price, yes, no := int64(100), true, false
+	whole := Known{Tool: register.Tool{Kind: "pry bar", Serial: "S1", Purchase: register.Purchase{Price: &price, Bought: "2026-01-15"}},
+		Photos: []string{"plate", "receipt", "whole"}, Labelled: true, Marked: true, Priced: true}
+	for _, c := range []struct {
+		what string
+		do   func(*Known)
+		want []Gap
+	}{
+		{"nothing is missing", func(*Known) {}, nil},
+		{"no kind, no serial", func(k *Known) { k.Tool.Kind, k.Tool.Serial = "", "" }, []Gap{NotTyped, NoSerial}},
+		{"a lot code is enough", func(k *Known) { k.Tool.Serial, k.Tool.Lot = "", "L7" }, nil},
+		{"never marked, no plate to show", func(k *Known) {
+			k.Tool.Serial, k.Tool.NoSerial, k.Photos = "", register.NeverMarked, []string{"receipt", "whole"}
+		}, nil},
+		{"photos that cannot be shown", func(k *Known) { k.Photos, k.Unshown = []string{"receipt"}, []string{"plate", "whole"} }, []Gap{PlateUnshown, WholeUnshown}},
+		{"one of two can be shown", func(k *Known) { k.Unshown = []string{"plate"} }, nil},
+		{"a receipt that nobody typed in", func(k *Known) { k.Tool.Purchase, k.Priced = register.Purchase{}, false }, []Gap{ReceiptPrice, ReceiptDay}},
+		{"the same, with a quote", func(k *Known) { k.Tool.Purchase = register.Purchase{} }, []Gap{ReceiptPrice, ReceiptDay}},
+		{"no price and no receipt", func(k *Known) { k.Tool.Price, k.Priced, k.Photos = nil, false, []string{"plate", "whole"} }, []Gap{NoPrice, NoReceipt}},
+		{"a card record is no receipt", func(k *Known) { k.Photos = []string{"plate", "whole", "card"} }, []Gap{NoReceipt}},
+		{"an account statement is one", func(k *Known) { k.Photos = []string{"plate", "whole", "account"} }, nil},
+		{"label gone", func(k *Known) { k.Labelled = false }, []Gap{NoLabel}},
+		{"gloves take no label and no tape", func(k *Known) {
+			k.Tool.Kind, k.Labelled, k.Unguarded, k.OwnersNumber = "insulating gloves", false, true, &no
+		}, []Gap{NoBagLabel}},
+		{"printed, unprotected", func(k *Known) { k.Unguarded = true }, []Gap{NoProtects}},
+		{"marking not on record", func(k *Known) { k.Marked = false }, []Gap{NoMarking}},
+		{"nobody looked at the marking", func(k *Known) { k.Look = &Look{} }, []Gap{NotLooked}},
+		{"looked at, fading", func(k *Known) { k.Look = &Look{Done: true, Fading: true} }, []Gap{Fading}},
+		{"looked at, in order, with a number of its owner", func(k *Known) { k.Look, k.OwnersNumber = &Look{Done: true}, &yes }, nil},
+		{"without a number of its owner", func(k *Known) { k.OwnersNumber = &no }, []Gap{NoOwnersNumber}},
+	} {
+		k := whole
+		c.do(&k)
+		if got := Missing(k); !slices.Equal(got, c.want) {
+			t.Errorf("%s: %v, want %v", c.what, got, c.want)
+		}
+	}
+	said := map[string]bool{}
+	for _, g := range Gaps {
+		if next := g.Next("00E-KM5"); next == "" || said[next] {
+			t.Errorf("%s: next is %q", g, next)
+		} else {
+			said[next] = true
+		}
+	}
+}
+
+// Every kind that the register has a rule for falls in the class of what it is: a lift
+// is no hand tool. The classes of money-and-statistics 1.3; the others are common
+// practice, no source.
+func TestClassesOfKinds(t *testing.T) {
+	for life, kinds := range map[Life][]string{
+		Measuring: {"torque wrench", "torque screwdriver", "torque tester", "tire pressure gauge", "caliper", "micrometer", "dial indicator", "multimeter", "infrared thermometer",
+			"scale", "battery tester", "lift indicator", "bore-gauge set"},
+		Lifting:    {"two-post lift", "lift", "floor jack", "jack", "jack stand", "axle stands", "chain sling", "engine hoist", "engine crane", "transmission jack"},
+		Protective: {"insulating gloves", "insulating blanket", "fire extinguisher", "eyewash"},
+		Equipment: {"press", "hydraulic press", "drill press", "air compressor", "tire changer", "wheel balancer", "parts washer", "blast cabinet", "welder", "brake lathe",
+			"bench grinder", "hose reel", "refrigerant recovery machine"},
+		Electronic: {"scan tool", "inspection camera", "work light", "soldering station", "oscilloscope"},
+		Powered: {"impact wrench", "impact driver", "cordless drill", "cordless ratchet", "air ratchet", "angle grinder", "sander", "polisher", "heat gun", "grease gun", "battery",
+			"charger", "battery charger", "reciprocating saw"},
+		Storage: {"tool chest", "tool box", "roller cabinet", "service cart", "workbench"},
+		HandTools: {"", "pry bar", "ratchet", "socket set", "impact socket set", "standard socket set", "drill bit set", "saw blade", "bench vise", "ball joint press", "bearing puller",
+			"screwdriver set", "hammer", "tap set", "brake bleeder", "breaker bar", "hand saw", "spring compressor"},
+	} {
+		for _, kind := range kinds {
+			if got := LifeOf(kind); got != life {
+				t.Errorf("%q is of %s, want %s", kind, got.Class, life.Class)
+			}
+		}
+	}
+}
+
+// What the shop set goes before what is assumed, the very kind before its class.
+func TestLivesOfTheShopGoFirst(t *testing.T) {
+	read := func(n NewLife) LifeRow {
+		r, err := n.Read()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	lives := Lives{read(NewLife{Class: "Hand Tools", Months: "300", Floor: "0.25"}), read(NewLife{Kind: "Pry  bar", Months: "60", Floor: "0"})}
+	for kind, want := range map[string]Life{"hammer": {"hand tools", 300, "0.25", true}, "PRY BAR": {"Pry bar", 60, "0", true}, "lift": Lifting} {
+		if got := lives.Of(kind); got != want {
+			t.Errorf("%s: %+v, want %+v", kind, got, want)
+		}
+	}
+	for _, bad := range []NewLife{{Months: "1", Floor: "0"}, {Class: "hand tools", Kind: "hammer", Months: "1", Floor: "0"}, {Class: "x", Months: "1", Floor: "0"},
+		{Kind: "hammer", Months: "0", Floor: "0"}, {Kind: "hammer", Months: "1201", Floor: "0"}, {Kind: "hammer", Months: "12", Floor: "1"}, {Kind: "hammer", Months: "12", Floor: "-1"}} {
+		if r, err := bad.Read(); err == nil {
+			t.Errorf("%+v is taken as %+v", bad, r)
+		}
+	}
+}
+
+// A condition is a share of what age leaves, the floor too (money-and-statistics 1.2:
+// remaining = max(f, 1 − age/L) × c).
+func TestACondition(t *testing.T) {
+	c := &Condition{Share: "0.5", Reason: "worn"}
+	if v := ActualCash(10000, 60, Life{Months: 120, Floor: "0.2"}, c); v.ActualCash != 2500 || v.Depreciation != 7500 {
+		t.Errorf("%+v, want 25.00", v)
+	}
+	if v := ActualCash(10000, 500, Life{Months: 120, Floor: "0.2"}, c); v.ActualCash != 1000 || !v.AtFloor {
+		t.Errorf("%+v, want 10.00", v)
+	}
+}
+
+// A quote is left alone, however old; a price paid is moved from its month to the
+// reference month, and never backwards.
+func TestWhatAnIndexMoves(t *testing.T) {
+	all := Points{{Series: "all items", Month: "2014-12", Value: "234.812"}, {Series: "all items", Month: "2013-12", Value: "233.049"}}
+	for _, c := range []struct {
+		cost    *Cost
+		want    int64
+		missing string
+	}{
+		{&Cost{Amount: 48900, Of: FromPrice, Dated: "2013-12-31"}, 49270, ""}, // money-and-statistics 2.3
+		{&Cost{Amount: 48900, Of: FromQuote, Dated: "2013-12-31"}, 0, ""},
+		{&Cost{Amount: 48900, Of: FromPrice, Dated: "2013-11-30"}, 0, "2013-11"},
+		{&Cost{Amount: 48900, Of: FromPrice, Dated: "2014-12-01"}, 0, ""},
+		{&Cost{Amount: 48900, Of: FromPrice, Dated: "2026-01-01"}, 0, ""},
+		{&Cost{Amount: 48900, Of: FromPrice}, 0, ""},
+		{nil, 0, ""},
+	} {
+		m, missing := all.Move(c.cost)
+		if (m == nil) != (c.want == 0) || m != nil && m.Amount != c.want || missing != c.missing {
+			t.Errorf("%+v: %+v, missing %q; want %d, %q", c.cost, m, missing, c.want, c.missing)
+		}
+	}
+	if m, _ := (Points{}).Move(&Cost{Amount: 1, Of: FromPrice, Dated: "2013-12-31"}); m != nil {
+		t.Errorf("no index, and %+v", m)
+	}
+}
+
+// The tax book: what is not known has no figure, and says why.
+func TestTaxBook(t *testing.T) {
+	price, tax := int64(120000), int64(4900)
+	bought := register.Tool{Purchase: register.Purchase{Price: &price, Tax: &tax, Currency: "USD", Bought: "2025-11-05"}}
+	l, err := TaxBook(bought, nil, "2027-03-01")
+	if err != nil || l.Basis != 124900 || l.When != HalfYear || l.SoFar != 24980+39968+23981 || l.Left != 124900-l.SoFar || l.Years[5] != (TaxYear{2030, 7195}) || !l.Harbor {
+		t.Errorf("%+v, %v; want check row 4", l, err)
+	}
+	if l, err = TaxBook(bought, []int{2025}, "2025-12-31"); err != nil || l.When != Quarter4 || l.SoFar != 6245 {
+		t.Errorf("%+v, %v; want 5.00 %% in the first year (A-5)", l, err)
+	}
+	for why, tool := range map[string]register.Tool{"no price paid is on record": {}, "the price is in EUR; the tables are for US dollars": {Purchase: register.Purchase{Price: &price, Currency: "EUR", Bought: "2025-11-05"}},
+		"no day of purchase is on record": {Purchase: register.Purchase{Price: &price, Currency: "USD"}}} {
+		if l, err := TaxBook(tool, nil, "2027-03-01"); err != nil || l.WhyNone != why || l.Years != nil {
+			t.Errorf("%+v, %v; want %s", l, err, why)
+		}
+	}
+	placed := PlacedIn{}
+	for _, d := range []dates.Date{"2025-02-01", "2025-11-05"} {
+		placed.Add("shop", TaxLine{Basis: 60000, In: d})
+	}
+	placed.Add("Tech A", TaxLine{WhyNone: "x"})
+	if got := placed.Sorted(); len(got) != 1 || !got[0].MidQuarter() {
+		t.Errorf("%+v: half of the basis in the last quarter is over 40 %%", got)
+	}
+	if (Placed{Basis: 100, LastQuarter: 40}).MidQuarter() {
+		t.Error("40 % is not more than 40 %")
+	}
+}
+
+// A policy comes back as it was typed.
+func TestAPolicyAsTyped(t *testing.T) {
+	n := NewPolicy{Name: "Shop contents", Limit: "18000.00", Deductible: "250.00", Coinsurance: "0.8", Basis: "rcv", OtherCovered: "12000.00", Order: "ratio,deductible,limit",
+		Sublimits: []string{"theft=10000.00", "employees=2500.00"}, Employees: true, HoldbackDays: "180"}
+	p, err := n.Read("USD")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, err := p.AsTyped(); err != nil || !reflect.DeepEqual(got, n) {
+		t.Errorf("%+v, %v; want %+v", got, err, n)
+	}
+	if day := p.HoldbackDue("2026-11-25"); day != "2027-05-24" {
+		t.Errorf("%s, want 180 days after 25 November 2026", day)
+	}
+	if day := (Policy{}).HoldbackDue("2026-11-25"); day != "" {
+		t.Errorf("%s, and nobody said", day)
+	}
+}
+
+// FuzzIndex: any cells either make a value that can be reckoned with, or are named.
+func FuzzIndex(f *testing.F) {
+	f.Add("Prices, all items", "City average", "1982-84=100", "2014-12", "234.812")
+	f.Add("", "x", "y", "2014-13", "1e9")
+	f.Fuzz(func(t *testing.T, series, area, base, month, value string) {
+		rows := []sheets.Row{{Number: 1, Cells: []string{"series", "area", "base", "month", "value"}}, {Number: 2, Cells: []string{series, area, base, month, value}}}
+		out, bad := ReadPoints(rows, "2026-11-25")
+		if (len(out) == 1) == (len(bad) > 0) {
+			t.Fatalf("%+v and %+v", out, bad)
+		}
+		if len(out) == 1 {
+			if _, ok := indexValue(out[0].Value); !ok || out[0].Month > "2026-11" || out[0].Series == "" {
+				t.Fatalf("%+v is taken", out[0])
+			}
+		}
+	})
+}
+
+// FuzzYears: years come back in order of typing, or are refused.
+func FuzzYears(f *testing.F) {
+	f.Add("2024,2025")
+	f.Add(" , ")
+	f.Fuzz(func(t *testing.T, text string) {
+		years, err := ParseYears(text)
+		for _, y := range years {
+			if err == nil && (y < 1987 || y > 9999) {
+				t.Fatalf("%q gives %d", text, y)
+			}
 		}
 	})
 }

@@ -138,14 +138,18 @@ var sights = map[string][]sight{
 	"/jobs/:number/allback": {at("all back", "Tech A", "/jobs/1042/allback"), at("all back, all of it", "Tech A", "/jobs/1041/allback")},
 	"/jobs/:number/close":   {at("close a job", "Tech A", "/jobs/1042/close"), at("close a job, to a manager", boss, "/jobs/1040/close"), at("close a job, nothing open", "Tech A", "/jobs/1041/close")},
 
-	"/due":        {at("due", "Tech A", "/due"), at("due, all of it", boss, "/due?within=365"), at("due, none", "Tech A", "/due?sort=return&within=0")},
-	"/out":        {at("to look after", boss, "/out"), at("one list of it", "Tech A", "/out?list=do+not+use")},
-	"/places":     {at("places", boss, "/places"), at("places, to a technician", "Tech A", "/places")},
-	"/p/:code":    {place("place", boss, "Bay 1"), place("place, to a technician", "Tech A", "Bay 1"), at("place that is not there", "Tech A", "/p/000000000")},
-	"/calendar":   {at("calendar", "Tech A", "/calendar"), at("calendar of a manager", boss, "/calendar")},
-	"/worth":      {at("worth", boss, "/worth"), at("worth to a technician", "Tech A", "/worth")},
-	"/worth/lost": {at("if what were lost", boss, "/worth/lost"), at("if everything were lost", boss, "/worth/lost?everything=1"), at("if a place were lost that is not there", boss, "/worth/lost?place=Nowhere")},
-	"/gaps":       {at("gaps", boss, "/gaps"), at("gaps to a technician", "Tech B", "/gaps")},
+	"/due":              {at("due", "Tech A", "/due"), at("due, all of it", boss, "/due?within=365"), at("due, none", "Tech A", "/due?sort=return&within=0")},
+	"/out":              {at("to look after", boss, "/out"), at("one list of it", "Tech A", "/out?list=do+not+use")},
+	"/places":           {at("places", boss, "/places"), at("places, to a technician", "Tech A", "/places")},
+	"/p/:code":          {place("place", boss, "Bay 1"), place("place, to a technician", "Tech A", "Bay 1"), at("place that is not there", "Tech A", "/p/000000000")},
+	"/calendar":         {at("calendar", "Tech A", "/calendar"), at("calendar of a manager", boss, "/calendar")},
+	"/worth":            {at("worth", boss, "/worth"), at("worth to a technician", "Tech A", "/worth")},
+	"/t/:number/worth":  {at("what a tool is worth", "Tech A", "/t/NUMBER/worth"), at("what a tool is worth, to another", boss, "/t/NUMBER/worth")},
+	"/worth/quotes":     {at("quotes", boss, "/worth/quotes"), at("quotes for a tool that is not there", boss, "/worth/quotes?number=000-000")},
+	"/worth/policy":     {at("a new policy", boss, "/worth/policy"), at("a new policy of a technician", "Tech A", "/worth/policy")},
+	"/worth/policy/:id": {policyOf("a policy", boss), policyOf("a policy of one's own", "Tech A")},
+	"/worth/lost":       {at("if what were lost", boss, "/worth/lost"), at("if everything were lost", boss, "/worth/lost?everything=1"), at("if a place were lost that is not there", boss, "/worth/lost?place=Nowhere")},
+	"/gaps":             {at("gaps", boss, "/gaps"), at("gaps to a technician", "Tech B", "/gaps")},
 	"/t/:number/inspections": {
 		of("inspections of a lift", boss, "/t/NUMBER/inspections", kindly("lift")), of("inspections of gloves", boss, "/t/NUMBER/inspections", kindly("gloves")),
 		at("inspections of none", "Tech A", "/t/NUMBER/inspections"),
@@ -202,6 +206,18 @@ func place(name, who, path string) sight {
 			t.Fatal(err)
 		}
 		return "/p/" + v.Code
+	}}
+}
+
+// policyOf is the page of the first policy that somebody may see.
+func policyOf(name, who string) sight {
+	return sight{name: name, who: who, path: func(t *testing.T, y *yard) string {
+		t.Helper()
+		all, err := y.shop.Policies(t.Context(), y.actor(t, who))
+		if err != nil || len(all) == 0 {
+			t.Fatalf("%d policies, %v", len(all), err)
+		}
+		return "/worth/policy/" + all[0].ID
 	}}
 }
 
