@@ -56,6 +56,7 @@ type Shop struct {
 	log       *slog.Logger
 	rechecks  recheckCache
 	frames    frameCache
+	serials   serialCache
 }
 
 // Open opens or makes the shop in a data folder and brings its schema up to

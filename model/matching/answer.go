@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strconv"
 )
 
 // Query is what is asked of an index.
@@ -26,7 +27,8 @@ const (
 	probableFrom = 0.95 // posterior
 	runnerUp     = 20   // times likelier than the next
 	informative  = 5    // cells that agree and tell something
-	amissMost    = 1    // cells against it, too many or too few; one asks for one more that agrees
+	amissMost    = 1    // cells against it, too many or too few; look-alikes are not counted
+	amissFrom    = 0.99 // posterior, where there is one
 	tellsUnder   = 0.5  // chance beforehand of a character that tells something
 )
 
@@ -110,7 +112,7 @@ func (ix *Index) answer(t *table, f found, a Answer, unit float64, most int) Ans
 		if i == 0 && len(f.hits) > 1 {
 			next = f.hits[1].like
 		}
-		if i == 0 && c.Posterior >= probableFrom && h.like >= runnerUp*next && len(c.Decided) >= informative+amiss && amiss <= amissMost {
+		if i == 0 && h.like >= runnerUp*next && probable(c, amiss) {
 			c.Verdict = Probable
 		}
 		a.Others -= c.Posterior
@@ -118,6 +120,16 @@ func (ix *Index) answer(t *table, f found, a Answer, unit float64, most int) Ans
 	}
 	a.Others = max(a.Others, 0)
 	return a
+}
+
+// probable says whether a candidate that is far ahead of the next is more than
+// possible.
+func probable(c Candidate, amiss int) bool {
+	from := probableFrom
+	if amiss > 0 {
+		from = amissFrom
+	}
+	return c.Posterior >= from && len(c.Decided) >= informative && amiss <= amissMost
 }
 
 // alike is true of two likelihoods between which nothing decides.
@@ -208,4 +220,14 @@ func (s *strangers) maker(name string) float64 {
 		s.made[name] = s.t.stranger(s.ix.maker(name), s.plain)
 	}
 	return s.made[name]
+}
+
+// Words says what was read at which place of the serial, and what stands there
+// where it differs.
+func (t Told) Words(differs bool) string {
+	words := t.Cell + " at place " + strconv.Itoa(t.Place)
+	if differs {
+		words += " where " + string(t.Serial) + " stands"
+	}
+	return words
 }
