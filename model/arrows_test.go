@@ -21,13 +21,15 @@ var (
 	proving     = []string{"model/bag", "model/proofs", "model/copies", "model/packets", "model/backups"} // what is handed over, and how it is checked
 	aboutThings = []string{"model/register", "model/people", "model/evidence", "model/jobs", "model/settings"}
 	reckoned    = []string{"model/calibration/intervals"} // what many results on a tool say
+	whatIsLeft  = []string{"model/matching"}              // of a serial
 	onTool      = []string{"model/markings", "model/calibration", "model/custody", "model/inspections"}
 	onMany      = []string{"model/counts", "model/claims", "model/worth", "model/due"}
-	features    = slices.Concat(leaves, aboutThings, onTool, reckoned, onMany)
+	features    = slices.Concat(leaves, aboutThings, whatIsLeft, onTool, reckoned, onMany)
 
 	arrows = []arrow{
 		{leaves, []string{"model/fault"}},
 		{aboutThings, leaves},
+		{whatIsLeft, []string{"model/fault"}},
 		{onTool, slices.Concat(leaves, aboutThings)},
 		{reckoned, slices.Concat(leaves, aboutThings, onTool)},
 		{onMany, slices.Concat(leaves, aboutThings, onTool)},

@@ -69,7 +69,7 @@ func TestHowToCheck(t *testing.T) {
 	packet(t, g, g.Shop)
 	s, a, _ := dated(t, g)
 	zipped, before := packet(t, g, s)
-	files, _ := unzipped(t, zipped)
+	files, _ := unzippedFiles(t, zipped)
 	base := unpacked(t, files)
 	bagged := func(path string) string { return filepath.Base(base) + "/" + path }
 	roots := "ROOTS=" + filepath.Join(a.Dir, "root.pem")

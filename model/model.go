@@ -68,6 +68,7 @@ type Shop struct {
 	listedIn  recent[string]     // keys of those of open counts, by id
 	counted   recent[*keptCount] // by id
 	rotas     rotaCache
+	serials   serialCache
 }
 
 // Open opens or makes the shop in a data folder and brings its schema up to

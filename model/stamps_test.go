@@ -183,7 +183,7 @@ func TestVerifyPacket(t *testing.T) {
 }
 
 // unzipped gives the files of a ZIP, and their names in their order.
-func unzippedTo(t testing.TB, zipped []byte) (map[string][]byte, []string) {
+func unzippedFiles(t testing.TB, zipped []byte) (map[string][]byte, []string) {
 	t.Helper()
 	z, err := zip.NewReader(bytes.NewReader(zipped), int64(len(zipped)))
 	if err != nil {
@@ -225,7 +225,7 @@ func zippedAgain(t testing.TB, files map[string][]byte) []byte {
 // time stamp is of the tag manifest.
 func coreutils(t *testing.T, zipped []byte, a *tsatest.Authority) {
 	t.Helper()
-	files, _ := unzippedTo(t, zipped)
+	files, _ := unzippedFiles(t, zipped)
 	base := unpacked(t, files)
 	for _, command := range [][]string{{"sha256sum", "-c", "manifest-sha256.txt"}, {"sha256sum", "-c", "tagmanifest-sha256.txt"},
 		{"openssl", "ts", "-verify", "-data", "tagmanifest-sha256.txt", "-in", "proof/tagmanifest.tsr", "-CAfile", filepath.Join(a.Dir, "root.pem")}} {
@@ -241,7 +241,7 @@ func TestAPacketThatSomebodyTouched(t *testing.T) {
 	g := openGarage(t, "sqlite")
 	s, _, _ := dated(t, g)
 	zipped, before := packet(t, g, s)
-	whole, names := unzippedTo(t, zipped)
+	whole, names := unzippedFiles(t, zipped)
 	q := PacketQuery{Key: before.Key, Against: []string{before.Note}}
 	if v, err := verifyBytes(zippedAgain(t, whole), q); err != nil || len(v.Problems) > 0 {
 		t.Fatalf("zipped again: %q, %v", v.Problems, err)

@@ -108,6 +108,10 @@ var routes = []struct {
 		_, err := c.Find(ctx, client.Query{Text: "a&b", Kind: "jack", Place: "Bay 1", Owner: "shop", State: "in place", Person: "Tech A", Gone: true, Limit: 7, Cursor: "c"})
 		return err
 	}, "GET /api/v1/tools?cursor=c&gone=true&kind=jack&limit=7&owner=shop&person=Tech+A&place=Bay+1&state=in+place&text=a%26b", ""},
+	{func(c *client.Client) error {
+		_, err := c.Match(ctx, client.MatchQuery{Reading: "KD4?8{B8}2*", Maker: "Brindle", Kind: "jack", Found: "list", Limit: 3})
+		return err
+	}, "GET /api/v1/match?found=list&kind=jack&limit=3&maker=Brindle&reading=KD4%3F8%7BB8%7D2%2A", ""},
 	{func(c *client.Client) error { _, err := c.Find(ctx, client.Query{}); return err }, "GET /api/v1/tools", ""},
 	{func(c *client.Client) error {
 		_, err := c.Register(ctx, register.New{Change: register.Change{Kind: pointer("jack")}})

@@ -1,0 +1,96 @@
+package model
+
+import (
+	"io"
+	"strings"
+
+	"pawl/model/copies"
+	"pawl/model/custody"
+	"pawl/model/fault"
+	"pawl/model/matching"
+	"pawl/model/numbers"
+	"pawl/model/proofs"
+)
+
+// matchCopy are the serials of a copy of tools, which is kept where the shop may be
+// gone. A handle is the place of a tool in it.
+type matchCopy struct {
+	ix   *matching.Index
+	rows []ToolRow
+}
+
+// MatchCopy tells which tool of a copy a reading is of. It needs no shop.
+func MatchCopy(r io.ReaderAt, size int64, q MatchQuery) (v MatchView, err error) {
+	asked, none, err := q.read()
+	if err != nil {
+		return v, err
+	}
+	c, err := readCopied(r, size)
+	if err != nil {
+		return v, err
+	}
+	if asked.Maker != "" && !c.ix.Knows(asked.Maker) {
+		return v, fault.At("#/maker", "the copy holds no serial of %q", q.Maker).WithHint("leave the maker out, or spell it as the copy does")
+	}
+	return c.matched(asked, q, none), nil
+}
+
+// MatchListCopy tells which tools of a copy the readings of a CSV are of.
+func MatchListCopy(r io.ReaderAt, size int64, file io.Reader, found string) (out MatchedList, err error) {
+	found, none, err := whereFound(found)
+	if err != nil {
+		return out, err
+	}
+	list, err := readReadings(file)
+	if err != nil {
+		return out, err
+	}
+	c, err := readCopied(r, size)
+	if err != nil {
+		return out, err
+	}
+	out.Ignored = list.ignored
+	out.Rows, err = list.match(c.ix, none, found, func(a matching.Query, q MatchQuery) (MatchView, error) { return c.matched(a, q, none), nil })
+	return out, err
+}
+
+// readCopied reads the serials of a copy that holds.
+func readCopied(r io.ReaderAt, size int64) (c matchCopy, err error) {
+	checked, err := checkCopy(r, size, proofs.Outside{})
+	if err != nil {
+		return c, err
+	}
+	if len(checked.Problems) > 0 {
+		return c, fault.New(fault.Invalid, "the copy does not hold: %s", strings.Join(checked.Problems[:min(3, len(checked.Problems))], "; ")).
+			WithHint("get it again from where it was made; pawl verify FILE tells all of it")
+	}
+	return serialsOf(checked.Tools)
+}
+
+// serialsOf takes the serials from the records of a bag.
+func serialsOf(tools []copies.Tool) (c matchCopy, err error) {
+	b := matching.NewBuilder()
+	for i, t := range tools {
+		image, err := t.Record.Image()
+		if err != nil {
+			return c, err
+		}
+		row := ToolRow{ID: t.Record.ID, Number: numbers.Number(strings.ReplaceAll(t.Number, "-", "")), Kind: textOf(image, "kind"), Maker: textOf(image, "maker"),
+			Model: textOf(image, "model"), Serial: textOf(image, "serial"), GoneWhy: textOf(image, "gone_why"), State: custody.State("in the copy")}
+		c.rows = append(c.rows, row)
+		if key := textOf(image, "serial_key"); key != "" {
+			b.Add(matching.Entry{Handle: uint64(i), Maker: textOf(image, "maker_key"), Kind: row.Kind, Serial: key})
+		}
+	}
+	c.ix = b.Index()
+	return c, nil
+}
+
+func (c matchCopy) matched(asked matching.Query, q MatchQuery, none float64) MatchView {
+	a := c.ix.Match(asked, matching.Usual, q.Limit)
+	v := MatchView{Reading: asked.Reading.String(), None: a.None, Others: a.Others, Error: a.Error, Registered: a.Registered, Found: q.Found, NoneBefore: none}
+	for _, one := range a.Candidates {
+		v.Candidates = append(v.Candidates, MatchedTool{one, c.rows[one.Handle]})
+	}
+	return v
+}

@@ -1,0 +1,416 @@
+package matching
+
+import (
+	"bytes"
+	"maps"
+	"slices"
+	"sync"
+)
+
+// Entry is a serial that is registered. Maker, Kind and Serial are keys, as the
+// register folds them; Handle says to the caller which tool it is.
+type Entry struct {
+	Handle              uint64
+	Maker, Kind, Serial string
+}
+
+// Index holds all serials of a register, packed. It never changes: Update gives
+// the next one. It is safe for use by many goroutines.
+type Index struct {
+	base *base
+	dead map[uint32]bool // places of the base that are overtaken
+	tail []loose         // what came since the base was sorted
+
+	mu     sync.Mutex
+	makers map[string]*maker // learned so far
+}
+
+// loose is an entry that is not sorted in yet.
+type loose struct {
+	Entry
+	codes []byte
+}
+
+// base is sorted twice: by maker and serial, and by the serial from its end, so
+// that a reading is followed from the end at which it can be read.
+type base struct {
+	front  order
+	back   order
+	at     []uint32 // where an entry of back stands in front
+	handle []uint64
+	kind   []uint32
+	kinds  map[string]uint32
+	ofKind []int
+	makers []string // sorted
+	starts []uint32 // where each maker's serials begin in front, and the end
+	length []int    // how many serials have so many characters
+}
+
+// order is serials one after the other, sorted.
+type order struct {
+	chars []byte
+	off   []uint32
+	same  []uint8 // first characters that each has in common with the one before
+}
+
+func (o *order) serial(k int) []byte { return o.chars[o.off[k]:o.off[k+1]] }
+func (o *order) len() int            { return len(o.off) - 1 }
+
+// Builder gathers entries for an index.
+type Builder struct {
+	chars       []byte
+	off         []uint32
+	handle      []uint64
+	maker, kind []uint32
+	makers      map[string]uint32
+	names       []string
+	kinds       map[string]uint32
+}
+
+// NewBuilder gives an empty one.
+func NewBuilder() *Builder {
+	return &Builder{off: []uint32{0}, makers: map[string]uint32{}, kinds: map[string]uint32{}}
+}
+
+// Add takes an entry; one without a serial is left out, and so is what no serial
+// can be.
+func (b *Builder) Add(e Entry) {
+	codes := codesOf(e.Serial)
+	if len(codes) > 0 && len(codes) <= maxCells {
+		b.add(e, codes)
+	}
+}
+
+func (b *Builder) add(e Entry, codes []byte) {
+	if _, known := b.makers[e.Maker]; !known {
+		b.makers[e.Maker] = uint32(len(b.names))
+		b.names = append(b.names, e.Maker)
+	}
+	if _, known := b.kinds[e.Kind]; !known {
+		b.kinds[e.Kind] = uint32(len(b.kinds))
+	}
+	b.chars = append(b.chars, codes...)
+	b.off = append(b.off, uint32(len(b.chars)))
+	b.handle = append(b.handle, e.Handle)
+	b.maker, b.kind = append(b.maker, b.makers[e.Maker]), append(b.kind, b.kinds[e.Kind])
+}
+
+func (b *Builder) serial(k uint32) []byte { return b.chars[b.off[k]:b.off[k+1]] }
+
+// Index sorts what was gathered. The builder is spent.
+func (b *Builder) Index() *Index {
+	s := &base{kinds: b.kinds, ofKind: make([]int, len(b.kinds)), length: make([]int, maxCells+1)}
+	rank := b.rankMakers(s)
+	perm := make([]uint32, len(b.handle))
+	for k := range perm {
+		perm[k] = uint32(k)
+	}
+	slices.SortFunc(perm, func(x, y uint32) int {
+		if mx, my := rank[b.maker[x]], rank[b.maker[y]]; mx != my {
+			return int(mx) - int(my)
+		}
+		if c := bytes.Compare(b.serial(x), b.serial(y)); c != 0 {
+			return c
+		}
+		return compare(b.handle[x], b.handle[y])
+	})
+	s.handle, s.kind = make([]uint64, len(perm)), make([]uint32, len(perm))
+	s.starts = make([]uint32, len(s.makers)+1)
+	for k, p := range perm {
+		s.handle[k], s.kind[k] = b.handle[p], b.kind[p]
+		s.ofKind[b.kind[p]]++
+		s.length[len(b.serial(p))]++
+		s.starts[rank[b.maker[p]]+1]++
+	}
+	for m := range s.makers {
+		s.starts[m+1] += s.starts[m]
+	}
+	s.front = b.ordered(perm)
+	for m := range s.makers {
+		if first := s.starts[m]; int(first) < len(perm) {
+			s.front.same[first] = 0 // the makers are walked one by one
+		}
+	}
+	*b = Builder{}
+	s.turn(perm)
+	return &Index{base: s, makers: map[string]*maker{}}
+}
+
+// rankMakers puts makers in order and gives the place of each.
+func (b *Builder) rankMakers(s *base) (rank []uint32) {
+	s.makers = slices.Sorted(slices.Values(b.names))
+	rank = make([]uint32, len(b.names))
+	for i, name := range s.makers {
+		rank[b.makers[name]] = uint32(i)
+	}
+	return rank
+}
+
+// ordered packs serials in the order given.
+func (b *Builder) ordered(perm []uint32) order {
+	o := order{chars: make([]byte, 0, len(b.chars)), off: make([]uint32, 1, len(perm)+1), same: make([]uint8, len(perm))}
+	for k, p := range perm {
+		o.chars = append(o.chars, b.serial(p)...)
+		o.off = append(o.off, uint32(len(o.chars)))
+		if k > 0 {
+			o.same[k] = uint8(shared(o.serial(k-1), o.serial(k)))
+		}
+	}
+	return o
+}
+
+// turn makes the order from the end, in the memory of perm.
+func (s *base) turn(perm []uint32) {
+	for k := range perm {
+		perm[k] = uint32(k)
+	}
+	slices.SortFunc(perm, func(x, y uint32) int {
+		if c := compareBack(s.front.serial(int(x)), s.front.serial(int(y))); c != 0 {
+			return c
+		}
+		return int(x) - int(y)
+	})
+	o := order{chars: make([]byte, 0, len(s.front.chars)), off: make([]uint32, 1, len(perm)+1), same: make([]uint8, len(perm))}
+	for k, p := range perm {
+		serial := s.front.serial(int(p))
+		for j := len(serial) - 1; j >= 0; j-- {
+			o.chars = append(o.chars, serial[j])
+		}
+		o.off = append(o.off, uint32(len(o.chars)))
+		if k > 0 {
+			o.same[k] = uint8(shared(o.serial(k-1), o.serial(k)))
+		}
+	}
+	s.back, s.at = o, perm
+}
+
+func compareBack(a, b []byte) int {
+	for i := 1; i <= len(a) && i <= len(b); i++ {
+		if x, y := a[len(a)-i], b[len(b)-i]; x != y {
+			return int(x) - int(y)
+		}
+	}
+	return len(a) - len(b)
+}
+
+func compare(a, b uint64) int {
+	switch {
+	case a < b:
+		return -1
+	case a > b:
+		return 1
+	}
+	return 0
+}
+
+// makerAt is the maker of a place in front.
+func (s *base) makerAt(k uint32) int {
+	m, exact := slices.BinarySearch(s.starts, k)
+	if !exact {
+		m--
+	}
+	return m
+}
+
+// Change is a tool as it is now; one without a serial is no longer matched.
+type Change struct {
+	Entry
+	New bool // it was never in an index
+}
+
+// mostLoose is how many entries wait before all are sorted again.
+func (ix *Index) mostLoose() int { return min(64+ix.base.front.len()/64, 4096) }
+
+// Update gives the index with changes of tools.
+func (ix *Index) Update(changes []Change) *Index {
+	if len(changes) == 0 {
+		return ix
+	}
+	next := &Index{base: ix.base, dead: ix.dead, makers: ix.keep(changes)}
+	changed := map[uint64]bool{}
+	old := false
+	for _, c := range changes {
+		changed[c.Handle] = true
+		old = old || !c.New
+	}
+	for _, l := range ix.tail {
+		if !changed[l.Handle] {
+			next.tail = append(next.tail, l)
+		}
+	}
+	if old {
+		next.bury(changed)
+	}
+	last := map[uint64]int{}
+	for i, c := range changes {
+		last[c.Handle] = i
+	}
+	for i, c := range changes {
+		if codes := codesOf(c.Serial); last[c.Handle] == i && len(codes) > 0 && len(codes) <= maxCells {
+			next.tail = append(next.tail, loose{c.Entry, codes})
+		}
+	}
+	if len(next.tail)+len(next.dead) > next.mostLoose() {
+		return next.sorted()
+	}
+	return next
+}
+
+// keep gives what is known of the makers that no change is about. A tool that was
+// another maker's is the rare case in which one maker knows one serial too many.
+func (ix *Index) keep(changes []Change) map[string]*maker {
+	ix.mu.Lock()
+	defer ix.mu.Unlock()
+	kept := maps.Clone(ix.makers)
+	for _, c := range changes {
+		delete(kept, c.Maker)
+	}
+	return kept
+}
+
+// bury marks entries of changed tools as overtaken.
+func (ix *Index) bury(changed map[uint64]bool) {
+	dead := maps.Clone(ix.dead)
+	if dead == nil {
+		dead = map[uint32]bool{}
+	}
+	const bits = 1 << 12
+	var maybe [bits / 64]uint64 // most handles are told apart by their last bits
+	for h := range changed {
+		maybe[h%bits/64] |= 1 << (h % 64)
+	}
+	for k, h := range ix.base.handle {
+		if maybe[h%bits/64]>>(h%64)&1 == 1 && changed[h] {
+			dead[uint32(k)] = true
+		}
+	}
+	ix.dead = dead
+}
+
+// sorted makes one base of base and tail.
+func (ix *Index) sorted() *Index {
+	b, s := NewBuilder(), ix.base
+	kinds := make([]string, len(s.kinds))
+	for name, id := range s.kinds {
+		kinds[id] = name
+	}
+	for m, name := range s.makers {
+		for k := s.starts[m]; k < s.starts[m+1]; k++ {
+			if !ix.dead[k] {
+				b.add(Entry{Handle: s.handle[k], Maker: name, Kind: kinds[s.kind[k]]}, s.front.serial(int(k)))
+			}
+		}
+	}
+	for _, l := range ix.tail {
+		b.add(l.Entry, l.codes)
+	}
+	next := b.Index()
+	next.makers = ix.makers
+	return next
+}
+
+// Len is how many serials there are.
+func (ix *Index) Len() int { return ix.base.front.len() - len(ix.dead) + len(ix.tail) }
+
+// Bytes is what one scan of the packed serials reads.
+func (ix *Index) Bytes() []byte { return ix.base.front.chars }
+
+// span gives where the serials of a maker stand in front; empty is all.
+func (ix *Index) span(maker string) (from, to int) {
+	if maker == "" {
+		return 0, ix.base.front.len()
+	}
+	return ix.spanOf(maker)
+}
+
+// spanOf is where the serials of one maker stand, or those of no named one.
+func (ix *Index) spanOf(maker string) (from, to int) {
+	m, known := slices.BinarySearch(ix.base.makers, maker)
+	if !known {
+		return 0, 0
+	}
+	return int(ix.base.starts[m]), int(ix.base.starts[m+1])
+}
+
+// Knows says whether a serial of that maker is registered.
+func (ix *Index) Knows(maker string) bool {
+	from, to := ix.span(maker)
+	return to > from || slices.ContainsFunc(ix.tail, func(l loose) bool { return l.Maker == maker })
+}
+
+// count is how many serials are of a maker and of a kind; empty is any.
+func (ix *Index) count(maker, kind string) (n int) {
+	s := ix.base
+	from, to := ix.span(maker)
+	id, known := s.kinds[kind]
+	switch {
+	case kind == "":
+		n = to - from
+	case known && maker == "":
+		n = s.ofKind[id]
+	case known:
+		for _, k := range s.kind[from:to] {
+			if k == id {
+				n++
+			}
+		}
+	}
+	for k := range ix.dead {
+		if int(k) >= from && int(k) < to && (kind == "" || s.kind[k] == id) {
+			n--
+		}
+	}
+	for _, l := range ix.tail {
+		if (maker == "" || l.Maker == maker) && (kind == "" || l.Kind == kind) {
+			n++
+		}
+	}
+	return n
+}
+
+// ofMaker is how many serials are of one maker, or of no named one.
+func (ix *Index) ofMaker(name string) int {
+	from, to := ix.spanOf(name)
+	n := to - from
+	for k := range ix.dead {
+		if int(k) >= from && int(k) < to {
+			n--
+		}
+	}
+	for _, l := range ix.tail {
+		if l.Maker == name {
+			n++
+		}
+	}
+	return n
+}
+
+// makersKept is of how many makers what was learned is kept.
+const makersKept = 256
+
+// maker learns how a maker marks.
+func (ix *Index) maker(name string) *maker {
+	ix.mu.Lock()
+	defer ix.mu.Unlock()
+	if m, have := ix.makers[name]; have {
+		return m
+	}
+	var serials [][]byte
+	from, to := ix.spanOf(name)
+	for k := from; k < to; k++ {
+		if !ix.dead[uint32(k)] {
+			serials = append(serials, ix.base.front.serial(k))
+		}
+	}
+	for _, l := range ix.tail {
+		if l.Maker == name {
+			serials = append(serials, l.codes)
+		}
+	}
+	m := learn(chosen(serials))
+	if len(ix.makers) >= makersKept {
+		clear(ix.makers)
+	}
+	ix.makers[name] = m
+	return m
+}

@@ -1,0 +1,209 @@
+package matching
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"runtime"
+	"slices"
+	"testing"
+	"time"
+)
+
+// All of an index without any search: every serial by itself.
+func brute(ix *Index, q Query, m Model) (posterior map[uint64]float64, none float64) {
+	f := newTable(m.ask(q.Reading))
+	likes, sum := map[uint64]float64{}, 0.0
+	var hits []hit
+	each := func(h uint64, maker string, s []byte) {
+		likes[h] = f.likelihood(s)
+		sum += likes[h]
+		hits = append(hits, hit{h, maker, s, likes[h]})
+	}
+	for k := range ix.base.front.len() {
+		if !ix.dead[uint32(k)] {
+			each(ix.base.handle[k], ix.base.makers[ix.base.makerAt(uint32(k))], ix.base.front.serial(k))
+		}
+	}
+	for _, l := range ix.tail {
+		each(l.Handle, l.Maker, l.codes)
+	}
+	slices.SortFunc(hits, func(a, b hit) int {
+		switch {
+		case a.like > b.like:
+			return -1
+		case a.like < b.like:
+			return 1
+		}
+		return compare(a.handle, b.handle)
+	})
+	each1 := (1 - q.None) / float64(len(likes))
+	none = q.None * newStrangers(ix, f, q.Maker).of(hits[:min(len(hits), listedMost)])
+	z := none + each1*sum
+	posterior = map[uint64]float64{}
+	for h, l := range likes {
+		posterior[h] = each1 * l / z
+	}
+	return posterior, none / z
+}
+
+// What the search gives up on changes no posterior by more than it says.
+func TestSearchAgreesWithEverySerial(t *testing.T) {
+	w, r := newWorld(6000), rand.New(rand.NewPCG(8, 3))
+	ix := w.ix
+	var changes []Change
+	for i := range 40 { // some are changed, some are new
+		changes = append(changes, Change{Entry: Entry{Handle: uint64(i * 100), Maker: w.makers[i], Serial: patterns[i%len(patterns)].next(r)}},
+			Change{Entry: Entry{Handle: uint64(10000 + i), Maker: w.makers[i], Serial: patterns[i%len(patterns)].next(r)}, New: true})
+	}
+	ix = ix.Update(changes)
+	for i := range 60 {
+		seen := w.channel.damage(r, w.serials[r.IntN(len(w.serials))], i%5)
+		if i%3 == 0 {
+			seen = w.channel.damage(r, w.outsider(r, true), i%5)
+		}
+		q := Query{Reading: read(t, seen.text), None: 0.2}
+		a := ix.Match(q, Usual, 10)
+		want, none := brute(ix, q, Usual)
+		if a.Registered != 6040 || a.Error > Precision || math.Abs(a.None-none) > Precision {
+			t.Errorf("%s: of %d none %g, want %g; error %g", seen.text, a.Registered, a.None, none, a.Error)
+		}
+		sum := a.None + a.Others
+		for _, c := range a.Candidates {
+			if math.Abs(c.Posterior-want[c.Handle]) > Precision {
+				t.Errorf("%s: %d has %g, want %g", seen.text, c.Handle, c.Posterior, want[c.Handle])
+			}
+			sum += c.Posterior
+		}
+		if math.Abs(sum-1) > 1e-9 {
+			t.Errorf("%s: all of it comes to %g", seen.text, sum)
+		}
+	}
+}
+
+// A tool that is changed, new or without its serial is matched as it is now, sorted
+// in or not.
+func TestUpdate(t *testing.T) {
+	w := newWorld(400)
+	top := func(ix *Index, text string) (uint64, float64) {
+		a := ix.Match(Query{Reading: read(t, text), None: 0.2}, Usual, 5)
+		return a.Candidates[0].Handle, a.Candidates[0].Posterior
+	}
+	old := w.serials[7]
+	ix := w.ix.Update([]Change{{Entry: Entry{Handle: 7, Maker: "BRINDLE", Serial: "ZZ99881"}}, {Entry: Entry{Handle: 900, Maker: "PELL", Serial: "YY77123"}, New: true}})
+	for range 2 {
+		if h, p := top(ix, "ZZ9988?"); h != 7 || p < 0.9 {
+			t.Errorf("the changed serial is that of %d, %g", h, p)
+		}
+		if h, _ := top(ix, "YY7712?"); h != 900 {
+			t.Errorf("the new serial is that of %d", h)
+		}
+		if h, p := top(ix, old); h == 7 || p > 0.5 {
+			t.Errorf("the serial that was is still that of %d, %g", h, p)
+		}
+		if ix.Len() != 401 {
+			t.Errorf("%d serials", ix.Len())
+		}
+		ix = ix.sorted()
+	}
+	ix = ix.Update([]Change{{Entry: Entry{Handle: 900}}})
+	if h, p := top(ix, "YY7712?"); h == 900 || p > 0.5 || ix.Len() != 400 {
+		t.Errorf("without its serial it is still %d, %g of %d", h, p, ix.Len())
+	}
+	for i := range 500 { // sorted in along the way
+		ix = ix.Update([]Change{{Entry: Entry{Handle: uint64(2000 + i), Maker: "TORVIK", Kind: "jack", Serial: fmt.Sprintf("77%05d", i*7)}, New: true}})
+	}
+	if h, _ := top(ix, "770070?"); h != 2100 {
+		t.Errorf("a serial of many new ones is that of %d", h)
+	}
+	a := ix.Match(Query{Reading: read(t, "770070?"), Kind: "jack", None: 0.2}, Usual, 5)
+	if a.Registered != 500 || a.Candidates[0].Handle != 2100 {
+		t.Errorf("of the kind: %+v", a)
+	}
+	a = ix.Match(Query{Reading: read(t, "770070?"), Maker: "TORVIK", Kind: "lift", None: 0.2}, Usual, 5)
+	if a.Registered != 0 || a.None != 1 {
+		t.Errorf("of a kind that there is not: %+v", a)
+	}
+}
+
+// many is an index of serials of invented makers, for measuring.
+func many(size int) (*Index, []string) {
+	r, b := rand.New(rand.NewPCG(8, 5)), NewBuilder()
+	var some []string
+	for i := range size {
+		p := patterns[r.IntN(len(patterns))]
+		maker := r.IntN(12)
+		s := p.next(r)
+		if maker > 0 { // other makers begin otherwise
+			s = fmt.Sprintf("%c%s", symbols[10+maker], s)
+		}
+		b.Add(Entry{Handle: uint64(i), Maker: fmt.Sprint(p.maker, maker), Kind: fmt.Sprint("kind ", i%40), Serial: s})
+		if i%(1+size/2000) == 0 {
+			some = append(some, s)
+		}
+	}
+	return b.Index(), some
+}
+
+// scan reads every packed byte once: what a search is measured against.
+func scan(b []byte) (sum int) {
+	for _, c := range b {
+		sum += int(c)
+	}
+	return sum
+}
+
+// How long answers take, against one scan of the packed serials in the same moment,
+// and what memory the index holds. The middle answer stays within twelve scans; the
+// slowest, readings with several gaps, do not, and are printed.
+func TestSearchSpeed(t *testing.T) {
+	size, asks := 100_000, 60
+	switch os.Getenv("PAWL_SIZE") {
+	case "ci":
+		size = 300_000
+	case "full":
+		size, asks = 1_000_000, 300
+	}
+	var before, after runtime.MemStats
+	runtime.GC()
+	runtime.ReadMemStats(&before)
+	ix, some := many(size)
+	runtime.GC()
+	runtime.ReadMemStats(&after)
+	held := float64(after.HeapAlloc-before.HeapAlloc) / (1 << 20)
+	c, r := newTrueChannel(), rand.New(rand.NewPCG(8, 6))
+	var scans []float64
+	var took, once []time.Duration
+	for i := range asks {
+		s := some[r.IntN(len(some))]
+		if i%5 == 0 {
+			s = stranger(r)
+		}
+		q := Query{Reading: read(t, c.damage(r, s, i%4).text), None: 0.2}
+		one, answer := time.Hour, time.Hour
+		for range 3 {
+			from := time.Now()
+			if scan(ix.Bytes()) == 0 {
+				t.Fatal("nothing to scan")
+			}
+			between := time.Now()
+			a := ix.Match(q, Usual, 10)
+			one, answer = min(one, between.Sub(from)), min(answer, time.Since(between))
+			if a.Error > Precision {
+				t.Errorf("%s: error %g", q.Reading, a.Error)
+			}
+		}
+		scans, took, once = append(scans, float64(answer)/float64(one)), append(took, answer), append(once, one)
+	}
+	slices.Sort(scans)
+	slices.Sort(took)
+	slices.Sort(once)
+	at := func(share int) int { return len(scans) * share / 100 }
+	t.Logf("%d serials: %.1f MB held; one scan %v; answers within %v (50 of 100), %v (90), %v (99)", ix.Len(), held, once[at(50)], took[at(50)], took[at(90)], took[at(99)])
+	t.Logf("in scans: %.1f (50 of 100), %.1f (90), %.1f (99)", scans[at(50)], scans[at(90)], scans[at(99)])
+	if size == 1_000_000 && held > 64 {
+		t.Errorf("the index holds %.1f MB, want 64", held)
+	}
+	runtime.KeepAlive(ix)
+}
