@@ -114,6 +114,7 @@ type ScanCount struct {
 	At        string   `json:"at,omitempty"`
 	Missing   []string `json:"missing,omitempty"`
 	Condition string   `json:"condition,omitempty"`
+	Happened  string   `json:"happened,omitempty"` // when entered late
 }
 
 // ConfirmCount is somebody's word that they have a tool.

@@ -149,6 +149,18 @@ func (c Count) MustNotBeClosed(who func(id string) string) error {
 	return c.MustBeOpen(who)
 }
 
+// MayHaveBeenSeen refuses the time of a look that is entered late: it is not in the future,
+// and not before the count started.
+func (c Count) MayHaveBeenSeen(at, now dates.Instant) error {
+	switch {
+	case at > now:
+		return fault.At("#/happened", "%s is in the future; it is %s now", at, now)
+	case at < c.Started:
+		return fault.At("#/happened", "%s is before the count, which started at %s", at, c.Started).WithHint("look again: what was seen before is no part of it")
+	}
+	return nil
+}
+
 // LongBreak is how long nobody may have scanned before whoever goes on with a count is
 // asked to look again at the last place: 30 minutes, in microseconds. That a count
 // which was interrupted starts again there is from memory, the time is our choice.

@@ -214,6 +214,23 @@ func (r *Rx) MovedAfter(at dates.Instant) (map[string]bool, error) {
 	return out, err
 }
 
+// PlaceAt gives where a tool belonged at a time, by the ledger; found is false where that is
+// not on record, or was withheld.
+func (r *Rx) PlaceAt(tool string, at dates.Instant) (place string, found bool, err error) {
+	var after []byte
+	err = r.query(func(scan func(...any) error) error { return scan(&after) },
+		`SELECT after FROM lines WHERE noun = 'tool' AND id = ? AND "at" <= ? ORDER BY rev DESC LIMIT 1`, tool, int64(at))
+	if err != nil || after == nil {
+		return "", false, err
+	}
+	image, err := ledger.ParseImage(after)
+	if err != nil {
+		return "", false, err
+	}
+	place, _ = image["place"].(string)
+	return place, true, nil
+}
+
 // LoansByID gives loans by id.
 func (r *Rx) LoansByID(ids []string) (map[string]custody.Loan, error) {
 	out := map[string]custody.Loan{}
