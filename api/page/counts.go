@@ -101,6 +101,9 @@ func (p *Pages) startCount(a *Ask) (Reply, error) {
 	if in.Scope != string(counts.Everything) && in.Scope != "" {
 		in.Scope += ":" + a.Value(in.Scope)
 	}
+	if in.How == counts.ByStrata {
+		in.Strata = a.lines("strata")
+	}
 	err := a.sampleAsked(&in)
 	var done model.CountView
 	if err == nil {

@@ -75,6 +75,7 @@ type Count struct {
 	MissingAtLeast int64  // what the sample was made to find; 0 where none was drawn
 	Tolerable      *int64 // of a count by money, minor units of Currency
 	Currency       string
+	Strata         string // somebody's own, in amounts of Currency, one a line: see OwnStrata
 	Redraw         string // id of an earlier sample of the same on that day, or still open
 
 	Started   dates.Instant
