@@ -99,8 +99,8 @@ func (r *Rx) DifferencesOf(count string, tools []string) (map[string]counts.Diff
 // of which nothing was seen since: in no count, and by no change of custody. Of a tool
 // that was missing in several counts it is the newest.
 func (r *Rx) StillMissing(before dates.Instant, id string, limit int) ([]counts.Difference, error) {
-	return many[counts.Difference](r, "settled_at DESC, id DESC", limit, "how = ? AND (settled_at < ? OR (settled_at = ? AND id < ?)) AND "+nothingSince,
-		string(counts.Missing), int64(before), int64(before), id)
+	return many[counts.Difference](r, "settled_at DESC, id DESC", limit, "how = 'missing' AND (settled_at, id) < (?, ?) AND "+nothingSince,
+		int64(before), id)
 }
 
 // nothingSince holds of a difference after which nothing was seen of its tool.
