@@ -4,6 +4,7 @@ import (
 	"context"
 	"io"
 	"net/http"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -64,7 +65,7 @@ func (s *service) startCount(c *gin.Context) (answer, error) {
 		return answer{}, err
 	}
 	v, err := s.shop.StartCount(c.Request.Context(), by(c), model.StartCount{Scope: in.Scope, How: counts.How(in.How), MissingAtLeast: in.MissingAtLeast,
-		Confidence: in.Confidence, Seed: in.Seed, Tolerable: in.Tolerable})
+		Confidence: in.Confidence, Seed: in.Seed, Tolerable: in.Tolerable, Strata: in.Strata})
 	if err != nil {
 		return answer{}, err
 	}
@@ -175,7 +176,7 @@ func viewCountLine(v model.CountView) wire.CountLine {
 }
 
 func viewCount(v model.CountView) wire.Count {
-	out := wire.Count{CountLine: viewCountLine(v), Confidence: v.Level(), ListDigest: v.Digest, RedrawOf: null(v.Redraw), Numbers: viewCountNumbers(v.Numbers),
+	out := wire.Count{CountLine: viewCountLine(v), Confidence: v.Level(), Strata: words(strings.FieldsFunc(v.Strata, func(r rune) bool { return r == '\n' })), ListDigest: v.Digest, RedrawOf: null(v.Redraw), Numbers: viewCountNumbers(v.Numbers),
 		Counted: words(v.Counted), Advice: words(v.Advice)}
 	if v.MissingAtLeast > 0 {
 		out.MissingAtLeast = &v.MissingAtLeast

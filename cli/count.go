@@ -38,11 +38,13 @@ pawl count start --scope "place:Bay 1"
 pawl count start --scope "person:Tech A"
 pawl count start --sample --missing-at-least 5 --confidence 0.95
 pawl count start --strata
+pawl count start --stratum "from=1000,all" --stratum "from=0,missing-at-least=3,confidence=0.99" --stratum "unpriced,all"
 pawl count start --units --tolerable 500.00`,
 		Flags: []cli.Flag{
 			value("scope", "what to count: everything, `place:PATH`, person:NAME or kind:KIND; else everything"),
 			yes("sample", "look for a sample only, so large that some of so many missing ones are found"),
 			yes("strata", "look for all of the dearest, and for a sample of the others"),
+			values("stratum", "a stratum of your own, as `STRATUM`: from=AMOUNT or unpriced; then all, or missing-at-least=N with confidence=C, else 0.95; once for each, one of them from=0"),
 			yes("units", "draw by money: the dearer a tool, the likelier it is looked for"),
 			value("missing-at-least", "with --sample: `N` missing tools, or more, are not to be overlooked; else a tenth of what is listed"),
 			value("confidence", "of the statement, over 0 and under 1, as `C`; else 0.90 with --sample, 0.95 without"),
@@ -57,7 +59,7 @@ func parseCountStart(c *cli.Context) (in wire.StartCount, err error) {
 	if err := noOperands(c); err != nil {
 		return in, err
 	}
-	in.Scope, in.Tolerable = c.String("scope"), c.String("tolerable")
+	in.Scope, in.Tolerable, in.Strata = c.String("scope"), c.String("tolerable"), c.StringSlice("stratum")
 	for _, how := range []string{"sample", "strata", "units"} {
 		if !c.Bool(how) {
 			continue
@@ -66,6 +68,9 @@ func parseCountStart(c *cli.Context) (in wire.StartCount, err error) {
 			return in, fault.New(fault.Malformed, "--%s and --%s are two ways to count", in.How, how).WithHint("give one of them")
 		}
 		in.How = how
+	}
+	if len(in.Strata) > 0 && in.How != "" && in.How != "strata" {
+		return in, fault.New(fault.Malformed, "--stratum and --%s are two ways to count", in.How).WithHint("give one of them")
 	}
 	missing, err := wholeOf(c, "missing-at-least")
 	if err != nil {

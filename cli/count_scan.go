@@ -22,11 +22,13 @@ func (p *program) countScan() *cli.Command {
 		Description: `pawl count scan N-2H4K9Q7M 00E-KM5 --at "Bay 1/Cart"
 pawl count scan N-2H4K9Q7M serial:KD408-B217
 pawl count scan N-2H4K9Q7M 00E-KM5 --missing "extension*2" --condition "case cracked"
+pawl count scan N-2H4K9Q7M 00E-KM5 --happened 2026-11-25T16:30
 pawl count scan N-2H4K9Q7M - --json < scans.txt`,
 		Flags: []cli.Flag{
 			value("at", "seen in the place of `PATH`, or of its code P/CODE; the code of a place among the scans says so for what follows"),
 			values("missing", "a `PIECE` of the set that is not there; once for each"),
 			value("condition", "how it looks, in `WORDS`"),
+			happened(),
 		},
 		Action: action(p, parseCountScan, runCountScan),
 	}
@@ -38,7 +40,7 @@ func parseCountScan(c *cli.Context) (o countScanOptions, err error) {
 		return o, err
 	}
 	o.id, o.scans = all[0], all[1:]
-	o.At, o.Missing, o.Condition = c.String("at"), c.StringSlice("missing"), c.String("condition")
+	o.At, o.Missing, o.Condition, o.Happened = c.String("at"), c.StringSlice("missing"), c.String("condition"), c.String("happened")
 	if (len(o.Missing) > 0 || o.Condition != "") && (len(o.scans) > 1 || o.scans[0] == "-") {
 		return o, fault.New(fault.Malformed, "--missing and --condition are of one tool").WithHint("scan that one by itself")
 	}

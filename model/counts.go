@@ -22,6 +22,7 @@ type StartCount struct {
 	Confidence     *float64 // nil: 0.90 of a sample, else 0.95
 	Seed           *int64   // chosen, and said to be; nil: drawn
 	Tolerable      string   // amount, of a count by money
+	Strata         []string // of a count by strata: somebody's own, as counts.ParseStrata reads them
 }
 
 // CountView is a count in names.
@@ -133,7 +134,7 @@ func parseCountsCursor(q CountQuery) (at int64, c cursor, err error) {
 // the shop's tools cost.
 func (d *directory) namedCount(by By, c counts.Count) CountView {
 	if !seesCountMoney(by) {
-		c.Tolerable, c.Currency = nil, ""
+		c.Tolerable, c.Currency, c.Strata = nil, "", ""
 	}
 	name := func(id string, at dates.Instant) string {
 		if at == 0 {

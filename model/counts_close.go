@@ -26,7 +26,11 @@ func (st *countStanding) statement() (counts.Statement, error) {
 	}
 	switch st.count.How {
 	case counts.ByStrata:
-		t.Strata = st.outcomes()
+		own, err := st.count.OwnStrata()
+		if err != nil {
+			return counts.Statement{}, err
+		}
+		t.Strata, t.Rules = st.outcomes(own), counts.ChosenRules(own, st.count.Currency)
 	case counts.ByUnits:
 		money, err := st.byMoney()
 		if err != nil {
@@ -37,7 +41,7 @@ func (st *countStanding) statement() (counts.Statement, error) {
 	return counts.State(t)
 }
 
-func (st *countStanding) outcomes() (out []counts.Outcome) {
+func (st *countStanding) outcomes(own []counts.OwnStratum) (out []counts.Outcome) {
 	sizes, worth := map[string]int{}, map[string]int64{}
 	for _, e := range st.list.frame {
 		sizes[e.Stratum]++
@@ -45,8 +49,8 @@ func (st *countStanding) outcomes() (out []counts.Outcome) {
 			worth[e.Stratum] += *e.Worth
 		}
 	}
-	rules := counts.UsualRules(sizes)
-	for _, class := range []string{counts.ClassA, counts.ClassB, counts.ClassC, counts.Unpriced} {
+	rules := counts.RulesOf(own, sizes)
+	for _, class := range counts.ClassesOf(own) {
 		if n := st.strata[class]; n != nil {
 			out = append(out, n.Outcome(class, rules[class], worth[class]))
 		}

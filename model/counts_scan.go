@@ -23,6 +23,7 @@ type ScanCount struct {
 	At        string   // path or symbol of the place where one stands; empty = not said
 	Missing   []string // pieces of the set that are not there
 	Condition string
+	Happened  string // when, of a look that is entered late; empty = now
 }
 
 // What a scan of a count did.
@@ -51,9 +52,13 @@ type CountedDone struct {
 }
 
 // ScanCount records one look. A tool that was seen already is no mistake: who saw it,
-// and when, is said. What cannot be read, or is nobody's here, changes nothing.
+// and when, is said. What cannot be read, or is nobody's here, changes nothing. One that is
+// entered late is judged by what was on record when it was made; a repeat under one replay
+// key gives the first answer whatever its Happened.
 func (s *Shop) ScanCount(ctx context.Context, by By, count string, in ScanCount) (CountedDone, error) {
-	return s.look(ctx, by, "count scan", count, in, func(l *looking) (CountedDone, error) {
+	asked := in
+	asked.Happened = ""
+	return s.look(ctx, by, "count scan", count, asked, func(l *looking) (CountedDone, error) {
 		if err := allowed(by, people.CountTool, people.Object{}); err != nil {
 			return CountedDone{}, err
 		}
@@ -73,6 +78,8 @@ type looking struct {
 	entry counts.Entry
 	on    bool   // the tool is listed
 	label string // LabelUnreadable, where it was known by its serial number
+	at    dates.Instant
+	then  custody.Loan // by which it was out or away at that time; without id: it was in place
 	said  []string
 }
 
@@ -115,6 +122,9 @@ func (l *looking) scan(in ScanCount) (out CountedDone, err error) {
 		}
 		return CountedDone{Done: StandsHere, At: l.places.Path(id)}, nil
 	}
+	if l.at, err = l.when(in.Happened); err != nil {
+		return out, err
+	}
 	if err := l.find(scan); err != nil {
 		return out, err
 	}
@@ -133,7 +143,48 @@ func (l *looking) find(scan counts.Scan) (err error) {
 		return err
 	}
 	l.entry, l.on = l.list.entry(l.tool.ID)
-	l.loan, err = l.LastLoan(l.tool.ID)
+	if l.loan, err = l.LastLoan(l.tool.ID); err != nil {
+		return err
+	}
+	return l.goBack()
+}
+
+// when is the time of a look: now, or an earlier one while the count went on.
+func (l *looking) when(happened string) (dates.Instant, error) {
+	if strings.TrimSpace(happened) == "" {
+		return l.tx.Now(), nil
+	}
+	loc, err := l.settings.Location()
+	if err != nil {
+		return 0, err
+	}
+	at, err := dates.ParseTime(happened, loc)
+	if err != nil {
+		return 0, fault.At("#/happened", "%s", fault.Of(err).Error())
+	}
+	return at, l.count.MayHaveBeenSeen(at, l.tx.Now())
+}
+
+// goBack finds where the record had the tool at the time of the look.
+func (l *looking) goBack() error {
+	if l.at == l.tx.Now() {
+		if l.loan.Open() {
+			l.then = l.loan
+		}
+		return nil
+	}
+	loans, err := l.LoansChangedSince([]string{l.tool.ID}, l.at)
+	if err != nil {
+		return err
+	}
+	l.then = holderAt(append(loans[l.tool.ID], l.loan), l.at)
+	if l.tool.Gone > l.at {
+		l.tool.Gone, l.tool.GoneWhy = 0, ""
+	}
+	was, found, err := l.PlaceAt(l.tool.ID, l.at)
+	if found {
+		l.tool.Place = was
+	}
 	return err
 }
 
@@ -172,7 +223,7 @@ func (l *looking) see(in ScanCount, scan counts.Scan) (out CountedDone, err erro
 	if !found {
 		return l.put(seen, string(seen.Found))
 	}
-	if again, more := kept.Again(seen); more {
+	if again, more := kept.With(seen); more {
 		return l.put(again, string(again.Found))
 	}
 	return l.done(kept, SeenAlready)
@@ -180,7 +231,7 @@ func (l *looking) see(in ScanCount, scan counts.Scan) (out CountedDone, err erro
 
 // sighting is what a look says.
 func (l *looking) sighting(in ScanCount, scan counts.Scan) (s counts.Sighting, err error) {
-	s = counts.Sighting{Count: l.count.ID, Tool: l.tool.ID, At: l.tx.Now(), Person: l.by.Person, Label: l.label, Serial: scan.Serial}
+	s = counts.Sighting{Count: l.count.ID, Tool: l.tool.ID, At: l.at, Person: l.by.Person, Label: l.label, Serial: scan.Serial}
 	var bad fault.Problems
 	if strings.TrimSpace(in.At) != "" {
 		s.Place, err = l.placeAt(in.At)
@@ -194,7 +245,7 @@ func (l *looking) sighting(in ScanCount, scan counts.Scan) (s counts.Sighting, e
 	if s.Missing, err = missingOf(l.tool, in.Missing); err != nil {
 		return s, err
 	}
-	look := counts.Look{Listed: l.on, Home: l.tool.Place, Now: l.loan.Now(), Holder: l.holder(l.loan).Name, At: s.Place}
+	look := counts.Look{Listed: l.on, Home: l.tool.Place, Now: l.then.Now(), Holder: l.holder(l.then).Name, At: s.Place}
 	if l.tool.Gone != 0 {
 		look.Gone = l.tool.GoneWhy
 	}

@@ -336,12 +336,13 @@ func (s *Shop) standOf(rx *store.Rx, c counts.Count, tool string) (*countStandin
 	return st, st.renew(rx, []string{tool})
 }
 
-// holderAt is the loan of a tool at a time, and how it stood with the tool then.
-func holderAt(loans []custody.Loan, at dates.Instant) (l custody.Loan, state custody.State) {
+// holderAt is the loan by which a tool was out or away at a time; without id it was not.
+func holderAt(loans []custody.Loan, at dates.Instant) custody.Loan {
 	for _, l := range loans {
-		if l.Since <= at && (l.Ended == 0 || l.Ended > at) {
-			return l, l.State
+		if l.ID != "" && l.Since <= at && (l.Ended == 0 || l.Ended > at) {
+			l.Ended = 0 // it was open then
+			return l
 		}
 	}
-	return custody.Loan{}, custody.InPlace
+	return custody.Loan{}
 }

@@ -69,6 +69,9 @@ func (s *Shop) planCount(ctx context.Context, by By, in StartCount) (c counts.Co
 func (d *directory) countAsked(in StartCount) (c counts.Count, err error) {
 	var bad fault.Problems
 	c.How = counts.How(strings.ToLower(string(in.How)))
+	if c.How == "" && len(in.Strata) > 0 {
+		c.How = counts.ByStrata
+	}
 	switch c.How {
 	case "":
 		c.How = counts.InFull
@@ -93,6 +96,7 @@ func (d *directory) countAsked(in StartCount) (c counts.Count, err error) {
 		bad.Add("#/missing_at_least", "%d is not 1 or more", in.MissingAtLeast)
 	}
 	bad.Keep("#/tolerable", d.tolerable(in, &c))
+	bad.Keep("#/strata", d.ownStrata(in, &c))
 	return c, bad.Err()
 }
 
@@ -112,6 +116,22 @@ func (d *directory) tolerable(in StartCount, c *counts.Count) error {
 	}
 	c.Tolerable, c.Currency = &m.Minor, m.Currency
 	return err
+}
+
+// ownStrata reads how somebody wants the list of a count by strata parted.
+func (d *directory) ownStrata(in StartCount, c *counts.Count) error {
+	if len(in.Strata) == 0 {
+		return nil
+	}
+	if c.How != counts.ByStrata {
+		return fault.New(fault.Invalid, "strata are for a count by strata")
+	}
+	own, err := counts.ParseStrata(in.Strata, d.settings.Currency)
+	if err != nil {
+		return err
+	}
+	c.Strata, c.Currency = strings.Join(counts.StrataTexts(own, d.settings.Currency), "\n"), d.settings.Currency
+	return nil
 }
 
 // countOver finds what a count is over.
@@ -271,7 +291,14 @@ func (c *starting) byWorth(list []store.Listed, frame counts.Frame) error {
 		frame.Look(u.Looks())
 		return err
 	}
+	own, err := c.row.OwnStrata()
+	if err != nil {
+		return err
+	}
 	strata, err := counts.Strata(worths, nil)
+	if own != nil {
+		strata, err = counts.StrataBy(worths, own)
+	}
 	if err != nil {
 		return err
 	}

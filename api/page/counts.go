@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"pawl/api/page/words"
 	"pawl/model"
@@ -99,6 +100,9 @@ func (p *Pages) startCount(a *Ask) (Reply, error) {
 	in := model.StartCount{Scope: a.Value("over"), How: counts.How(a.Value("how")), Tolerable: a.Value("tolerable")}
 	if in.Scope != string(counts.Everything) && in.Scope != "" {
 		in.Scope += ":" + a.Value(in.Scope)
+	}
+	if in.How == counts.ByStrata {
+		in.Strata = a.lines("strata")
 	}
 	err := a.sampleAsked(&in)
 	var done model.CountView
@@ -244,7 +248,10 @@ func (p *Pages) countPage(a *Ask) (Reply, error) {
 // scanCount records one look, and says what it was. A place that is scanned is where
 // the next tools are seen.
 func (p *Pages) scanCount(a *Ask) (Reply, error) {
-	in := model.ScanCount{Scanned: a.Value("code"), At: a.Value("at"), Condition: a.Value("condition"), Missing: a.lines("pieces")}
+	in := model.ScanCount{Scanned: a.Value("code"), At: a.Value("at"), Condition: a.Value("condition"), Missing: a.lines("pieces"), Happened: a.Value("happened")}
+	if at, err := time.Parse(time.RFC3339, in.Happened); err == nil && at.After(p.shop.Now()) {
+		in.Happened = "" // the clock of the phone is ahead: that it was seen is more than when
+	}
 	if serial := a.Value("serial"); in.Scanned == "" && serial != "" {
 		in.Scanned = "serial:" + serial
 	}

@@ -13,6 +13,7 @@ type StartCount struct {
 	Confidence     *float64 `json:"confidence,omitempty"`
 	Seed           *int64   `json:"seed,omitempty"`
 	Tolerable      string   `json:"tolerable,omitempty"`
+	Strata         []string `json:"strata,omitempty"` // "from=1000,all", "from=0,missing-at-least=3,confidence=0.99"
 }
 
 // CountLine is a count in a list.
@@ -43,6 +44,7 @@ type Count struct {
 	Confidence     float64         `json:"confidence"`
 	MissingAtLeast *int64          `json:"missing_at_least"` // what the sample was made to find
 	Tolerable      *Money          `json:"tolerable"`
+	Strata         []string        `json:"strata"` // somebody's own; empty: none, or not for the asker to know
 	ListDigest     string          `json:"list_digest"`
 	Draw           *CountDraw      `json:"draw"` // null: nothing was drawn
 	RedrawOf       *string         `json:"redraw_of"`
@@ -114,6 +116,7 @@ type ScanCount struct {
 	At        string   `json:"at,omitempty"`
 	Missing   []string `json:"missing,omitempty"`
 	Condition string   `json:"condition,omitempty"`
+	Happened  string   `json:"happened,omitempty"` // when entered late
 }
 
 // ConfirmCount is somebody's word that they have a tool.

@@ -75,6 +75,7 @@ type Count struct {
 	MissingAtLeast int64  // what the sample was made to find; 0 where none was drawn
 	Tolerable      *int64 // of a count by money, minor units of Currency
 	Currency       string
+	Strata         string // somebody's own, in amounts of Currency, one a line: see OwnStrata
 	Redraw         string // id of an earlier sample of the same on that day, or still open
 
 	Started   dates.Instant
@@ -147,6 +148,18 @@ func (c Count) MustNotBeClosed(who func(id string) string) error {
 		return nil
 	}
 	return c.MustBeOpen(who)
+}
+
+// MayHaveBeenSeen refuses the time of a look that is entered late: it is not in the future,
+// and not before the count started.
+func (c Count) MayHaveBeenSeen(at, now dates.Instant) error {
+	switch {
+	case at > now:
+		return fault.At("#/happened", "%s is in the future; it is %s now", at, now)
+	case at < c.Started:
+		return fault.At("#/happened", "%s is before the count, which started at %s", at, c.Started).WithHint("look again: what was seen before is no part of it")
+	}
+	return nil
 }
 
 // LongBreak is how long nobody may have scanned before whoever goes on with a count is

@@ -2,6 +2,7 @@ package counts
 
 import (
 	"net/url"
+	"reflect"
 	"regexp"
 	"slices"
 	"strings"
@@ -73,6 +74,23 @@ func (s Sighting) Again(later Sighting) (again Sighting, more bool) {
 		s.Missing = was.Missing
 	}
 	return s, true
+}
+
+// With is the sighting with another look, which may have been earlier and is entered late:
+// the two say together what they would in the order in which they were made. More says
+// whether it differs from the sighting.
+func (s Sighting) With(look Sighting) (out Sighting, more bool) {
+	first, later := s, look
+	if look.At < s.At {
+		first, later = look, s
+	}
+	if out = first; first.Found == ByWord || later.Found != ByWord { // a word adds nothing to a look
+		out, _ = first.Again(later)
+	}
+	out.ID, out.Rev = s.ID, s.Rev
+	a, b := out, s
+	a.Missing, b.Missing = nil, nil
+	return out, !slices.Equal(out.Missing, s.Missing) || !reflect.DeepEqual(a, b)
 }
 
 // LabelUnreadable is the Label of a tool that was known by its serial number.

@@ -25,6 +25,7 @@ type Tally struct {
 	// How the sample came about; nothing of it for a full count.
 	Planned int       // so many missing ones, or more, were not to be overlooked; 0 where parted or by money
 	Strata  []Outcome // where the list was parted by worth
+	Rules   string    // how, in a sentence, where somebody chose it
 	Money   *ByMoney  // where units of money were drawn
 	Chosen  string    // the seed as somebody chose it; empty where it was drawn
 	Redraws int       // samples drawn before of the same scope
@@ -52,7 +53,7 @@ type Statement struct {
 	Confidence                                   float64
 	Accuracy                                     Accuracy
 	Words                                        []string // the same in sentences, what weakens it included
-	money                                        string   // the one of Words that has amounts; empty = none
+	amounts                                      []string // those of Words that have amounts
 }
 
 // amountsHidden stands in place of a sentence about amounts.
@@ -63,11 +64,11 @@ const amountsHidden = "What the count says of worth is shown to whoever may see 
 func (s Statement) WithoutMoney() Statement {
 	s.Words = slices.Clone(s.Words)
 	for i, line := range s.Words {
-		if s.money != "" && line == s.money {
+		if slices.Contains(s.amounts, line) {
 			s.Words[i] = amountsHidden
 		}
 	}
-	s.money = ""
+	s.amounts = nil
 	return s
 }
 
@@ -101,7 +102,10 @@ func State(t Tally) (Statement, error) {
 		s.Accuracy.LowOfMany = 0
 	}
 	if t.Money != nil {
-		s.money = t.money()
+		s.amounts = append(s.amounts, t.money())
+	}
+	if t.Rules != "" {
+		s.amounts = append(s.amounts, t.Rules)
 	}
 	s.Words = t.words(s)
 	return s, nil
@@ -148,6 +152,9 @@ func (t Tally) words(s Statement) []string {
 	out := []string{
 		fmt.Sprintf("Listed tools only: %s on the list when the count began. What is on no list was not counted.", were(t.Listed, "tool")),
 		t.looked(s),
+	}
+	if t.Rules != "" {
+		out = append(out, t.Rules)
 	}
 	out = append(out, t.chance()...)
 	out = append(out, t.bound(s)...)

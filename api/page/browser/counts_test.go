@@ -6,6 +6,7 @@ import (
 
 	"pawl/model"
 	"pawl/model/counts"
+	"pawl/model/dates"
 	"pawl/model/numbers"
 )
 
@@ -63,7 +64,7 @@ func TestCountIsLive(t *testing.T) {
 }
 
 // TestScansOfACountWait: what is scanned in a dead spot waits on the phone, each scan
-// under a key of its own.
+// under a key of its own, and is judged by when it was scanned.
 func TestScansOfACountWait(t *testing.T) {
 	browser(t)
 	y := openYard(t)
@@ -80,7 +81,15 @@ func TestScansOfACountWait(t *testing.T) {
 		p.tap("Seen")
 		p.until("it waits", `() => document.getElementById("waiting").textContent.includes("`+string(rune('1'+i))+`") && document.getElementById("f-code").value === ""`)
 	}
+	waited := dates.InstantOf(y.shop.Now())
+	if _, err := y.shop.Away(t.Context(), computer, second, model.Away{To: "Lab 1", For: "repair"}); err != nil {
+		t.Fatal(err)
+	}
 	y.is(works)
 	p.visit("/counts/" + c.ID)
 	p.until("both were sent", `() => document.querySelector("[data-n=seen]").textContent === "2"`)
+	rows, _, err := y.shop.CountTools(t.Context(), computer, c.ID, model.CountToolsQuery{Which: "seen"})
+	if err != nil || len(rows) != 2 || rows[0].Seen.At > waited || rows[1].Seen.At > waited {
+		t.Errorf("scanned before %s: %+v, %v", waited, rows, err)
+	}
 }

@@ -99,8 +99,8 @@ func (r *Rx) DifferencesOf(count string, tools []string) (map[string]counts.Diff
 // of which nothing was seen since: in no count, and by no change of custody. Of a tool
 // that was missing in several counts it is the newest.
 func (r *Rx) StillMissing(before dates.Instant, id string, limit int) ([]counts.Difference, error) {
-	return many[counts.Difference](r, "settled_at DESC, id DESC", limit, "how = ? AND (settled_at < ? OR (settled_at = ? AND id < ?)) AND "+nothingSince,
-		string(counts.Missing), int64(before), int64(before), id)
+	return many[counts.Difference](r, "settled_at DESC, id DESC", limit, "how = 'missing' AND (settled_at, id) < (?, ?) AND "+nothingSince,
+		int64(before), id)
 }
 
 // nothingSince holds of a difference after which nothing was seen of its tool.
@@ -212,6 +212,23 @@ func (r *Rx) MovedAfter(at dates.Instant) (map[string]bool, error) {
 		return err
 	}, `SELECT line FROM lines WHERE "at" > ? AND noun IN ('loan', 'tool')`, int64(at))
 	return out, err
+}
+
+// PlaceAt gives where a tool belonged at a time, by the ledger; found is false where that is
+// not on record, or was withheld.
+func (r *Rx) PlaceAt(tool string, at dates.Instant) (place string, found bool, err error) {
+	var after []byte
+	err = r.query(func(scan func(...any) error) error { return scan(&after) },
+		`SELECT after FROM lines WHERE noun = 'tool' AND id = ? AND "at" <= ? ORDER BY rev DESC LIMIT 1`, tool, int64(at))
+	if err != nil || after == nil {
+		return "", false, err
+	}
+	image, err := ledger.ParseImage(after)
+	if err != nil {
+		return "", false, err
+	}
+	place, _ = image["place"].(string)
+	return place, true, nil
 }
 
 // LoansByID gives loans by id.

@@ -7,7 +7,7 @@ import (
 	"gorm.io/gorm"
 )
 
-// Watch has every statement that a view asks from now on told, with its values, before
+// Watch has every statement that a view or an act asks from now on told, with its values, before
 // it is asked: so a test can hold how the engine goes about it, and that it asks no
 // table through. It is called before the store is used, or not at all.
 func (d *DB) Watch(tell func(query string, args []any)) { d.tell = tell }

@@ -223,7 +223,7 @@ func (d *DB) within(g *gorm.DB, r *request, i int, shared bool) (wrote bool, fai
 			return false, nil, err
 		}
 	}
-	tx := newTx(d, g.Session(&gorm.Session{NewDB: true}), r.act)
+	tx := newTx(d, d.watch(g.Session(&gorm.Session{NewDB: true})), r.act)
 	failed = tx.perform(r)
 	if failed == nil {
 		return len(tx.lines) > 0 || tx.touched, nil, nil

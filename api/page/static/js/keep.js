@@ -174,6 +174,7 @@
       return;
     }
     if (form.dataset.wait === undefined) { tell(form, { Detail: say.failed.split(":")[0] }); return; }
+    if (form.dataset.when !== undefined) act.fields.push(["happened", new Date(act.made).toISOString()]); // it is judged by when it was done
     await keep(act);
     forget(form);
     if (form.dataset.again !== undefined) { // what is sent next from this form is another act
