@@ -65,7 +65,7 @@ func (s *service) addPlace(c *gin.Context) (answer, error) {
 func (s *service) place(c *gin.Context) (answer, error) {
 	v, err := s.shop.Place(c.Request.Context(), by(c), c.Param("place"))
 	return ok(wire.PlaceShown{
-		Place: viewPlace(v.PlaceView), PlaceCounts: wire.PlaceCounts(v.PlaceCounts), Tools: list(v.Tools, viewPlaceTool), More: v.More,
+		Place: viewPlace(v.PlaceView), PlaceCounts: wire.PlaceCounts(v.PlaceCounts), Tools: list(v.Tools, viewPlaceTool), More: v.More, Seen: list(v.Elsewhere, viewSeenTool),
 		Parts: list(v.Parts, viewPlacePart), Photos: list(v.Photos, viewEvidence), As: v.As,
 	}, 0), err
 }
@@ -79,6 +79,10 @@ func viewPlaceTool(t model.PlaceTool) wire.PlaceTool {
 		ToolRow: viewToolRow(t.ToolRow), Pieces: append(register.Pieces{}, t.Pieces...), Job: null(t.Job), For: null(string(t.Purpose)),
 		Since: t.Since, Due: t.Due, MissingIn: null(t.MissingIn),
 	}
+}
+
+func viewSeenTool(t model.SeenTool) wire.SeenTool {
+	return wire.SeenTool{ToolRow: viewToolRow(t.ToolRow), SeenAt: t.SeenAt, SeenBy: t.SeenBy, SeenIn: t.SeenIn}
 }
 
 // outList gives one of the lists of tools that somebody should look after.

@@ -142,10 +142,29 @@ func runPlacesShow(ctx context.Context, s *session, place string) error {
 	for _, t := range v.Tools {
 		fields = append(fields, field{t.Number, joined(", ", joined(" ", kindOf(t.Kind), t.Maker, t.Model), pieceList(t.Pieces), s.placeNow(t))})
 	}
+	for _, t := range v.Seen {
+		fields = append(fields, field{t.Number, joined(", ", joined(" ", kindOf(t.Kind), t.Maker, t.Model), "SEEN HERE, BELONGS ELSEWHERE: "+homeOf(t), "seen "+s.when(t.SeenAt)+" by "+t.SeenBy+", count "+t.SeenIn, heldNow(t.ToolRow))})
+	}
 	if v.More {
 		s.note(`more belong there: pawl find --place "` + v.Path + `"`)
 	}
 	return s.record(fields)
+}
+
+// homeOf is where a tool belongs.
+func homeOf(t wire.SeenTool) string {
+	if t.Place == nil {
+		return "no place is recorded"
+	}
+	return *t.Place
+}
+
+// heldNow says who has a tool, where somebody does.
+func heldNow(t wire.ToolRow) string {
+	if t.Person == nil {
+		return ""
+	}
+	return "by the record " + t.State + ": " + *t.Person
 }
 
 func countsOf(c wire.PlaceCounts) string {

@@ -92,3 +92,23 @@ func explain(t *testing.T, rx *Rx, query string, args ...any) string {
 	}
 	return strings.Join(lines, "\n") + "\n"
 }
+
+// What was seen in a place is looked up by it.
+func TestSeenInGoesByIndexes(t *testing.T) {
+	d := newSite(t, "sqlite").open(t)
+	err := d.Read(ctx, func(rx *Rx) error {
+		plan := explain(t, rx, seenIn+" AND coalesce(t.place, '') NOT IN (?, ?) ORDER BY e.seen DESC, e.tool LIMIT ?", "G-1", "G-1", "G-1", "G-2", 100)
+		for _, line := range strings.Split(plan, "\n") {
+			if strings.HasPrefix(strings.TrimSpace(line), "SCAN") && line != "SCAN e" { // e is what the indexes gave
+				t.Errorf("it reads every row: %s", line)
+			}
+		}
+		if !strings.Contains(plan, "sightings_place") || !strings.Contains(plan, "differences_place") {
+			t.Errorf("it goes about it so:\n%s", plan)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+}
