@@ -31,7 +31,7 @@ func (s *service) placeRoutes() []route {
 		placeAct("close", true, func(ctx context.Context, by model.By, place string, _ nothing) (model.PlaceView, error) {
 			return s.shop.ClosePlace(ctx, by, place)
 		}),
-		{method: http.MethodGet, path: Prefix + "/custody", query: []string{"which", "place", "person", "limit", "cursor"}, handle: s.outList},
+		{method: http.MethodGet, path: Prefix + "/custody", query: []string{"which", "place", "person", "owner", "limit", "cursor"}, handle: s.outList},
 	}
 }
 
@@ -88,7 +88,7 @@ func viewSeenTool(t model.SeenTool) wire.SeenTool {
 // outList gives one of the lists of tools that somebody should look after.
 func (s *service) outList(c *gin.Context) (answer, error) {
 	q := askedOf(c)
-	in := model.OutQuery{Which: q.text("which"), Place: q.text("place"), Person: q.text("person"), Limit: q.limit(), Cursor: q.text("cursor")}
+	in := model.OutQuery{Which: q.text("which"), Place: q.text("place"), Person: q.text("person"), Owner: q.text("owner"), Limit: q.limit(), Cursor: q.text("cursor")}
 	if err := q.bad.Err(); err != nil {
 		return answer{}, err
 	}
