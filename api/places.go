@@ -58,7 +58,7 @@ func (s *service) addPlace(c *gin.Context) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
-	p, err := s.shop.AddPlace(c.Request.Context(), by(c), in.Path)
+	p, err := s.shop.AddPlaceOf(c.Request.Context(), by(c), in.Path, in.Person)
 	return created(viewPlace(p), 0, ""), err
 }
 

@@ -438,7 +438,7 @@ func (p *Pages) giveHeld(a *Ask) (Reply, error) {
 
 // answerFinding answers for a finding on the page where its job is closed.
 func (p *Pages) answerFinding(a *Ask) (Reply, error) {
-	f, err := p.shop.AnswerFinding(a.R.Context(), a.By, a.Param("id"), model.AnswerFinding{Answer: a.Value("answer"), Where: a.Value("where"), Who: a.Value("who"), Told: a.Value("told")})
+	f, err := p.shop.AnswerFinding(a.R.Context(), a.By, a.Param("id"), model.AnswerFinding{Answer: a.Value("answer"), Where: a.Value("where"), Who: a.Value("who"), Told: a.Value("told"), InSet: a.Value("in_set") != ""})
 	if err == nil {
 		below := []string{}
 		if a.Value("back") == "close" {

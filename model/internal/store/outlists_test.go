@@ -21,7 +21,7 @@ func TestListsGoByIndexes(t *testing.T) {
 		for name, narrow := range map[string]func(*OutQuery){
 			"all": func(*OutQuery) {}, "a place": func(q *OutQuery) { q.Places = []string{"G-1", "G-2"} }, "a person": func(q *OutQuery) { q.Person = "H-1" },
 			"a later page": func(q *OutQuery) { q.AfterAt, q.AfterID = 5, "O-1" },
-			"an owner": func(q *OutQuery) { q.Owner = new("H-1") }, "an owner outside": func(q *OutQuery) { q.From = "A neighbor" },
+			"an owner":     func(q *OutQuery) { q.Owner = new("H-1") }, "an owner outside": func(q *OutQuery) { q.From = "A neighbor" },
 			"and of those after it": func(q *OutQuery) {
 				q.Also = custody.Lists()[slices.Index(custody.Lists(), which)+1:]
 			},
