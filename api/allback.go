@@ -24,7 +24,7 @@ func (s *service) allBackRoutes() []route {
 		{method: http.MethodPost, path: job + "/held", handle: s.hold},
 		{method: http.MethodPost, path: job + "/give", handle: s.giveHeld},
 		{method: http.MethodGet, path: job + "/sheet", offers: []string{pdfType}, handle: s.jobSheet},
-		{method: http.MethodGet, path: Prefix + "/findings", handle: s.unsettledFindings},
+		{method: http.MethodGet, path: Prefix + "/findings", query: []string{"limit", "cursor"}, handle: s.unsettledFindings},
 		{method: http.MethodPost, path: Prefix + "/findings/:id/answer", handle: s.answerFinding},
 	}
 }
@@ -104,12 +104,14 @@ func (s *service) jobSheet(c *gin.Context) (answer, error) {
 	return drawn(pdfType, "job-sheet", sheet.PDF)
 }
 
-// mostFindings is how many unsettled findings are told at once.
-const mostFindings = 200
-
 func (s *service) unsettledFindings(c *gin.Context) (answer, error) {
-	all, err := s.shop.UnsettledFindings(c.Request.Context(), by(c), mostFindings)
-	return ok(wire.Findings{Findings: list(all, viewFinding)}, 0), err
+	q := askedOf(c)
+	query := model.FindingQuery{Limit: q.limit(), Cursor: q.text("cursor")}
+	if err := q.bad.Err(); err != nil {
+		return answer{}, err
+	}
+	page, next, err := s.shop.UnsettledFindings(c.Request.Context(), by(c), query)
+	return answer{body: wire.Findings{Findings: list(page, viewFinding), Next: null(next)}, next: next}, err
 }
 
 func (s *service) answerFinding(c *gin.Context) (answer, error) {
@@ -148,7 +150,7 @@ func viewTaken(t model.TakenTool) wire.JobTool {
 
 func viewFinding(f model.FindingView) wire.Finding {
 	out := wire.Finding{ID: f.ID, Job: f.JobNumber, Sort: string(f.Sort), Kind: null(f.Kind), What: f.What, Count: f.Count, At: f.At, By: f.By, Words: f.Words,
-		Answer: null(string(f.Answer)), Where: f.Spot, Who: f.Whom, AnsweredAt: f.AnsweredAt, Flagged: f.Flags(), ToldAt: f.ToldAt, Told: f.ToldHow}
+		Answer: null(string(f.Answer)), Where: f.Spot, Who: f.Whom, AnsweredAt: f.AnsweredAt, Flagged: f.Flags(), ToldAt: f.ToldAt, Told: f.ToldHow, NotInSet: f.NotInSet}
 	if f.Tool != "" {
 		out.Number = null(f.Number.String())
 	}

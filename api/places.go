@@ -31,7 +31,7 @@ func (s *service) placeRoutes() []route {
 		placeAct("close", true, func(ctx context.Context, by model.By, place string, _ nothing) (model.PlaceView, error) {
 			return s.shop.ClosePlace(ctx, by, place)
 		}),
-		{method: http.MethodGet, path: Prefix + "/custody", query: []string{"which", "place", "person", "limit", "cursor"}, handle: s.outList},
+		{method: http.MethodGet, path: Prefix + "/custody", query: []string{"which", "place", "person", "owner", "limit", "cursor"}, handle: s.outList},
 	}
 }
 
@@ -58,14 +58,14 @@ func (s *service) addPlace(c *gin.Context) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
-	p, err := s.shop.AddPlace(c.Request.Context(), by(c), in.Path)
+	p, err := s.shop.AddPlaceOf(c.Request.Context(), by(c), in.Path, in.Person)
 	return created(viewPlace(p), 0, ""), err
 }
 
 func (s *service) place(c *gin.Context) (answer, error) {
 	v, err := s.shop.Place(c.Request.Context(), by(c), c.Param("place"))
 	return ok(wire.PlaceShown{
-		Place: viewPlace(v.PlaceView), PlaceCounts: wire.PlaceCounts(v.PlaceCounts), Tools: list(v.Tools, viewPlaceTool), More: v.More,
+		Place: viewPlace(v.PlaceView), PlaceCounts: wire.PlaceCounts(v.PlaceCounts), Tools: list(v.Tools, viewPlaceTool), More: v.More, Seen: list(v.Elsewhere, viewSeenTool),
 		Parts: list(v.Parts, viewPlacePart), Photos: list(v.Photos, viewEvidence), As: v.As,
 	}, 0), err
 }
@@ -81,10 +81,14 @@ func viewPlaceTool(t model.PlaceTool) wire.PlaceTool {
 	}
 }
 
+func viewSeenTool(t model.SeenTool) wire.SeenTool {
+	return wire.SeenTool{ToolRow: viewToolRow(t.ToolRow), SeenAt: t.SeenAt, SeenBy: t.SeenBy, SeenIn: t.SeenIn}
+}
+
 // outList gives one of the lists of tools that somebody should look after.
 func (s *service) outList(c *gin.Context) (answer, error) {
 	q := askedOf(c)
-	in := model.OutQuery{Which: q.text("which"), Place: q.text("place"), Person: q.text("person"), Limit: q.limit(), Cursor: q.text("cursor")}
+	in := model.OutQuery{Which: q.text("which"), Place: q.text("place"), Person: q.text("person"), Owner: q.text("owner"), Limit: q.limit(), Cursor: q.text("cursor")}
 	if err := q.bad.Err(); err != nil {
 		return answer{}, err
 	}

@@ -21,6 +21,7 @@ type boardOptions struct {
 	limit time.Duration // for one answer
 	wait  time.Duration // at the end, for what could not be sent
 	old   string        // what to do with what is too old: send or drop
+	as    string        // whose name was taken at this computer
 }
 
 const (
@@ -51,7 +52,7 @@ func (p *program) parseBoard(c *cli.Context) (o boardOptions, err error) {
 	if err := noOperands(c); err != nil {
 		return o, err
 	}
-	o.wait, o.old = c.Duration("wait"), c.String("old")
+	o.wait, o.old, o.as = c.Duration("wait"), c.String("old"), c.String("as")
 	if o.old != "" && o.old != oldSend && o.old != oldDrop {
 		return o, fault.New(fault.Malformed, "--old is %q", o.old).WithHint("use send or drop; without it they stay where they are")
 	}
@@ -126,7 +127,7 @@ func (r *boardRun) meet(ctx context.Context) error {
 	}
 	if err == nil && who.Person != nil {
 		err = fault.New(fault.Forbidden, "this way in is %s's own, and a board is the shop's: badges say who takes", *who.Person).
-			WithHint("use a token that is nobody's own (pawl token add board --role technician), and no --as")
+			WithHint("%s", r.nobodys())
 	}
 	if err != nil {
 		return err
@@ -142,6 +143,14 @@ func (r *boardRun) meet(ctx context.Context) error {
 	}
 	r.met = true
 	return nil
+}
+
+// nobodys says how a board asks in the shop's own name.
+func (r *boardRun) nobodys() string {
+	if r.options.as != "" {
+		return "leave out --as " + r.options.as + ": at this computer badges say who takes"
+	}
+	return "make a token that is nobody's own, pawl token add board --role technician -o board.token, and give it with --token-file board.token"
 }
 
 // hear notes what time the shop told.

@@ -13,7 +13,7 @@ import (
 
 type findOptions struct {
 	client.Query
-	which string // a list of tools that somebody should look after; empty: any
+	which string // lists of tools that somebody should look after, with commas between; empty: any
 	most  int    // 0: all
 }
 
@@ -25,6 +25,7 @@ pawl find --place "Bay 1" --state out
 pawl find impact --owner "Tech A" --json
 pawl find --unfinished
 pawl find --overdue --place "Bay 1"
+pawl find --overdue --out-to-left --owner "Tech A"
 pawl find --do-not-use --json`,
 		ArgsUsage: "[TEXT]",
 		Flags: []cli.Flag{
@@ -34,7 +35,7 @@ pawl find --do-not-use --json`,
 			value("state", "in `STATE`: in place, out or away"),
 			value("person", "that `NAME` has"),
 			yes("gone", "those that are gone too"),
-			yes("overdue", "only those not back when they were to be, the longest first; with --place and --person alone, as are the next three"),
+			yes("overdue", "only those not back when they were to be, the longest first; each of these four narrows, with --place, --person and --owner"),
 			yes("long-out", "only those out for more days than the settings say"),
 			yes("out-to-left", "only those out to somebody who left"),
 			yes("do-not-use", "only those out of use, with the reason and since when"),
@@ -71,18 +72,14 @@ var findLists = []struct{ flag, which string }{{"overdue", "overdue"}, {"long-ou
 func (o *findOptions) listOf(c *cli.Context) error {
 	given := ""
 	for _, l := range findLists {
-		if !c.Bool(l.flag) {
-			continue
+		if c.Bool(l.flag) {
+			given, o.which = l.flag, joined(",", o.which, l.which)
 		}
-		if given != "" {
-			return fault.New(fault.Malformed, "--%s and --%s do not go together", given, l.flag).WithHint("list them one after the other")
-		}
-		given, o.which = l.flag, l.which
 	}
 	rest := o.Query
-	rest.Place, rest.Person, rest.Limit = "", "", 0
+	rest.Place, rest.Person, rest.Owner, rest.Limit = "", "", "", 0
 	if given != "" && rest != (client.Query{}) {
-		return fault.New(fault.Malformed, "--%s goes with --place, --person and --limit only", given).WithHint("leave the rest out")
+		return fault.New(fault.Malformed, "--%s goes with the other lists, --place, --person, --owner and --limit only", given).WithHint("leave the rest out")
 	}
 	return nil
 }
@@ -111,7 +108,7 @@ func runFind(ctx context.Context, s *session, o findOptions) error {
 
 // runFindList lists tools that somebody should look after, the longest first.
 func runFindList(ctx context.Context, s *session, o findOptions) error {
-	q := client.OutQuery{Which: o.which, Place: o.Place, Person: o.Person, Limit: o.Limit}
+	q := client.OutQuery{Which: o.which, Place: o.Place, Person: o.Person, Owner: o.Owner, Limit: o.Limit}
 	tools, err := gather(o.most, func(each func(wire.OutRow) error) error { return s.client.OutsAll(ctx, q, each) })
 	if err != nil {
 		return err

@@ -107,13 +107,31 @@ func runJobShow(ctx context.Context, s *session, number string) error {
 	if s.json {
 		return s.object(job)
 	}
+	back, err := s.client.AllBack(ctx, number)
+	if err != nil {
+		return err
+	}
 	s.inZone(ctx)
 	defer s.holding(job.Holds)
 	defer s.note(job.Warnings...)
-	return s.record([]field{
+	fields := []field{
 		{"number", job.Number}, {"vehicle", job.Vehicle}, {"VIN", job.VIN}, {"safety-critical", safety(job)},
-		{"opened", s.when(job.Opened)}, {"closed", s.when(job.Closed)},
-	})
+		{"opened", s.when(job.Opened)}, {"closed", s.when(job.Closed)}, {"all back", back.Words},
+	}
+	if o := back.Override; o != nil {
+		over := "an earlier closing was over what was open"
+		if o.At == job.Closed {
+			over = "CLOSED OVER WHAT IS OPEN"
+		}
+		fields = append(fields, field{"override", over + ", " + s.when(o.At) + ", by " + o.By + ": " + o.Why})
+	}
+	if r := back.Reopened; r != nil {
+		fields = append(fields, field{"reopened", s.when(r.At) + ", by " + r.By + ": " + r.Why})
+	}
+	for _, text := range back.Tell {
+		fields = append(fields, field{"FLAGGED", text})
+	}
+	return s.record(fields)
 }
 
 type jobListOptions struct {

@@ -10,9 +10,9 @@ import (
 	"pawl/model/fault"
 )
 
-// jobClosing are the words after `job` by which a job is edited, answered for and closed.
+// jobClosing are the words after `job` by which a job is edited and closed.
 func (p *program) jobClosing() []*cli.Command {
-	return []*cli.Command{
+	return append([]*cli.Command{
 		{
 			Name: "edit", Usage: "change what is recorded of a job",
 			Description: `pawl job edit 1042 --vehicle "gray wagon" --safety yes`,
@@ -39,6 +39,19 @@ pawl job close 1042 --override "the owner of the shop takes it over"`,
 			Action:      action(p, parseJobReopen, runJobReopen),
 		},
 		{
+			Name: "sheet", Usage: "draw the sheet of a job, to print",
+			Description: `pawl job sheet 1042 -o sheet.pdf`,
+			ArgsUsage:   "NUMBER",
+			Flags:       []cli.Flag{toFile("write it to `FILE`; - is stdout")},
+			Action:      action(p, parseJobSheet, runJobSheet),
+		},
+	}, p.jobAnswering()...)
+}
+
+// jobAnswering are those for what the customer's things are, and what does not add up.
+func (p *program) jobAnswering() []*cli.Command {
+	return []*cli.Command{
+		{
 			Name: "hold", Usage: "keep a thing of the customer's while the job is open",
 			Description: `pawl job hold 1042 --what "wheel-lock key"`,
 			ArgsUsage:   "NUMBER",
@@ -55,6 +68,7 @@ pawl job close 1042 --override "the owner of the shop takes it over"`,
 		{
 			Name: "answer", Usage: "answer for what does not add up on a job",
 			Description: `pawl job answer Z-2H4K9Q7M --answer found --where "on the cart"
+pawl job answer Z-2H4K9Q7M --answer found --where "under the hood" --in-set
 pawl job answer Z-2H4K9Q7M --answer "known elsewhere" --who "Tech B"
 pawl job answer Z-2H4K9Q7M --answer "searched and not found" --who "Tech A, Tech B" --where "engine bay, under-tray"
 pawl job answer Z-2H4K9Q7M --told "by phone"`,
@@ -64,6 +78,7 @@ pawl job answer Z-2H4K9Q7M --told "by phone"`,
 				value("where", "`WHERE` it was found, or where was searched"),
 				value("who", "with `WHOM` it is, or by whom was searched"),
 				value("told", "`HOW` the vehicle's owner was told of what was not found"),
+				yes("in-set", "you saw the piece that was found in its set again; with found, or after it"),
 			},
 			Action: action(p, parseJobAnswer, runJobAnswer),
 		},
@@ -71,13 +86,6 @@ pawl job answer Z-2H4K9Q7M --told "by phone"`,
 			Name: "findings", Usage: "list what does not add up on any job and is not settled",
 			Description: `pawl job findings`,
 			Action:      action(p, parseJobFindings, runJobFindings),
-		},
-		{
-			Name: "sheet", Usage: "draw the sheet of a job, to print",
-			Description: `pawl job sheet 1042 -o sheet.pdf`,
-			ArgsUsage:   "NUMBER",
-			Flags:       []cli.Flag{toFile("write it to `FILE`; - is stdout")},
-			Action:      action(p, parseJobSheet, runJobSheet),
 		},
 	}
 }
@@ -204,8 +212,8 @@ func parseJobAnswer(c *cli.Context) (o jobAnswerOptions, err error) {
 	if err != nil {
 		return o, err
 	}
-	o.id, o.Answer, o.Where, o.Who, o.Told = ids[0], c.String("answer"), c.String("where"), c.String("who"), c.String("told")
-	if o.Answer == "" && o.Told == "" {
+	o.id, o.Answer, o.Where, o.Who, o.Told, o.InSet = ids[0], c.String("answer"), c.String("where"), c.String("who"), c.String("told"), c.Bool("in-set")
+	if o.Answer == "" && o.Told == "" && !o.InSet {
 		_, err = need(c, "answer", "found --where \"on the cart\"")
 	}
 	return o, err
@@ -223,6 +231,9 @@ func runJobAnswer(ctx context.Context, s *session, o jobAnswerOptions) error {
 	if f.Flagged && f.ToldAt.Time().IsZero() {
 		s.note("the job stays flagged: tell the vehicle's owner, and say how with: pawl job answer " + f.ID + " --told …")
 	}
+	if f.NotInSet {
+		s.note(text(f.Number) + " stays NOT COMPLETE until somebody says that they saw the piece in it: pawl job answer " + f.ID + " --in-set")
+	}
 	return err
 }
 
@@ -233,11 +244,11 @@ func findingRow(s *session, f wire.Finding) []string {
 func parseJobFindings(c *cli.Context) (struct{}, error) { return struct{}{}, noOperands(c) }
 
 func runJobFindings(ctx context.Context, s *session, _ struct{}) error {
-	all, err := s.client.Findings(ctx)
+	all, err := gather(0, func(each func(wire.Finding) error) error { return s.client.FindingsAll(ctx, each) })
 	if err != nil {
 		return err
 	}
-	return list(ctx, s, all, []string{"ID", "JOB", "SORT", "WHAT", "ANSWER", "WHO", "WHERE", "SINCE", "OWNER TOLD"}, all.Findings, func(f wire.Finding) []string { return findingRow(s, f) })
+	return list(ctx, s, wire.Findings{Findings: all}, []string{"ID", "JOB", "SORT", "WHAT", "ANSWER", "WHO", "WHERE", "SINCE", "OWNER TOLD"}, all, func(f wire.Finding) []string { return findingRow(s, f) })
 }
 
 type jobSheetOptions struct{ number, output string }

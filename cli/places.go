@@ -20,68 +20,81 @@ func (p *program) placesCommand() *cli.Command {
 pawl places add "Bay 1/Cart"
 pawl places show "Bay 1/Cart"
 pawl places move "Bay 1/Cart" --to "Bay 2"`,
-		Action: action(p, parseNothing, runPlaces),
-		Subcommands: []*cli.Command{
-			{
-				Name: "add", Usage: "add a place, with what it is in",
-				Description: `pawl places add "Bay 1/Cart/Drawer 2"`,
-				ArgsUsage:   "PATH",
-				Action:      action(p, parsePlacesAdd, runPlacesAdd),
-			},
-			{
-				Name: "show", Usage: "show what belongs in a place, and where it is now",
-				Description: `pawl places show "Bay 1/Cart"
+		Action:      action(p, parseNothing, runPlaces),
+		Subcommands: append(p.placesKept(), p.placesLooked()...),
+	}
+}
+
+// placesKept are the words after `places` by which the tree is kept.
+func (p *program) placesKept() []*cli.Command {
+	return []*cli.Command{
+		{
+			Name: "add", Usage: "add a place, with what it is in",
+			Description: `pawl places add "Bay 1/Cart/Drawer 2"
+pawl places add "Van 2" --person "Tech A"`,
+			ArgsUsage: "PATH",
+			Flags:     []cli.Flag{value("person", "it is that of the person called `NAME`")},
+			Action:    action(p, parsePlacesAdd, runPlacesAdd),
+		},
+		{
+			Name: "show", Usage: "show what belongs in a place, and where it is now",
+			Description: `pawl places show "Bay 1/Cart"
 pawl places show P/7K2M9AB4 --json`,
-				ArgsUsage: "PATH",
-				Action:    action(p, parsePlace, runPlacesShow),
-			},
-			{
-				Name: "rename", Usage: "give a place another name",
-				Description: `pawl places rename "Bay 1/Cart" "Red cart"`,
-				ArgsUsage:   "PATH NAME",
-				Action:      action(p, parsePlacesRename, runPlacesRename),
-			},
-			{
-				Name: "move", Usage: "put a place, with all that is in it, into another",
-				Description: `pawl places move "Bay 1/Cart" --to "Bay 2"
+			ArgsUsage: "PATH",
+			Action:    action(p, parsePlace, runPlacesShow),
+		},
+		{
+			Name: "rename", Usage: "give a place another name",
+			Description: `pawl places rename "Bay 1/Cart" "Red cart"`,
+			ArgsUsage:   "PATH NAME",
+			Action:      action(p, parsePlacesRename, runPlacesRename),
+		},
+		{
+			Name: "move", Usage: "put a place, with all that is in it, into another",
+			Description: `pawl places move "Bay 1/Cart" --to "Bay 2"
 pawl places move "Bay 1/Cart" --to ""`,
-				ArgsUsage: "PATH",
-				Flags:     []cli.Flag{value("to", "the `PLACE` that it goes into; empty for the top")},
-				Action:    action(p, parsePlacesMove, runPlacesMove),
-			},
-			{
-				Name: "whose", Usage: "say whose place it is: a technician's own box",
-				Description: `pawl places whose "Bay 1/Box" --person "Tech A"
+			ArgsUsage: "PATH",
+			Flags:     []cli.Flag{value("to", "the `PLACE` that it goes into; empty for the top")},
+			Action:    action(p, parsePlacesMove, runPlacesMove),
+		},
+		{
+			Name: "whose", Usage: "say whose place it is: a technician's own box",
+			Description: `pawl places whose "Bay 1/Box" --person "Tech A"
 pawl places whose "Bay 1/Box" --person ""`,
-				ArgsUsage: "PATH",
-				Flags:     []cli.Flag{value("person", "it is that of the person called `NAME`; empty for everybody's")},
-				Action:    action(p, parsePlacesWhose, runPlacesWhose),
-			},
-			{
-				Name: "photo", Usage: "add a photo of the full drawer; everybody in the shop sees it",
-				Description: `pawl places photo "Bay 1/Cart" drawer.jpg`,
-				ArgsUsage:   "PATH FILE",
-				Action:      action(p, parsePlacesPhoto, runPlacesPhoto),
-			},
-			{
-				Name: "sheet", Usage: "draw the sheet that lies in a drawer: what belongs there, to be ticked by hand",
-				Description: `pawl places sheet "Bay 1/Cart" -o drawer.pdf
+			ArgsUsage: "PATH",
+			Flags:     []cli.Flag{value("person", "it is that of the person called `NAME`; empty for everybody's")},
+			Action:    action(p, parsePlacesWhose, runPlacesWhose),
+		},
+	}
+}
+
+// placesLooked are those for a drawer as it is, and for its end.
+func (p *program) placesLooked() []*cli.Command {
+	return []*cli.Command{
+		{
+			Name: "photo", Usage: "add a photo of the full drawer; everybody in the shop sees it",
+			Description: `pawl places photo "Bay 1/Cart" drawer.jpg`,
+			ArgsUsage:   "PATH FILE",
+			Action:      action(p, parsePlacesPhoto, runPlacesPhoto),
+		},
+		{
+			Name: "sheet", Usage: "draw the sheet that lies in a drawer: what belongs there, to be ticked by hand",
+			Description: `pawl places sheet "Bay 1/Cart" -o drawer.pdf
 pawl places sheet "Bay 1" --below -o bay.pdf
 pawl places sheet -o all.pdf`,
-				ArgsUsage: "[PATH]",
-				Flags: []cli.Flag{
-					yes("below", "a page too for each place in it"),
-					value("unprintable", "`WHAT` becomes of letters that are not Latin, Greek or Cyrillic: refuse, or mark, each as ?"),
-					toFile("write to `FILE`; - is stdout"),
-				},
-				Action: action(p, parsePlacesSheet, runPlacesSheet),
+			ArgsUsage: "[PATH]",
+			Flags: []cli.Flag{
+				yes("below", "a page too for each place in it"),
+				value("unprintable", "`WHAT` becomes of letters that are not Latin, Greek or Cyrillic: refuse, or mark, each as ?"),
+				toFile("write to `FILE`; - is stdout"),
 			},
-			{
-				Name: "close", Usage: "close a place that nothing belongs in; its code is not used again",
-				Description: `pawl places close "Bay 1/Cart"`,
-				ArgsUsage:   "PATH",
-				Action:      action(p, parsePlace, runPlacesClose),
-			},
+			Action: action(p, parsePlacesSheet, runPlacesSheet),
+		},
+		{
+			Name: "close", Usage: "close a place that nothing belongs in; its code is not used again",
+			Description: `pawl places close "Bay 1/Cart"`,
+			ArgsUsage:   "PATH",
+			Action:      action(p, parsePlace, runPlacesClose),
 		},
 	}
 }
@@ -95,7 +108,9 @@ func runPlaces(ctx context.Context, s *session, _ struct{}) error {
 }
 
 func parsePlacesAdd(c *cli.Context) (in wire.NewPlace, err error) {
-	in.Path, err = parsePlace(c)
+	if in.Path, err = parsePlace(c); err == nil && c.IsSet("person") {
+		in.Person, err = need(c, "person", `"Tech A"`)
+	}
 	return in, err
 }
 
@@ -142,10 +157,29 @@ func runPlacesShow(ctx context.Context, s *session, place string) error {
 	for _, t := range v.Tools {
 		fields = append(fields, field{t.Number, joined(", ", joined(" ", kindOf(t.Kind), t.Maker, t.Model), pieceList(t.Pieces), s.placeNow(t))})
 	}
+	for _, t := range v.Seen {
+		fields = append(fields, field{t.Number, joined(", ", joined(" ", kindOf(t.Kind), t.Maker, t.Model), "SEEN HERE, BELONGS ELSEWHERE: "+homeOf(t), "seen "+s.when(t.SeenAt)+" by "+t.SeenBy+", count "+t.SeenIn, heldNow(t.ToolRow))})
+	}
 	if v.More {
 		s.note(`more belong there: pawl find --place "` + v.Path + `"`)
 	}
 	return s.record(fields)
+}
+
+// homeOf is where a tool belongs.
+func homeOf(t wire.SeenTool) string {
+	if t.Place == nil {
+		return "no place is recorded"
+	}
+	return *t.Place
+}
+
+// heldNow says who has a tool, where somebody does.
+func heldNow(t wire.ToolRow) string {
+	if t.Person == nil {
+		return ""
+	}
+	return "by the record " + t.State + ": " + *t.Person
 }
 
 func countsOf(c wire.PlaceCounts) string {

@@ -31,6 +31,7 @@ type DrawerRow struct {
 	Now                string // "in place", or who has it since when
 	MustNotMove        bool   // Now is set bold: it may not be used
 	AtLab              bool   // it is listed apart
+	Elsewhere          bool   // it was seen here, and belongs elsewhere: likewise
 }
 
 // Lengths of the sheet in mm.
@@ -141,17 +142,31 @@ func (p *drawerPages) check() error {
 	return printable(p.Marked, p.Place, p.Shop, p.Whose)
 }
 
-// entries are the tools, those at the laboratory last and under their own heading.
+// drawerGroups are the headings of the tools that are listed apart, in their order.
+var drawerGroups = []string{"", "At the calibration laboratory", "Seen here last, belongs elsewhere"}
+
+func (r DrawerRow) group() string {
+	switch {
+	case r.Elsewhere:
+		return drawerGroups[2]
+	case r.AtLab:
+		return drawerGroups[1]
+	}
+	return drawerGroups[0]
+}
+
+// entries are the tools, those that are not to lie here last and under their own
+// headings.
 func (p *drawerPages) entries() (out []drawerEntry) {
-	for _, lab := range []bool{false, true} {
+	for _, group := range drawerGroups {
 		first := true
 		for i := range p.Rows {
 			r := &p.Rows[i]
-			if r.AtLab != lab {
+			if r.group() != group {
 				continue
 			}
-			if lab && first {
-				out = append(out, drawerEntry{group: "At the calibration laboratory", height: drawerGroup})
+			if group != "" && first {
+				out = append(out, drawerEntry{group: group, height: drawerGroup})
 			}
 			first = false
 			e := drawerEntry{row: r, height: drawerRow}

@@ -74,6 +74,7 @@ type FindingView struct {
 	Holder               string // who has the tool that is out
 	By, AnsweredByPerson string
 	Words                string // what is open, in one sentence
+	NotInSet             bool   // a piece that was found, and that its set lacks by the record
 }
 
 // HeldView is a thing of the customer's in names.

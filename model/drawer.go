@@ -103,6 +103,13 @@ func (d *directory) drawerSheet(v PlaceShown) (out labels.DrawerSheet, err error
 		}
 		out.Rows = append(out.Rows, row)
 	}
+	for _, t := range v.Elsewhere {
+		row, err := d.seenRow(t)
+		if err != nil {
+			return out, err
+		}
+		out.Rows = append(out.Rows, row)
+	}
 	out.PhotoWords = "No photo of the full drawer is recorded."
 	if len(v.Photos) > 0 {
 		when, err := d.clockTime(v.Photos[0].ReceivedAt)
@@ -145,6 +152,23 @@ func (d *directory) drawerRow(t PlaceTool) (row labels.DrawerRow, err error) {
 		row.Now, row.MustNotMove = "DO NOT USE: "+t.DoNotUse+"; "+row.Now, true
 	}
 	return row, nil
+}
+
+// seenRow is a tool that was seen in the drawer and belongs elsewhere.
+func (d *directory) seenRow(t SeenTool) (row labels.DrawerRow, err error) {
+	if row, err = d.drawerRow(PlaceTool{ToolRow: t.ToolRow}); err != nil {
+		return row, err
+	}
+	seen, err := d.clockTime(t.SeenAt)
+	home := t.Place
+	if home == "" {
+		home = "no place recorded"
+	}
+	row.Elsewhere, row.Now = true, "Home: "+home+"; seen "+seen
+	if row.MustNotMove {
+		row.Now = "DO NOT USE: " + t.DoNotUse + "; " + row.Now
+	}
+	return row, err
 }
 
 // missingWords says that a tool was searched for in a count and not found: nobody knows

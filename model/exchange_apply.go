@@ -87,7 +87,7 @@ func makePlace(tx *store.Tx, tree register.Places, path string) (string, error) 
 	for _, name := range levels {
 		next, found := tree.Child(at.ID, name)
 		if !found {
-			if next, err = newPlace(tx, at.ID, name); err != nil {
+			if next, err = newPlace(tx, at.ID, name, ""); err != nil {
 				return "", err
 			}
 			tree[next.ID] = next

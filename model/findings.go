@@ -4,9 +4,11 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"pawl/model/custody"
+	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
 	"pawl/model/jobs"
@@ -111,6 +113,11 @@ func (d *directory) findingView(f jobs.Finding) (v FindingView, err error) {
 		v.Words, v.Holder, err = d.missingWords(f, tool, gone)
 	case jobs.PieceMissing:
 		v.Words = pieceWords(register.Pieces{{Name: f.What, Count: int(f.Count)}}) + " did not come back with " + tool
+		if f.Answer == jobs.Found {
+			var missing register.Pieces
+			missing, err = d.lacks(f.Tool)
+			_, v.NotInSet = missing.Find(f.What)
+		}
 	case jobs.FragmentMissing:
 		v.Words = "a fragment of " + f.What + " that broke on " + tool + " is missing"
 	case jobs.Extra:
@@ -142,6 +149,7 @@ func (d *directory) missingWords(f jobs.Finding, tool, gone string) (text, holde
 type AnswerFinding struct {
 	Answer, Where, Who string
 	Told               string // how the vehicle's owner was told
+	InSet              bool   // they saw the piece in its set again
 }
 
 // AnswerFinding answers for a finding of a job. A finding that only follows from the
@@ -160,14 +168,70 @@ func (s *Shop) AnswerFinding(ctx context.Context, by By, id string, in AnswerFin
 		if err != nil {
 			return FindingView{}, err
 		}
-		if err := f.Take(r, by.Person, tx.Now()); err != nil {
-			return FindingView{}, err
+		if !in.InSet || f.Answer != jobs.Found || r != (jobs.Reply{}) { // else it was found before, and is put back now
+			if err := f.Take(r, by.Person, tx.Now()); err != nil {
+				return FindingView{}, err
+			}
+			if err := store.Put(tx, &f); err != nil {
+				return FindingView{}, err
+			}
 		}
-		if err := store.Put(tx, &f); err != nil {
-			return FindingView{}, err
+		if in.InSet {
+			if err := pieceBack(tx, by, f); err != nil {
+				return FindingView{}, err
+			}
 		}
 		return d.findingView(f)
 	})
+}
+
+// pieceBack has a set say that it has a piece again, because somebody says that they saw
+// it there: that is a look, with who and when, in the same act as the answer. A set with
+// a piece missing is a missing tool (essay on COMNAVAIRFORINST 4790.2B, second hand), so
+// that a piece was found somewhere makes none complete.
+func pieceBack(tx *store.Tx, by By, f jobs.Finding) error {
+	if f.Sort != jobs.PieceMissing || f.Answer != jobs.Found {
+		return fault.At("#/in_set", "a piece that was found goes back into its set, and nothing else").WithHint("say where it was found, with the answer found")
+	}
+	last, err := tx.LastEnded(f.Tool)
+	if err != nil {
+		return err
+	}
+	missing, err := last.Lost()
+	if err != nil {
+		return err
+	}
+	left, was := leftOf(missing, f)
+	if !was {
+		return fault.New(fault.Conflict, "%s is in its set by the record already", f.What).WithHint("nothing to do")
+	}
+	if last, err = load[custody.Loan](tx, last.ID, "loan "+last.ID); err != nil {
+		return err
+	}
+	if last.Missing, err = piecesText(left); err != nil {
+		return err
+	}
+	if err := store.Put(tx, &last); err != nil {
+		return err
+	}
+	return putLook(tx, jobs.Look{Job: f.Job, Tool: f.Tool, Sort: jobs.LookSet, At: tx.Now(), Person: by.Person, Missing: last.Missing})
+}
+
+// leftOf gives the pieces that are missing still when what a finding is about is there. A
+// finding that was never written down as one of a piece is about all of them.
+func leftOf(missing register.Pieces, f jobs.Finding) (left register.Pieces, was bool) {
+	for _, p := range missing {
+		switch {
+		case strings.EqualFold(p.Name, f.What):
+			p.Count, was = p.Count-min(p.Count, int(f.Count)), true
+		case f.ID == jobs.FindingID(f.Loan):
+			p.Count, was = 0, true
+		}
+		if p.Count > 0 {
+			left = append(left, p)
+		}
+	}
+	return left, was
 }
 
 func (in AnswerFinding) checked() (r jobs.Reply, err error) {
@@ -229,18 +293,44 @@ func (d *directory) following(j jobs.Job, id string, none *fault.Error) (jobs.Fi
 	return all[i].Finding, nil
 }
 
-// UnsettledFindings gives the findings of all jobs that nobody answered for, and those
-// of which the vehicle's owner is still to be told, oldest first, so many at most.
-func (s *Shop) UnsettledFindings(ctx context.Context, by By, limit int) (out []FindingView, err error) {
-	err = s.read(ctx, func(d *directory) error {
-		out, err = d.unsettledFindings(limit)
-		return err
-	})
-	return out, err
+// FindingQuery asks for a page of findings.
+type FindingQuery struct {
+	Limit  int // 0: 50; at most 200
+	Cursor string
 }
 
-func (d *directory) unsettledFindings(limit int) (out []FindingView, err error) {
-	rows, err := d.Rx.UnsettledFindings(limit)
+// UnsettledFindings gives the findings of all jobs that nobody answered for, and those
+// of which the vehicle's owner is still to be told, oldest first, with the cursor of the
+// next page.
+func (s *Shop) UnsettledFindings(ctx context.Context, by By, q FindingQuery) (out []FindingView, next string, err error) {
+	limit, err := pageLimit(q.Limit)
+	if err != nil {
+		return nil, "", err
+	}
+	c, err := parseCursor("findings", q.Cursor)
+	if err != nil {
+		return nil, "", err
+	}
+	var after int64
+	if c.Key != "" {
+		if after, err = strconv.ParseInt(c.Key, 10, 64); err != nil || c.ID == "" {
+			return nil, "", badCursor()
+		}
+	}
+	err = s.read(ctx, func(d *directory) error {
+		out, err = d.unsettledFindings(dates.Instant(after), c.ID, limit+1)
+		return err
+	})
+	if len(out) > limit {
+		out = out[:limit]
+		last := out[limit-1]
+		next = cursor{List: c.List, Key: strconv.FormatInt(int64(last.At), 10), ID: last.ID}.String()
+	}
+	return out, next, err
+}
+
+func (d *directory) unsettledFindings(after dates.Instant, id string, limit int) (out []FindingView, err error) {
+	rows, err := d.Rx.UnsettledFindings(after, id, limit)
 	if err != nil {
 		return nil, err
 	}

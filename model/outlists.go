@@ -2,6 +2,7 @@ package model
 
 import (
 	"context"
+	"slices"
 	"strconv"
 	"time"
 
@@ -15,8 +16,9 @@ import (
 // OutQuery picks a list of tools that somebody should look after, see custody.Lists;
 // empty members do not narrow.
 type OutQuery struct {
-	Which         string
+	Which         string // one of the lists, or several with commas between: what is on all of them
 	Place, Person string // the tool belongs in it or below; who has the tool
+	Owner         string // whose the tool is
 	Limit         int    // 0: 50; at most 200
 	Cursor        string
 }
@@ -45,11 +47,11 @@ func (s *Shop) OutList(ctx context.Context, by By, q OutQuery) (rows []OutRow, n
 		return nil, "", err
 	}
 	err = s.read(ctx, func(d *directory) error {
-		which, err := custody.ParseWhich(q.Which)
+		which, err := custody.ParseLists(q.Which)
 		if err != nil {
 			return fault.At("#/which", "%s", fault.Of(err).Error())
 		}
-		sq, err := d.outQuery(which, dates.InstantOf(s.clock()))
+		sq, err := d.outQuery(dates.InstantOf(s.clock()), which...)
 		if err != nil {
 			return err
 		}
@@ -68,12 +70,10 @@ func (s *Shop) OutList(ctx context.Context, by By, q OutQuery) (rows []OutRow, n
 }
 
 // outQuery asks for a list as it is at a moment.
-func (d *directory) outQuery(which custody.Which, now dates.Instant) (q store.OutQuery, err error) {
-	q = store.OutQuery{Which: which, Before: now}
-	switch which {
-	case custody.LongOut:
-		q.Before = now - dates.Instant(d.settings.LongOut()*24*time.Hour.Microseconds())
-	case custody.LeftWith:
+// Of several lists it is what is on all of them, in the order of the first.
+func (d *directory) outQuery(now dates.Instant, which ...custody.Which) (q store.OutQuery, err error) {
+	q = store.OutQuery{Which: which[0], Also: which[1:], Due: now, Since: now - dates.Instant(d.settings.LongOut()*24*time.Hour.Microseconds())}
+	if slices.Contains(which, custody.LeftWith) {
 		for _, p := range d.people {
 			if p.Left != 0 {
 				q.Left = append(q.Left, p.ID)
@@ -94,11 +94,18 @@ func (d *directory) narrowOut(sq *store.OutQuery, q OutQuery, c cursor) error {
 		sq.Places = d.places.Under(p.ID)
 	}
 	if q.Person != "" {
-		p, err := d.holderNamed(sq.Which, q.Person)
+		p, err := d.holderNamed(slices.Contains(append(sq.Also, sq.Which), custody.LeftWith), q.Person)
 		if err != nil {
 			bad.Add("#/person", "%s", fault.Of(err).Error())
 		}
 		sq.Person = p.ID
+	}
+	if q.Owner != "" {
+		owner, err := d.toolQuery(FindQuery{Owner: q.Owner})
+		if err != nil {
+			bad.Add("#/owner", "%s", fault.Of(err).Error())
+		}
+		sq.Owner, sq.From = owner.Owner, owner.From
 	}
 	if c.Key != "" {
 		at, err := strconv.ParseInt(c.Key, 10, 64)
@@ -112,8 +119,8 @@ func (d *directory) narrowOut(sq *store.OutQuery, q OutQuery, c cursor) error {
 
 // holderNamed finds who has tools by name: of what is out to people who left, one of
 // those.
-func (d *directory) holderNamed(which custody.Which, name string) (people.Person, error) {
-	if which != custody.LeftWith {
+func (d *directory) holderNamed(left bool, name string) (people.Person, error) {
+	if !left {
 		return people.Match(d.people, name)
 	}
 	gone := []people.Person{}
@@ -208,7 +215,7 @@ type OutCount struct {
 // outCounts counts every list, as it is now.
 func (d *directory) outCounts(now dates.Instant) (out []OutCount, err error) {
 	for _, which := range custody.Lists() {
-		q, err := d.outQuery(which, now)
+		q, err := d.outQuery(now, which)
 		if err != nil {
 			return nil, err
 		}

@@ -18,6 +18,7 @@ type PlaceShown struct {
 	PlaceCounts                   // of what belongs directly in it
 	Tools       []PlaceTool       // those, by number
 	More        bool              // there are more than Tools has
+	Elsewhere   []SeenTool        // seen here last, and belong elsewhere; newest first
 	Parts       []PlacePart       // places in it, by name
 	Photos      []evidence.Record // of the full drawer, newest first
 	As          dates.Instant     // when it was so
@@ -36,6 +37,14 @@ type PlaceTool struct {
 	Purpose    custody.Purpose // why it is away
 	Since, Due dates.Instant   // since when it is not in place; 0 = it is
 	MissingIn  string          // id of the count in which it was searched for and not found; empty = none
+}
+
+// SeenTool is a tool that was seen last in a place where it does not belong.
+type SeenTool struct {
+	ToolRow
+	SeenAt dates.Instant
+	SeenBy string
+	SeenIn string // id of the count
 }
 
 // PlacePart is a place in another, counted with all that is in it.
@@ -66,8 +75,11 @@ func (s *Shop) Place(ctx context.Context, by By, place string) (v PlaceShown, er
 	return v, err
 }
 
-// placeShown looks at a place. What a count or a scan saw in it that belongs elsewhere
-// is to be added here, beside what belongs.
+// seenTools is the most tools of elsewhere that are shown of one place.
+const seenTools = 100
+
+// placeShown looks at a place: what belongs in it, and beside that what was seen in it
+// last and belongs elsewhere.
 func (d *directory) placeShown(by By, p register.Place, most int) (v PlaceShown, err error) {
 	v = PlaceShown{PlaceView: d.placeView(p), As: d.Now(), Photographs: people.May(by.Actor, people.EditTool, people.Object{Owner: p.Person})}
 	counts, err := d.placeCounts([]string{p.ID})
@@ -76,6 +88,9 @@ func (d *directory) placeShown(by By, p register.Place, most int) (v PlaceShown,
 	}
 	v.PlaceCounts = counts[p.ID]
 	if v.Tools, v.More, err = d.placeTools(p.ID, most); err != nil {
+		return v, err
+	}
+	if v.Elsewhere, err = d.seenTools(p.ID); err != nil {
 		return v, err
 	}
 	if v.Parts, err = d.placeParts(p.ID); err != nil {
@@ -125,6 +140,24 @@ func (d *directory) placeTools(place string, most int) (out []PlaceTool, more bo
 		out = append(out, PlaceTool{ToolRow: r, Pieces: tools[i].Pieces, Job: job, Purpose: l.Purpose, Since: l.Since, Due: l.Due, MissingIn: missing[r.ID].Count})
 	}
 	return out, more, nil
+}
+
+// seenTools gives the tools that were seen last in a place and belong neither in it nor in
+// a place in it: who counts a bay is not asked for each of its drawers.
+func (d *directory) seenTools(place string) (out []SeenTool, err error) {
+	seen, err := d.SeenIn(place, d.places.Under(place), seenTools)
+	if err != nil || len(seen) == 0 {
+		return nil, err
+	}
+	ids := make([]string, len(seen))
+	for i, s := range seen {
+		ids[i] = s.Tool
+	}
+	rows, err := d.rowsByID(ids)
+	for _, s := range seen {
+		out = append(out, SeenTool{ToolRow: rows[s.Tool], SeenAt: s.At, SeenBy: d.personOr(s.Person), SeenIn: s.Count})
+	}
+	return out, err
 }
 
 // placeCounts counts what belongs directly in each of the places.

@@ -76,11 +76,24 @@ func (s *Shop) PlaceOfCode(ctx context.Context, by By, code string) (path string
 	return path, err
 }
 
-// AddPlace adds a place by its path, with any parents missing. One that is
-// there already is a Conflict.
+// AddPlace is AddPlaceOf for a place of everybody's.
 func (s *Shop) AddPlace(ctx context.Context, by By, path string) (PlaceView, error) {
-	return act(ctx, s, by, "places add", path, func(tx *store.Tx) (v PlaceView, err error) {
+	return s.AddPlaceOf(ctx, by, path, "")
+}
+
+// AddPlaceOf adds a place by its path, with any parents missing, and says whose it is:
+// the van of a person. One that is there already is a Conflict.
+func (s *Shop) AddPlaceOf(ctx context.Context, by By, path, person string) (PlaceView, error) {
+	var asked any = path
+	if person = strings.TrimSpace(person); person != "" {
+		asked = []any{path, person}
+	}
+	return act(ctx, s, by, "places add", asked, func(tx *store.Tx) (v PlaceView, err error) {
 		if err := allowed(by, people.ShopActs, people.Object{}); err != nil {
+			return v, err
+		}
+		whose, err := personOf(tx, person)
+		if err != nil {
 			return v, err
 		}
 		levels, err := register.SplitPath(path)
@@ -96,10 +109,14 @@ func (s *Shop) AddPlace(ctx context.Context, by By, path string) (PlaceView, err
 		}
 		var at register.Place
 		added := false
-		for _, name := range levels {
+		for i, name := range levels {
 			next, found := tree.Child(at.ID, name)
 			if !found {
-				if next, err = newPlace(tx, at.ID, name); err != nil {
+				of := ""
+				if i == len(levels)-1 {
+					of = whose.ID
+				}
+				if next, err = newPlace(tx, at.ID, name, of); err != nil {
 					return v, err
 				}
 				tree[next.ID], added = next, true
@@ -109,8 +126,23 @@ func (s *Shop) AddPlace(ctx context.Context, by By, path string) (PlaceView, err
 		if !added {
 			return v, fault.New(fault.Conflict, "there is a place %q already", tree.Path(at.ID)).WithFact("id", at.ID)
 		}
-		return PlaceView{Place: at, Path: tree.Path(at.ID)}, nil
+		return PlaceView{Place: at, Path: tree.Path(at.ID), Whose: whose.Name}, nil
 	})
+}
+
+// personOf is whose a new place is, by name; no name is nobody.
+func personOf(tx *store.Tx, name string) (p people.Person, err error) {
+	if name == "" {
+		return p, nil
+	}
+	d, err := readNames(&tx.Rx)
+	if err != nil {
+		return p, err
+	}
+	if p, err = people.Match(d.people, name); err != nil {
+		err = fault.At("#/person", "%s", fault.Of(err).Error())
+	}
+	return p, err
 }
 
 // placeAct runs one act on a place that managers do, while nobody else changes the
@@ -240,8 +272,9 @@ func (s *Shop) PhotographPlace(ctx context.Context, by By, place string, in regi
 	})
 }
 
-func newPlace(tx *store.Tx, parent, name string) (p register.Place, err error) {
-	p = register.Place{Parent: parent, Name: name, NameKey: names.Key(name)}
+// newPlace adds a place to another; of is the id of whose it is, empty for everybody's.
+func newPlace(tx *store.Tx, parent, name, of string) (p register.Place, err error) {
+	p = register.Place{Parent: parent, Name: name, NameKey: names.Key(name), Person: of}
 	if p.ID, err = tx.NewID('G'); err != nil {
 		return p, err
 	}

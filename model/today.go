@@ -62,7 +62,7 @@ func (s *Shop) Today(ctx context.Context, by By) (v TodayView, err error) {
 			return err
 		}
 		v.Rechecks = v.Rechecks[:min(len(v.Rechecks), todayRows)]
-		if v.Findings, err = d.unsettledFindings(todayRows); err != nil {
+		if v.Findings, err = d.unsettledFindings(0, "", todayRows); err != nil {
 			return err
 		}
 		v.Unfinished, _, err = d.unfinished(by, store.ToolQuery{}, 5, cursor{})

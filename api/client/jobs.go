@@ -96,10 +96,18 @@ func (c *Client) JobSheet(ctx context.Context, number string, w io.Writer) error
 	return c.do(ctx, request{method: http.MethodGet, path: []string{"jobs", number, "sheet"}}, copied(w))
 }
 
-// Findings returns the findings of all jobs that are not settled, oldest first.
-func (c *Client) Findings(ctx context.Context) (wire.Findings, error) {
-	all, _, err := get[wire.Findings](ctx, c, nil, "findings")
-	return all, err
+// Findings returns a page of the findings of all jobs that are not settled, oldest first.
+func (c *Client) Findings(ctx context.Context, limit int, cursor string) (wire.Findings, error) {
+	page, _, err := get[wire.Findings](ctx, c, pageOf(limit, cursor), "findings")
+	return page, err
+}
+
+// FindingsAll gives every one of them to row.
+func (c *Client) FindingsAll(ctx context.Context, row func(wire.Finding) error) error {
+	return follow("", func(cursor string) ([]wire.Finding, *string, error) {
+		page, err := c.Findings(ctx, pageSize, cursor)
+		return page.Findings, page.Next, err
+	}, row)
 }
 
 // AnswerFinding answers for a finding.

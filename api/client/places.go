@@ -58,16 +58,16 @@ func (c *Client) ClosePlace(ctx context.Context, place string, opts ...Option) (
 }
 
 // OutQuery says which list of tools that somebody should look after is wanted:
-// overdue, long out, left or do not use.
+// overdue, long out, left or do not use, or several with commas between.
 type OutQuery struct {
-	Which, Place, Person string
-	Limit                int
-	Cursor               string
+	Which, Place, Person, Owner string
+	Limit                       int
+	Cursor                      string
 }
 
 func (q OutQuery) values() url.Values {
 	v := pageOf(q.Limit, q.Cursor)
-	for name, value := range map[string]string{"which": q.Which, "place": q.Place, "person": q.Person} {
+	for name, value := range map[string]string{"which": q.Which, "place": q.Place, "person": q.Person, "owner": q.Owner} {
 		if value != "" {
 			v.Set(name, value)
 		}

@@ -94,9 +94,9 @@ var routes = []struct {
 	}, "POST /api/v1/places/Bay%201/photo", `{"sha256":"ab"}`},
 	{func(c *client.Client) error { _, err := c.ClosePlace(ctx, "Bay 1"); return err }, "POST /api/v1/places/Bay%201/close", ""},
 	{func(c *client.Client) error {
-		_, err := c.Outs(ctx, client.OutQuery{Which: "long out", Place: "Bay 1", Person: "Tech A", Limit: 3, Cursor: "c"})
+		_, err := c.Outs(ctx, client.OutQuery{Which: "long out", Place: "Bay 1", Person: "Tech A", Owner: "shop", Limit: 3, Cursor: "c"})
 		return err
-	}, "GET /api/v1/custody?cursor=c&limit=3&person=Tech+A&place=Bay+1&which=long+out", ""},
+	}, "GET /api/v1/custody?cursor=c&limit=3&owner=shop&person=Tech+A&place=Bay+1&which=long+out", ""},
 	{func(c *client.Client) error {
 		_, err := c.Jobs(ctx, client.JobQuery{Open: pointer(false), Limit: 3, Cursor: "c"})
 		return err

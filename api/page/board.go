@@ -58,7 +58,9 @@ type boardData struct {
 	Now    int64  // milliseconds since 1970, on the clock of the shop
 	Hosts  string // of links on labels of this shop, with spaces between
 	Undo   *boardUndo
-	Shell  bool // the page is one to be kept on the device, and says nothing of now
+	Back   string // path of the page that asks whether all is back from the job
+	Own    bool   // the device is somebody's own
+	Shell  bool   // the page is one to be kept on the device, and says nothing of now
 
 	Cautions []string // of the tool that was taken or came back
 }
@@ -155,7 +157,7 @@ func (p *Pages) rememberBoard(a *Ask, b *board.Board, kept boardKept) {
 
 func (p *Pages) boardView(a *Ask, b *board.Board, kept boardKept) boardData {
 	now := p.boardTime()
-	d := boardData{Said: kept.Said, Tone: kept.Tone, Job: b.Job, Name: b.Name, Now: now.Milliseconds(), Hosts: strings.Join(b.Hosts, " ")}
+	d := boardData{Said: kept.Said, Tone: kept.Tone, Job: b.Job, Name: b.Name, Now: now.Milliseconds(), Hosts: strings.Join(b.Hosts, " "), Own: a.Me().Role == people.Technician}
 	if n, err := numbers.ParseExact(kept.Number); err == nil {
 		d.Number = n
 	}
@@ -169,6 +171,9 @@ func (p *Pages) boardView(a *Ask, b *board.Board, kept boardKept) boardData {
 	}
 	if b.Job != "" {
 		taking = append(taking, p.say(a, "board.for", b.Job))
+		if _, err := p.shop.Job(a.R.Context(), a.By, b.Job); err == nil { // else the first tool opens it
+			d.Back = jobPath(b.Job, "allback")
+		}
 	}
 	if b.Card == "RETURN" {
 		taking = append(taking, p.say(a, "board.return"))

@@ -14,7 +14,13 @@ import (
 // boardBay is a bay with a tablet at the tool board; badge gives the code of a badge.
 func boardBay(t *testing.T) (b *bay, tablet *walker, badge func(name string) string) {
 	t.Helper()
-	b = openBay(t)
+	return boardBayAt(t, time.Second)
+}
+
+// boardBayAt is one whose clock goes on by that much whenever it is read.
+func boardBayAt(t *testing.T, pace time.Duration) (b *bay, tablet *walker, badge func(name string) string) {
+	t.Helper()
+	b = openBayAt(t, pace)
 	all, err := b.shop.People(t.Context(), model.By{Actor: computer})
 	if err != nil {
 		t.Fatal(err)
@@ -81,6 +87,42 @@ func TestBoardWithoutScript(t *testing.T) {
 	tablet.open("/board").press("Enter", "code=").with(422)
 	tablet.scans("B/7K3M9P4X").says("nobody here has the badge").without("takes. It ends")
 	tablet.scans(label).says("RETURNED:")
+}
+
+// At a tablet a badge that is open says who looks whether all is back: what is scanned
+// comes back, sets are looked at, and the moment is kept, each with a name. Without one
+// nothing is done.
+func TestAllBackAtTheTablet(t *testing.T) {
+	b, tablet, badge := boardBayAt(t, 50*time.Millisecond)
+	tool, other := b.tool("ratchet"), b.tool("impact wrench")
+	tablet.scans("JOB:1042", badge("Tech A"), "T/"+numberIn(tool)).link("All back from this job?")
+	page := tablet.open("/jobs/1042/allback").with(200).says("Tech A looks. It ends by itself", "1042").without("Answer for it")
+	page = page.press("It came back", "code=T/"+numberIn(other)).says("was never taken to this job")
+	page.press("It came back", "code="+numberIn(tool)).says("Is it this one?", "ratchet").press("Yes, this one came back").says("put back")
+	if got := b.custody(tool); got != "in place" {
+		t.Errorf("the tool is %s", got)
+	}
+	tablet.open("/jobs/1042/allback").press("Before the engine is started").says("Kept, with your name", "Tech A")
+
+	fresh := b.walker(people.Actor{Name: "Second board", Role: people.ShopDevice, Via: people.ViaDevice, Device: "D-SECOND"})
+	page = fresh.open("/jobs/1042/allback").with(200).says("Scan your badge first")
+	page.press("It came back", "code=T/"+numberIn(other)).with(403).says("Scan your badge first")
+	page.press("At hand-over").with(403)
+	page.press("It came back", "code=B/7K3M9P4X").says("nobody here has the badge")
+	fresh.open("/jobs/1042/allback").press("It came back", "code="+badge("Tech B")).says("Tech B looks, for 30 s").press("At hand-over").says("Tech B")
+	v, err := b.shop.AllBack(t.Context(), model.By{Actor: computer}, "1042")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var who []string
+	for _, l := range v.Looks {
+		who = append(who, string(l.Before)+" "+l.By)
+	}
+	if got := strings.Join(who, ", "); got != "engine Tech A, handover Tech B" {
+		t.Errorf("it was looked at by %s", got)
+	}
+	fresh.open("/jobs/1042/close").with(403)
+	fresh.open("/jobs/1042").with(403)
 }
 
 // The same code at once is one scan, a number that is typed is asked about, and so is

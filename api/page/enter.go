@@ -34,12 +34,12 @@ func (p *Pages) enterRoutes() []Route {
 	}
 }
 
-// home is where somebody begins: a board has no list of its own, and a viewer
+// home is where somebody begins: a board at its board, and a viewer
 // only what they were let in for.
 func home(role people.Role) string {
 	switch role {
 	case people.ShopDevice:
-		return "/scan"
+		return "/board"
 	case people.Viewer:
 		return "/me"
 	}

@@ -2,8 +2,11 @@ package page
 
 import (
 	"net/url"
+	"strconv"
 	"strings"
+	"time"
 
+	"pawl/api/board"
 	"pawl/api/page/words"
 	"pawl/model"
 	"pawl/model/calibration"
@@ -103,6 +106,8 @@ type jobData struct {
 	Safeties  []Option
 	Cautions  []string
 	FindingID string          // whose form was refused
+	Device    bool            // the shop's own, at which a badge says who looks
+	Looker    string          // whose badge is open there
 	Typed     *model.ToolView // by its number, to be seen before it is put back
 	TypedCode string
 }
@@ -120,7 +125,12 @@ func (p *Pages) jobData(a *Ask, number string) (d jobData, err error) {
 		return d, err
 	}
 	d = jobData{AllBackView: v, Path: jobPath(v.Job.Number), Sentence: p.allBackWords(a, v), Warnings: jobs.VINWarnings(v.Job.VIN),
-		Leads: people.May(a.Me(), people.Override, people.Object{}), Safeties: p.safeties(a, v.Job.Safety)}
+		Leads: people.May(a.Me(), people.Override, people.Object{}), Safeties: p.safeties(a, v.Job.Safety), Device: a.Me().Role == people.ShopDevice}
+	if d.Device {
+		b, _ := p.boardOf(a)
+		b.Ended(p.boardTime())
+		d.Looker = b.Name
+	}
 	for _, f := range v.Findings {
 		row := findingRow{FindingView: f, Says: findingWords(a.language(), f), Answer: p.answerWords(a, f)}
 		for _, answer := range jobs.Answers {
@@ -267,6 +277,15 @@ func (p *Pages) editJob(a *Ask) (Reply, error) {
 func (p *Pages) allBackPage(a *Ask) (Reply, error) {
 	d, err := p.jobData(a, a.jobNumber())
 	r := Show("allback", d)
+	if code := a.Query("typed"); code != "" && err == nil {
+		if v, bad := p.shop.Tool(a.R.Context(), a.By, code); bad == nil {
+			d.Typed, d.TypedCode = &v, v.Tool.Number.Symbol("")
+			r.data = d
+		} else {
+			r.err = fault.At("#/code", "%s", fault.Of(bad).Error())
+			r.form = formOf(url.Values{"code": {code}}, r.err)
+		}
+	}
 	r.title = p.say(a, "allback.head", d.Job.Number)
 	return r, err
 }
@@ -274,6 +293,11 @@ func (p *Pages) allBackPage(a *Ask) (Reply, error) {
 // lookAtJob records one look: a label that was typed or scanned, a set, or that all of
 // it was asked.
 func (p *Pages) lookAtJob(a *Ask) (Reply, error) {
+	if a.Me().Role == people.ShopDevice && !a.Me().Badged() {
+		if named, r, err := p.looker(a); !named || err != nil {
+			return r, err
+		}
+	}
 	a.By.Key = also(a.By.Key, a.Value("before")+"/"+a.Value("code")+"/"+a.Value("set")) // the forms of one page share its key
 	in := model.LookedAtJob{Before: a.Value("before")}
 	if code := a.Value("code"); code != "" {
@@ -304,18 +328,47 @@ func (p *Pages) lookAtJob(a *Ask) (Reply, error) {
 	return Go(jobPath(v.Job.Number, "allback"), p.lookSaid(a, in, v)...), nil
 }
 
-// showTyped shows the tool of a number that was typed, with one button that puts it back:
-// a slip that reads like another number is seen before it does anything.
+// showTyped leads to the tool of a number that was typed, with one button that puts it
+// back: a slip that reads like another number is seen before it does anything.
 func (p *Pages) showTyped(a *Ask, code string) (Reply, error) {
 	v, err := p.shop.Tool(a.R.Context(), a.By, code)
 	if err != nil {
 		return p.jobAgain(a, "allback", fault.At("#/code", "%s", fault.Of(err).Error()))
 	}
-	d, err := p.jobData(a, a.jobNumber())
-	d.Typed, d.TypedCode = &v, v.Tool.Number.Symbol("")
-	r := Show("allback", d)
-	r.title = p.say(a, "allback.head", d.Job.Number)
-	return r, err
+	return Go(jobPath(a.jobNumber(), "allback") + "?typed=" + v.Tool.Number.String()), nil
+}
+
+// looker finds out who looks at a shop device: a badge that is scanned is open as it is
+// at the board, and what is scanned under it is its holder's look.
+func (p *Pages) looker(a *Ask) (named bool, r Reply, err error) {
+	b, kept := p.boardOf(a)
+	now := p.boardTime()
+	b.Ended(now)
+	badge := b.Badge
+	s, bad := numbers.ParseSymbol(a.Value("code"))
+	shown := bad == nil && s.Kind == numbers.Badge
+	if shown {
+		badge = "B/" + s.Code
+	}
+	if badge == "" {
+		a.form.Del("code")
+		r, err = p.jobAgain(a, "allback", fault.New(fault.Forbidden, "%s", p.say(a, "badge.needed")).WithHint("%s", p.say(a, "allback.whose")))
+		return false, r, err
+	}
+	by, _, err := p.badged(a, badge)
+	if fault.Is(err, fault.Forbidden) || fault.Is(err, fault.Malformed) {
+		r, err = p.jobAgain(a, "allback", fault.At("#/code", "%s", fault.Of(err).Message))
+		return false, r, err
+	}
+	if err != nil || !shown {
+		a.By = by
+		return err == nil, r, err
+	}
+	if o := b.Scan(badge, now); o.Kind == board.Who { // it ends what was open before it
+		b.Open(badge, by.Name, now)
+		p.rememberBoard(a, b, kept)
+	}
+	return false, Go(jobPath(a.jobNumber(), "allback"), p.say(a, "allback.looks", by.Name, strconv.Itoa(int(board.Taking/time.Second)))), nil
 }
 
 // lookSaid tells what came of a look.
@@ -385,7 +438,7 @@ func (p *Pages) giveHeld(a *Ask) (Reply, error) {
 
 // answerFinding answers for a finding on the page where its job is closed.
 func (p *Pages) answerFinding(a *Ask) (Reply, error) {
-	f, err := p.shop.AnswerFinding(a.R.Context(), a.By, a.Param("id"), model.AnswerFinding{Answer: a.Value("answer"), Where: a.Value("where"), Who: a.Value("who"), Told: a.Value("told")})
+	f, err := p.shop.AnswerFinding(a.R.Context(), a.By, a.Param("id"), model.AnswerFinding{Answer: a.Value("answer"), Where: a.Value("where"), Who: a.Value("who"), Told: a.Value("told"), InSet: a.Value("in_set") != ""})
 	if err == nil {
 		below := []string{}
 		if a.Value("back") == "close" {

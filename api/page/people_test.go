@@ -267,7 +267,7 @@ func TestShopDevicesAndViewers(t *testing.T) {
 	page.press("Make the link", "kind=viewer", "name=Adjuster", "until=2020-01-01").with(422).says("2020-01-01 is over").keeps("name=Adjuster", "kind=viewer")
 	board, viewer := b.phone(), b.phone()
 	at := board.open(page.press("Make the link", "kind=shop", "name=Board 1").with(200).wayIn()).says("makes this device the shop's own: Board 1").press("Let this device in").with(200)
-	at.says("This device is let in: Board 1", "Scan a label", "Read the label in the photo")
+	at.says("This device is let in: Board 1", "Scan your badge, then the tools that you take")
 	board.open("/").with(200)
 	board.open("/me").with(200).says("This device is the shop's own", "Sign out").without("Prices and papers")
 	board.open("/today").with(403).link("Go on")

@@ -181,6 +181,22 @@ func (v view) PlaceWords(t model.PlaceTool) string {
 	return strings.Join(parts, " · ")
 }
 
+// SeenWords says where a tool belongs that was seen in another place, and who saw it.
+func (v view) SeenWords(t model.SeenTool) string {
+	parts := []string{words.Say(v.Lang, "place.no-home")}
+	if t.Place != "" {
+		parts[0] = words.Say(v.Lang, "place.home", t.Place)
+	}
+	parts = append(parts, words.Say(v.Lang, "place.seen", t.SeenBy, v.When(t.SeenAt), t.SeenIn))
+	if t.DoNotUse != "" {
+		parts = append([]string{reasonList(v.Lang, t.DoNotUse)}, parts...)
+	}
+	if t.Person != "" {
+		parts = append(parts, words.Say(v.Lang, "place.held", t.Person))
+	}
+	return strings.Join(parts, " · ")
+}
+
 // CountWords says where the tools of a place are.
 func (v view) CountWords(c model.PlaceCounts) string {
 	if c.Belong == 0 {

@@ -93,7 +93,8 @@ type Finding struct {
 	AnsweredAt dates.Instant `json:"answered_at"`
 	Flagged    bool          `json:"flagged"` // it was searched for and not found at some time
 	ToldAt     dates.Instant `json:"told_at"`
-	Told       string        `json:"told"` // how the vehicle's owner was told
+	Told       string        `json:"told"`       // how the vehicle's owner was told
+	NotInSet   bool          `json:"not_in_set"` // a piece that was found, and that its set lacks by the record
 }
 
 // Findings are those of all jobs that are not settled.
@@ -108,6 +109,7 @@ type AnswerFinding struct {
 	Where  string `json:"where,omitempty"`
 	Who    string `json:"who,omitempty"`
 	Told   string `json:"told,omitempty"`
+	InSet  bool   `json:"in_set,omitempty"` // they saw the piece in its set again
 }
 
 // HeldThing is a thing of the customer's that the shop keeps while the job is open.

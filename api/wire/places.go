@@ -39,9 +39,10 @@ type PlaceCounts struct {
 type PlaceShown struct {
 	Place
 	PlaceCounts
-	Tools  []PlaceTool   `json:"tools"` // by number
-	More   bool          `json:"more"`  // there are more than these
-	Parts  []PlacePart   `json:"parts"` // the places in it
+	Tools  []PlaceTool   `json:"tools"`     // by number
+	More   bool          `json:"more"`      // there are more than these
+	Seen   []SeenTool    `json:"seen_here"` // last, and belong elsewhere; newest first
+	Parts  []PlacePart   `json:"parts"`     // the places in it
 	Photos []Evidence    `json:"photos"`
 	As     dates.Instant `json:"as"` // when it was so
 }
@@ -61,6 +62,14 @@ type PlaceTool struct {
 	Since     dates.Instant   `json:"since"`
 	Due       dates.Instant   `json:"due"`
 	MissingIn *string         `json:"missing_in"` // the count in which it was searched for and not found
+}
+
+// SeenTool is a tool that was seen last where it does not belong.
+type SeenTool struct {
+	ToolRow
+	SeenAt dates.Instant `json:"seen_at"`
+	SeenBy string        `json:"seen_by"`
+	SeenIn string        `json:"seen_in"` // id of the count
 }
 
 // OutRow is a tool that somebody should look after.

@@ -255,7 +255,8 @@ type Places struct {
 
 // NewPlace adds a place by its path, with any parents missing.
 type NewPlace struct {
-	Path string `json:"path"`
+	Path   string `json:"path"`
+	Person string `json:"person,omitempty"` // whose it is; empty: everybody's
 }
 
 // Job is a repair order.

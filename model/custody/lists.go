@@ -19,6 +19,26 @@ const (
 // Lists gives every list, in the order in which they are shown.
 func Lists() []Which { return []Which{Overdue, LongOut, LeftWith, Unfit} }
 
+// ParseLists takes the names of lists, with commas between, and gives each once, in the
+// order of Lists. What is on all of them is what is asked for, as with every other
+// question that narrows.
+func ParseLists(s string) (out []Which, err error) {
+	asked := map[Which]bool{}
+	for _, name := range strings.Split(s, ",") {
+		w, err := ParseWhich(name)
+		if err != nil {
+			return nil, err
+		}
+		asked[w] = true
+	}
+	for _, w := range Lists() {
+		if asked[w] {
+			out = append(out, w)
+		}
+	}
+	return out, nil
+}
+
 // ParseWhich takes the name of a list.
 func ParseWhich(s string) (Which, error) {
 	var all []string

@@ -2,6 +2,7 @@ package store
 
 import (
 	"pawl/model/custody"
+	"pawl/model/dates"
 	"pawl/model/jobs"
 )
 
@@ -46,9 +47,10 @@ func (r *Rx) FindingsOf(loan string) ([]jobs.Finding, error) {
 }
 
 // UnsettledFindings gives the findings that nobody answered for, and those that were
-// searched for and not found of which the vehicle's owner was not told, oldest first.
-func (r *Rx) UnsettledFindings(limit int) ([]jobs.Finding, error) {
-	return many[jobs.Finding](r, `"at", id`, limit, "answered_at IS NULL OR (missed_at IS NOT NULL AND told_at IS NULL)")
+// searched for and not found of which the vehicle's owner was not told, oldest first,
+// those after (at, id).
+func (r *Rx) UnsettledFindings(at dates.Instant, id string, limit int) ([]jobs.Finding, error) {
+	return many[jobs.Finding](r, `"at", id`, limit, `(answered_at IS NULL OR (missed_at IS NOT NULL AND told_at IS NULL)) AND ("at", id) > (?, ?)`, int64(at), id)
 }
 
 // HeldOn gives the things held on a job, oldest first.

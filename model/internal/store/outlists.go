@@ -1,6 +1,8 @@
 package store
 
 import (
+	"slices"
+
 	"pawl/model/custody"
 	"pawl/model/dates"
 )
@@ -8,10 +10,14 @@ import (
 // OutQuery picks the rows of a list of custody.Lists; empty members do not narrow.
 type OutQuery struct {
 	Which   custody.Which
-	Before  dates.Instant // Overdue: due before it; LongOut: out since before it
-	Left    []string      // LeftWith: ids of those who left
-	Places  []string      // ids; the tool belongs in one of them
-	Person  string        // id: who has it
+	Also    []custody.Which // the tool is on those lists too; they come later among custody.Lists
+	Due     dates.Instant   // Overdue: due before it
+	Since   dates.Instant   // LongOut: out since before it
+	Left    []string        // LeftWith: ids of those who left
+	Places  []string        // ids; the tool belongs in one of them
+	Owner   *string         // person id; "" = the shop
+	From    string          // name of an owner outside
+	Person  string          // id: who has it
 	AfterAt dates.Instant
 	AfterID string
 	Limit   int
@@ -36,23 +42,26 @@ func (q OutQuery) parts() outParts {
 	switch q.Which {
 	case custody.Overdue:
 		p.order, key = "due, id", "due"
-		p.and("due IS NOT NULL AND due < ?", int64(q.Before))
-	case custody.LongOut:
-		p.and("state = 'out' AND since < ?", int64(q.Before))
-	case custody.LeftWith:
-		p.and("state = 'out' AND person IN ?", q.Left)
-	default:
+	case custody.Unfit:
 		p.where, p.order = "cleared IS NULL", `"at", id`
 		person, table, key = "EXISTS (SELECT 1 FROM loans l WHERE l.tool = wrongs.tool AND l.ended IS NULL AND l.person = ?)", "wrongs", `"at"`
 		p.and(`what <> 'label gone' AND NOT EXISTS (SELECT 1 FROM wrongs earlier WHERE earlier.tool = wrongs.tool AND earlier.cleared IS NULL
 			AND earlier.what <> 'label gone' AND (earlier."at", earlier.id) < (wrongs."at", wrongs.id))
 			AND EXISTS (SELECT 1 FROM tools t WHERE t.id = wrongs.tool AND t.gone IS NULL)`)
 	}
+	q.ofLoans(&p)
 	if q.Person != "" {
 		p.and(person, q.Person)
 	}
+	of := "EXISTS (SELECT 1 FROM tools t WHERE t.id = " + table + ".tool AND "
 	if q.Places != nil {
-		p.and("EXISTS (SELECT 1 FROM tools t WHERE t.id = "+table+".tool AND t.place IN ?)", q.Places)
+		p.and(of+"t.place IN ?)", q.Places)
+	}
+	if q.Owner != nil {
+		p.and(of+"coalesce(t.owner, '') = ? AND t.outsider IS NULL)", *q.Owner)
+	}
+	if q.From != "" {
+		p.and(of+"t.outsider = ?)", q.From)
 	}
 	if q.AfterID != "" {
 		p.and("("+key+", id) > (?, ?)", int64(q.AfterAt), q.AfterID)
@@ -60,8 +69,27 @@ func (q OutQuery) parts() outParts {
 	return p
 }
 
+// ofLoans narrows a list of loans to what is on each of the lists that are asked for.
+func (q OutQuery) ofLoans(p *outParts) {
+	for _, which := range append([]custody.Which{q.Which}, q.Also...) {
+		switch {
+		case which == custody.Overdue:
+			p.and("due IS NOT NULL AND due < ?", int64(q.Due))
+		case which == custody.LongOut:
+			p.and("state = 'out' AND since < ?", int64(q.Since))
+		case which == custody.LeftWith:
+			p.and("state = 'out' AND person IN ?", q.Left)
+		case q.Which != custody.Unfit:
+			p.and(`EXISTS (SELECT 1 FROM wrongs w WHERE w.tool = loans.tool AND w.cleared IS NULL AND w.what <> 'label gone')
+				AND EXISTS (SELECT 1 FROM tools t WHERE t.id = loans.tool AND t.gone IS NULL)`)
+		}
+	}
+}
+
 // nobody says that the list is of tools out to people of whom there are none.
-func (q OutQuery) nobody() bool { return q.Which == custody.LeftWith && len(q.Left) == 0 }
+func (q OutQuery) nobody() bool {
+	return (q.Which == custody.LeftWith || slices.Contains(q.Also, custody.LeftWith)) && len(q.Left) == 0
+}
 
 // OutLoans gives the rows of a list of loans, the longest first.
 func (r *Rx) OutLoans(q OutQuery) ([]custody.Loan, error) {

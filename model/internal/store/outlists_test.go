@@ -2,6 +2,7 @@ package store
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -20,12 +21,16 @@ func TestListsGoByIndexes(t *testing.T) {
 		for name, narrow := range map[string]func(*OutQuery){
 			"all": func(*OutQuery) {}, "a place": func(q *OutQuery) { q.Places = []string{"G-1", "G-2"} }, "a person": func(q *OutQuery) { q.Person = "H-1" },
 			"a later page": func(q *OutQuery) { q.AfterAt, q.AfterID = 5, "O-1" },
+			"an owner":     func(q *OutQuery) { q.Owner = new("H-1") }, "an owner outside": func(q *OutQuery) { q.From = "A neighbor" },
+			"and of those after it": func(q *OutQuery) {
+				q.Also = custody.Lists()[slices.Index(custody.Lists(), which)+1:]
+			},
 			"a later page of a person in a place": func(q *OutQuery) {
 				q.Places, q.Person, q.AfterAt, q.AfterID = []string{"G-1"}, "H-1", 5, "O-1"
 			},
 		} {
 			t.Run(strings.ReplaceAll(fmt.Sprint(which, " of ", name), " ", "-"), func(t *testing.T) {
-				q := OutQuery{Which: which, Before: 7, Left: []string{"H-1", "H-2"}, Limit: 51}
+				q := OutQuery{Which: which, Due: 7, Since: 7, Left: []string{"H-1", "H-2"}, Limit: 51}
 				narrow(&q)
 				plan := planOf(t, d, q)
 				if plan == "" || strings.Contains(plan, "SCAN tools") || strings.Contains(plan, "SCAN t\n") {
@@ -91,4 +96,24 @@ func explain(t *testing.T, rx *Rx, query string, args ...any) string {
 		t.Fatal(err, query)
 	}
 	return strings.Join(lines, "\n") + "\n"
+}
+
+// What was seen in a place is looked up by it.
+func TestSeenInGoesByIndexes(t *testing.T) {
+	d := newSite(t, "sqlite").open(t)
+	err := d.Read(ctx, func(rx *Rx) error {
+		plan := explain(t, rx, seenIn+" AND coalesce(t.place, '') NOT IN (?, ?) ORDER BY e.seen DESC, e.tool LIMIT ?", "G-1", "G-1", "G-1", "G-2", 100)
+		for _, line := range strings.Split(plan, "\n") {
+			if strings.HasPrefix(strings.TrimSpace(line), "SCAN") && line != "SCAN e" { // e is what the indexes gave
+				t.Errorf("it reads every row: %s", line)
+			}
+		}
+		if !strings.Contains(plan, "sightings_place") || !strings.Contains(plan, "differences_place") {
+			t.Errorf("it goes about it so:\n%s", plan)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
 }

@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"pawl/model/custody"
+	"pawl/model/dates"
 	"pawl/model/register"
 )
 
@@ -54,3 +55,34 @@ func (r *Rx) NotHere(places []string) (map[string]map[custody.State]int64, error
 		WHERE t.gone IS NULL AND l.ended IS NULL AND t.place IN (?`+strings.Repeat(", ?", len(places)-1)+") GROUP BY t.place, l.state", anys(places)...)
 	return out, err
 }
+
+// SeenHere is the last time at which a tool was seen, and that was in a place.
+type SeenHere struct {
+	Tool, Count, Person string
+	At                  dates.Instant
+}
+
+// SeenIn gives the tools that were seen last in a place, in a count or when a difference
+// of one was settled, newest first, and belong in none of the places that are named.
+// What changed hands since, or left, is not among them.
+func (r *Rx) SeenIn(place string, not []string, limit int) (out []SeenHere, err error) {
+	args := append([]any{place, place}, anys(not)...)
+	err = r.query(func(scan func(...any) error) error {
+		var s SeenHere
+		err := scan(&s.Tool, &s.Count, &s.Person, (*int64)(&s.At))
+		out = append(out, s)
+		return err
+	}, seenIn+" AND coalesce(t.place, '') NOT IN ("+marks(len(not))+") ORDER BY e.seen DESC, e.tool LIMIT ?", append(args, limit)...)
+	return out, err
+}
+
+// seenIn asks for what was seen in a place and nowhere else since.
+const seenIn = `SELECT e.tool, e.counted, e.person, e.seen FROM (
+		SELECT tool, "count" AS counted, coalesce(person, '') AS person, "at" AS seen FROM sightings WHERE place = ? AND found <> 'confirmed'
+		UNION ALL
+		SELECT tool, "count", coalesce(person, ''), settled_at FROM differences WHERE place = ? AND how = 'found') e
+	JOIN tools t ON t.id = e.tool
+	WHERE t.gone IS NULL
+		AND NOT EXISTS (SELECT 1 FROM sightings s WHERE s.tool = e.tool AND s."at" > e.seen AND s.place IS NOT NULL AND s.found <> 'confirmed')
+		AND NOT EXISTS (SELECT 1 FROM differences d WHERE d.tool = e.tool AND d.settled_at > e.seen)
+		AND NOT EXISTS (SELECT 1 FROM loans l WHERE l.tool = e.tool AND (l.since > e.seen OR l.ended > e.seen))`

@@ -60,7 +60,7 @@
     if (tone === "failed" && navigator.vibrate) navigator.vibrate([200, 100, 200]);
   };
 
-  const cautions = document.getElementById("cautions");
+  const back = document.getElementById("back"), cautions = document.getElementById("cautions");
   const warn = (texts) => {
     cautions.hidden = !texts || texts.length === 0;
     cautions.replaceChildren(...(texts || []).map((text) => { const p = document.createElement("p"); p.textContent = text; return p; }));
@@ -239,6 +239,8 @@
     const until = job && job.number === d.Job && !/^job:/i.test(act.code) ? job.until : at + open;
     job = d.Job ? { number: d.Job, until } : null;
     taking.textContent = d.Taking;
+    back.hidden = !d.Back;
+    if (d.Back) back.firstElementChild.href = d.Back;
     warn(d.Cautions);
     tell(d.Said, d.Tone);
   };

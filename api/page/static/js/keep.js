@@ -170,6 +170,7 @@
     if (r && r.status < 400 && r.body) { forget(form); leave(r.body.to); return; }
     if (r && r.body && (!later(r.status) || (r.status === 429 && badged(act)))) {
       if (form.elements.badge) form.elements.badge.value = ""; // a scanner types into what stands there
+      if (form.dataset.scan !== undefined) form.elements.code.value = "";
       tell(form, r.body);
       return;
     }

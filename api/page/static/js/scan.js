@@ -4,13 +4,14 @@
 (() => {
   const box = document.getElementById("camera");
   const fine = matchMedia("(pointer: fine)").matches;
-  if (fine) document.getElementById("f-code")?.focus();
+  // At the shop's own device a scanner types, and the field waits for it.
+  if (fine || box.dataset.scanner) document.getElementById("f-code")?.focus({ preventScroll: true });
   if (!navigator.mediaDevices || !navigator.mediaDevices.getUserMedia) return;
   box.hidden = false;
   const said = document.getElementById("camera-said"), video = document.getElementById("video");
   // A board takes badges and cards too, and goes on looking.
   const board = document.getElementById("board");
-  const ours = board ? /^(?:https?:\/\/[^\/\s]+\/t\/|[tbp]\/|job:|card:)/i : /^(?:https?:\/\/[^\/\s]+\/t\/|t\/|p\/|job:)/i;
+  const ours = board || box.dataset.scanner ? /^(?:https?:\/\/[^\/\s]+\/t\/|[tbp]\/|job:|card:)/i : /^(?:https?:\/\/[^\/\s]+\/t\/|t\/|p\/|job:)/i;
 
   const load = (src) => new Promise((resolve, reject) => {
     const s = document.createElement("script");
