@@ -17,6 +17,7 @@ type todayData struct {
 	Counts []model.CountView
 	Plan   []model.PlannedTool // the first to look at, in walking order
 	Look   int                 // how many they are in all
+	Losses []model.LossView    // of which something is missing and not confirmed, or not reported
 }
 
 // How many open counts the page shows, and of the tools to look at.
@@ -36,7 +37,22 @@ func (p *Pages) todayPage(a *Ask) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	if d.Losses, err = p.lossesToday(a); err != nil {
+		return Reply{}, err
+	}
 	plan, _, err := p.shop.PlanToday(a.R.Context(), a.By)
 	d.Look, d.Plan = len(plan.Tools), plan.Tools[:min(len(plan.Tools), planToday)]
 	return Show("today", d), err
+}
+
+// lossesToday gives the newest losses of which something is to be settled.
+func (p *Pages) lossesToday(a *Ask) (out []model.LossView, err error) {
+	all, _, err := p.shop.Losses(a.R.Context(), a.By, model.LossQuery{Limit: 20})
+	for _, l := range all {
+		open := l.Unconfirmed() > 0 || len(l.Lines) == 0 || l.Agency == "" && l.Settles && l.Left() > 0
+		if open && len(out) < countsToday {
+			out = append(out, l)
+		}
+	}
+	return out, err
 }
