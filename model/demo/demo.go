@@ -261,6 +261,10 @@ func (b *builder) ending(wrench string) {
 			b.count()
 			return b.err
 		}},
+		{"break-in", func() error {
+			b.breakIn()
+			return b.err
+		}},
 		{"checkpoint", func() error { _, err := b.shop.Checkpoint(b.ctx, b.by); return err }},
 	}
 	for _, a := range acts {
