@@ -51,7 +51,7 @@ func parseGone(text string) (string, error) {
 	}
 	f := fault.New(fault.Invalid, "%q is not a way in which a tool leaves", text).WithHint("use one of: %s", strings.Join(register.GoneWhys, ", "))
 	if why == "stolen" {
-		f = f.WithHint("a theft is told as a loss, with its day, place and report; until that is there, mark it lost with a --note")
+		f = f.WithHint("a theft is told as a loss, with its day, place and report: pawl loss start --kind theft --found TIME --where TEXT --tools NUMBER")
 	}
 	return "", f
 }

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"fmt"
 	"net/url"
 	"strings"
 
@@ -155,6 +156,13 @@ func sentence(lang words.Language, line model.LineView) string {
 		return l.with(l.say("plan", word(l.lang, "check.", l.get("name"))), "plan-again", l.get("again"))
 	case "use":
 		return l.use()
+	case "loss line":
+		return l.lossLine()
+	case "claim":
+		if l.get("replacement") != "" && l.Rev > 1 {
+			return l.say("claim.swapped", l.ID)
+		}
+		return l.say("claim", l.ID)
 	}
 	return l.say("unknown", l.Verb, l.Noun)
 }
@@ -176,6 +184,20 @@ func (l told) tool() string {
 		return l.say("started")
 	}
 	return l.say("register", what)
+}
+
+// lossLine says how the tool stands on the list of a loss.
+func (l told) lossLine() string {
+	line := fmt.Sprint(l.After["line"])
+	switch {
+	case l.get("withdrawn") != "":
+		return l.with(l.say("loss.withdrawn", l.get("loss"), line), "loss.said", l.get("withdrawn_why"))
+	case l.get("recovered") != "":
+		return l.with(l.say("loss.recovered", l.get("recovered"), l.get("loss")), "loss.said", l.get("recovered_at"))
+	case l.get("confirmed") != "":
+		return l.say("loss.confirmed", l.get("loss"), line)
+	}
+	return l.say("loss.missing", l.get("loss"), line)
 }
 
 // use says a tightening or a measurement, with what was said of the tool then.

@@ -45,11 +45,12 @@ func (p *Pages) templates(lang words.Language) *template.Template {
 		"gone_word":    func(why string) string { return goneWords(lang, why) },
 		"reason_words": func(list string) string { return reasonList(lang, list) },
 		"beginning":    beginning,
+		"forscreen":    forScreen,
 		"word":         func(prefix string, value any) string { return word(lang, prefix, fmt.Sprint(value)) },
 		"piece":        pieceText,
 		"has_view":     hasView,
 		"suspicious":   evidence.Suspicious,
-		"claims":       claims,
+		"claims":       photoSays,
 		"join":         strings.Join,
 		"lower":        strings.ToLower,
 		"verdict":      verdictKey,
@@ -103,9 +104,9 @@ func toolPath(n numbers.Number, below ...string) string {
 	return "/t/" + strings.Join(append([]string{string(n)}, below...), "/")
 }
 
-// claims is what a photo says of itself: its time, its place in degrees, what it
+// photoSays is what a photo says of itself: its time, its place in degrees, what it
 // was taken with.
-func claims(e evidence.Record) string {
+func photoSays(e evidence.Record) string {
 	said := slices.DeleteFunc([]string{e.ClaimedAt, e.ClaimedPlace, e.Device}, func(s string) bool { return s == "" })
 	return strings.Join(said, ", ")
 }

@@ -18,6 +18,7 @@ type todayData struct {
 	Plan   []model.PlannedTool // those to look at that wait longest, in walking order
 	Look   int                 // how many are to be looked at in all
 	Making bool                // the plan is still being made
+	Losses []model.LossView    // of which something is missing and not confirmed, or not reported
 }
 
 // countsToday is how many open counts the page shows.
@@ -34,7 +35,22 @@ func (p *Pages) todayPage(a *Ask) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	if d.Losses, err = p.lossesToday(a); err != nil {
+		return Reply{}, err
+	}
 	plan, found, err := p.shop.PlanToday(a.R.Context(), a.By)
 	d.Look, d.Plan, d.Making = plan.Look, plan.Tools, !found
 	return Show("today", d), err
+}
+
+// lossesToday gives the newest losses of which something is to be settled.
+func (p *Pages) lossesToday(a *Ask) (out []model.LossView, err error) {
+	all, _, err := p.shop.Losses(a.R.Context(), a.By, model.LossQuery{Limit: 20})
+	for _, l := range all {
+		open := l.Unconfirmed() > 0 || len(l.Lines) == 0 || l.Agency == "" && l.Settles && l.Left() > 0
+		if open && len(out) < countsToday {
+			out = append(out, l)
+		}
+	}
+	return out, err
 }

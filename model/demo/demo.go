@@ -265,6 +265,10 @@ func (b *builder) ending(wrench string) {
 			b.worth()
 			return b.err
 		}},
+		{"break-in", func() error {
+			b.breakIn()
+			return b.err
+		}},
 		{"checkpoint", func() error { _, err := b.shop.Checkpoint(b.ctx, b.by); return err }},
 	}
 	for _, a := range acts {

@@ -1,6 +1,7 @@
 package demo
 
 import (
+	"fmt"
 	"strings"
 	"sync"
 	"testing"
@@ -22,6 +23,8 @@ type told struct {
 	due     string            // days and checks of the lift, jacks, gloves and extinguisher
 	doubt   model.RecheckView // of the wrench that was found out
 	counted string            // counts, newest first, with how far they are
+	broken  string            // how each line of the break-in stands
+	claim   model.ClaimView   // that is made on it
 	err     error
 }
 
@@ -74,6 +77,9 @@ func (out *told) measuring(t *testing.T, s *model.Shop, by model.By) (err error)
 		}
 		out.counted += string(c.Stage()) + " " + c.Count.Scope
 	}
+	if err := out.breakIn(t, s, by); err != nil {
+		return err
+	}
 	uses, err := s.UsesOn(t.Context(), by, "1042")
 	for _, u := range uses {
 		if u.Holds {
@@ -101,6 +107,25 @@ func (out *told) measuring(t *testing.T, s *model.Shop, by model.By) (err error)
 			}
 		}
 	}
+	return err
+}
+
+// breakIn asks about the loss of the story, and its claim.
+func (out *told) breakIn(t *testing.T, s *model.Shop, by model.By) error {
+	losses, _, err := s.Losses(t.Context(), by, model.LossQuery{})
+	if err != nil {
+		return err
+	}
+	for _, l := range losses {
+		for _, line := range l.Lines {
+			out.broken += fmt.Sprintf("%d/%d %s; ", line.Supplement, line.Line, line.Stands)
+		}
+	}
+	all, _, err := s.Claims(t.Context(), by, model.ClaimQuery{})
+	if err != nil || len(all) != 1 {
+		return err
+	}
+	out.claim, err = s.Claim(t.Context(), by, all[0].ID)
 	return err
 }
 
@@ -141,8 +166,14 @@ func TestSameSeedSameShop(t *testing.T) {
 	if n := shops[0].tools; n < 130 || n > 150 {
 		t.Errorf("%d tools; the demo shop has about 140", n)
 	}
-	if want := "open place:Bay 1, closed place:Stockroom"; shops[0].counted != want {
+	if want := "closed place:Bay 2/Cart, open place:Bay 1, closed place:Stockroom"; shops[0].counted != want {
 		t.Errorf("counted is %q, want %q", shops[0].counted, want)
+	}
+	if want := "1/1 recovered; 1/2 stolen; 1/3 stolen; 1/4 stolen; 1/5 stolen; 1/6 stolen; 2/7 missing; "; shops[0].broken != want {
+		t.Errorf("the break-in stands at %q, want %q", shops[0].broken, want)
+	}
+	if c := shops[0].claim; len(c.Tools) != 7 || c.Adjuster == "" || c.ProofDue == "" || len(c.Facts) != 1 {
+		t.Errorf("of the claim there is %+v", c)
 	}
 	if shops[0].root != shops[1].root {
 		t.Errorf("the same seed gave two ledgers: %s and %s", shops[0].root, shops[1].root)
