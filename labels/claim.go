@@ -292,7 +292,7 @@ func (c *claimPaper) draw(units []claimUnit, first bool, at claimPart, dry bool,
 	if at.of > 1 {
 		right = fmt.Sprintf("part %d of %d", at.n, at.of)
 	}
-	return p.output(paperHead{left: c.title() + ", " + c.s.Shop, right: right, foot: c.preparedFor() + ". " + claims.Caution}, w)
+	return p.output(paperHead{left: c.title() + ", " + c.s.Shop, right: right, foot: c.preparedFor() + ". " + claims.NoAdvice}, w)
 }
 
 func (c *claimPaper) title() string {
@@ -389,9 +389,12 @@ func (c *claimPaper) whereTo(f claims.File) string {
 
 // of says where a file is in the annex, and how it is known there.
 func (c *claimPaper) of(f claims.File) string {
-	out := ". In the annex: " + f.Path
-	if f.Path == "" {
-		out = ""
+	out := ""
+	switch left := f.Missing(); {
+	case left != "":
+		out = ". NOT IN THE ANNEX: " + left
+	case f.Path != "":
+		out = ". In the annex: " + strings.TrimPrefix(f.Path, "data/")
 	}
 	out += fmt.Sprintf(". Received %s, %d bytes.", c.s.When(f.Received), f.Bytes)
 	if f.SHA256 != "" {

@@ -127,7 +127,7 @@ func InventoryCSV(w io.Writer, s claims.Statement) error {
 // inventoryOf gives the columns that a statement shows.
 func inventoryOf(s claims.Statement) (out []inventoryColumn) {
 	for _, c := range inventoryColumns {
-		if c.added == "" || s.Has(c.added) {
+		if c.added == "" || s.Holds(c.added) {
 			out = append(out, c)
 		}
 	}
@@ -155,7 +155,7 @@ func inventory(to sheets.Writer, s claims.Statement) error {
 	err := write(func(c inventoryColumn) string {
 		switch {
 		case c.title == "description":
-			return fmt.Sprintf("Total of %d lines. %s", totals.Lines, claims.Caution)
+			return fmt.Sprintf("Total of %d lines. %s", totals.Lines, claims.NoAdvice)
 		case c.title == "currency":
 			return s.Currency
 		case c.sum == nil:

@@ -199,7 +199,7 @@ func anyClaim(t *rapid.T) claims.Statement {
 	}
 	words := rapid.SampledFrom([]string{"Brindle", "=1+1", "a,b\"c\nd", "-5", "12.50", "Tarn ümlaut", ""})
 	for i := range rapid.IntRange(0, 8).Draw(t, "lines") {
-		l := claims.Line{Line: int64(3*i + 1), Supplement: 1, Number: "00E-KM5", Kind: words.Draw(t, "kind"), Maker: words.Draw(t, "maker"), Owner: words.Draw(t, "owner"), Serial: words.Draw(t, "serial"),
+		l := claims.Line{Line: int64(3*i + 1), Money: true, Supplement: 1, Number: "00E-KM5", Kind: words.Draw(t, "kind"), Maker: words.Draw(t, "maker"), Owner: words.Draw(t, "owner"), Serial: words.Draw(t, "serial"),
 			Price: maybe("price"), Tax: maybe("tax"), Owed: maybe("owed"), Replacement: maybe("replacement"), Claimed: maybe("claimed"), Bought: dates.Date("2021-03-15")}
 		if s.Added != nil {
 			l.ActualCash, l.Market = maybe("actual cash"), maybe("market")

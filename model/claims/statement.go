@@ -42,7 +42,11 @@ const (
 	AddOverrides   Addition = "overrides"
 	AddJobs        Addition = "jobs"
 	AddCustomers   Addition = "customers"
+	AddOriginals   Addition = "originals" // photos as received, with the place that they carry
 )
+
+// Additions lists them in the order in which they are offered.
+var Additions = []Addition{AddActualCash, AddMarket, AddTightenings, AddRechecks, AddOverrides, AddJobs, AddCustomers, AddOriginals}
 
 // ClaimPart is what is said of the claim.
 type ClaimPart struct {
@@ -85,6 +89,10 @@ type LossPart struct {
 
 // Line is one tool. Quantity is always 1: a set is one tool with its pieces.
 type Line struct {
+	Tool    string `json:"tool"`     // its id; on no paper
+	OwnerID string `json:"owner_id"` // person id; empty = the shop
+	Money   bool   `json:"money"`    // its money and papers are shown
+
 	Line       int64    `json:"line"`
 	Supplement int64    `json:"supplement"`
 	Number     string   `json:"number"`
@@ -138,6 +146,9 @@ type Line struct {
 // File is one photo or paper. Ref is how the papers call it (P12), Path where it is in
 // the annex; both are of the whole statement and fixed.
 type File struct {
+	Record    string        `json:"record"` // id of the evidence; on no paper
+	Copy      bool          `json:"copy"`   // the annex holds a copy without the place that the photo carries
+	Left      string        `json:"left"`   // why the annex holds no bytes of it; empty: it does
 	Ref       string        `json:"ref"`
 	Kind      string        `json:"kind"` // a token of evidence.Kind
 	Path      string        `json:"path"`

@@ -35,6 +35,7 @@ func TestSerialMarked(t *testing.T) {
 	for _, c := range []struct{ serial, key, said, marked, normalized, sure string }{
 		{"KD-408 B217", "KD408B217", "by sight and from the photo", "KD-408 B217", "KD408B217", "by sight and from the photo"},
 		{"KD-4?8 B217", "KD48B217", "", "KD-4[?]8 B217", "KD4[?]8B217", "[?] is a character that could not be read with certainty"},
+		{"KD-*?2", "KD2", "", "KD-[*][?]2", "KD[*][?]2", "[?] is a character that could not be read with certainty; [*] is any number of characters that could not be read"},
 		{"??x", "X", "worn", "[?][?]x", "[?][?]X", "worn; [?] is a character that could not be read with certainty"},
 		{"", "", "worn off", "", "", "worn off"},
 		{"", "", "", "", "", "not recorded"},
@@ -101,7 +102,7 @@ func TestAge(t *testing.T) {
 	s := Statement{Zone: "America/Chicago", Loss: &LossPart{Found: dates.InstantOf(time.Date(2026, 11, 26, 3, 0, 0, 0, time.UTC))}} // the 25th there
 	for bought, want := range map[dates.Date]string{"2021-03-15": "5 years 8 months on 2026-11-25", "2024-06-30": "2 years 4 months on 2026-11-25", "2012-01-10": "14 years 10 months on 2026-11-25",
 		"": NotRecorded, "2026-11-26": NotRecorded} {
-		if got := s.Age(Line{Bought: bought}); got != want {
+		if got := s.Age(Line{Bought: bought, Money: true}); got != want {
 			t.Errorf("%s: %q, want %q", bought, got, want)
 		}
 	}
@@ -197,10 +198,10 @@ func TestTotals(t *testing.T) {
 // What is left out is named, and what is never in a packet.
 func TestLeftOut(t *testing.T) {
 	s := sound()
-	if got := s.LeftOut(); !strings.Contains(got, "Not asked for: actual cash value, market value, tightenings, rechecks, overrides, jobs, customers. Never in it") {
+	if got := s.LeftOut(); !strings.Contains(got, "Not asked for: actual cash value, market value, tightenings, rechecks, overrides, jobs, customers, originals. Never in it") {
 		t.Errorf("%q", got)
 	}
-	s.Added = Additions()
+	s.Added = Additions
 	if got := s.LeftOut(); strings.Contains(got, "Not asked for") || !strings.Contains(got, "Never in it") {
 		t.Errorf("%q", got)
 	}
