@@ -167,6 +167,26 @@ func TestClaimVolumes(t *testing.T) {
 	}
 }
 
+// A part can be written as often as it takes, and is the same each time.
+func TestClaimDocumentWritesAgain(t *testing.T) {
+	d, err := NewClaimDocument(ofLines("letter", 101), smallPhotos(), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	parts := claimParts(t, ofLines("letter", 101), smallPhotos(), 0)
+	for range 2 {
+		for i, name := range d.Names() {
+			var b bytes.Buffer
+			if err := d.Write(i, &b); err != nil || parts[i].name != name || !bytes.Equal(b.Bytes(), parts[i].Bytes()) {
+				t.Errorf("part %s: %v", name, err)
+			}
+		}
+	}
+	if err := d.Write(0, failing{}); !fault.Is(err, fault.Internal) {
+		t.Errorf("a full disk: %v", err)
+	}
+}
+
 // No part is larger than it may be; 10MB are 10,000,000 bytes.
 func TestClaimParts(t *testing.T) {
 	s := ofLines("a4", 12)
