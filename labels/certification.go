@@ -30,5 +30,5 @@ func Certification(w io.Writer, size string) error {
 	p.blanks(58, "Process (such as SHA-256)", "Fingerprint, as compared", "Compared on, by whom")
 	p.heading(4.4, "Signature")
 	p.blanks(58, "As the law of the place asks", "Signature", "Place and date")
-	return p.output(paperHead{left: "Certification of electronic records, blank form", foot: "Blank form. " + claims.Caution}, w)
+	return p.output(paperHead{left: "Certification of electronic records, blank form", foot: "Blank form. " + claims.NoAdvice}, w)
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -53,31 +54,85 @@ func (u claimUnit) size() (n int64) {
 // most 100 tools; the same statement and photos give the same bytes. One part is named
 // claim.pdf, several are claim-1.pdf, claim-2.pdf …
 func Claim(s claims.Statement, photo Photo, maxPart int64, part Part) error {
-	if err := s.Check(); err != nil {
-		return err
-	}
-	measures, known := papers[s.Paper]
-	if !known {
-		return fault.At("#/paper", "%q is not a paper", s.Paper).WithHint("use letter or a4")
-	}
-	c := &claimPaper{s: s, photo: photo, maxPart: maxPart, grid: newPhotoGrid(measures[0]-2*paperMargin, 3)}
-	if len(s.Lines) <= fewTools {
-		c.grid = newPhotoGrid(measures[0]-2*paperMargin, 2)
-	}
-	if err := c.measure(); err != nil {
-		return err
-	}
-	parts, err := c.divide()
+	d, err := NewClaimDocument(s, photo, maxPart)
 	if err != nil {
 		return err
 	}
-	for i, units := range parts {
-		if err := c.write(parts, i, part); err != nil {
+	for i, name := range d.Names() {
+		w, err := part(i+1, len(d.parts), name)
+		if err != nil {
 			return err
 		}
-		for k := range units { // not needed again
-			parts[i][k].photos = nil
+		err = d.Write(i, w)
+		if closed := w.Close(); err == nil && closed != nil {
+			err = unwritten("document", closed)
 		}
+		if err != nil {
+			return err
+		}
+		d.parts[i] = nil // its photos are not needed again
+	}
+	return nil
+}
+
+// ClaimDocument is the document of a claim, divided into parts, with its photos brought
+// to the size of print: each part can be written as often as it takes.
+type ClaimDocument struct {
+	claimPaper
+	parts  [][]claimUnit
+	spread []string // "part 1: lines 1 to 100"
+}
+
+// NewClaimDocument divides the document of a claim as Claim does.
+func NewClaimDocument(s claims.Statement, photo Photo, maxPart int64) (*ClaimDocument, error) {
+	if err := s.Check(); err != nil {
+		return nil, err
+	}
+	measures, known := papers[s.Paper]
+	if !known {
+		return nil, fault.At("#/paper", "%q is not a paper", s.Paper).WithHint("use letter or a4")
+	}
+	d := &ClaimDocument{claimPaper: claimPaper{s: s, photo: photo, maxPart: maxPart, grid: newPhotoGrid(measures[0]-2*paperMargin, 3)}}
+	if len(s.Lines) <= fewTools {
+		d.grid = newPhotoGrid(measures[0]-2*paperMargin, 2)
+	}
+	if err := d.measure(); err != nil {
+		return nil, err
+	}
+	var err error
+	if d.parts, err = d.divide(); err != nil {
+		return nil, err
+	}
+	for i, units := range d.parts {
+		d.spread = append(d.spread, fmt.Sprintf("part %d: %s", i+1, linesOf(units)))
+	}
+	d.units = nil // the parts have them
+	return d, nil
+}
+
+// Names are those of the parts, in their order.
+func (d *ClaimDocument) Names() []string {
+	if len(d.parts) == 1 {
+		return []string{"claim.pdf"}
+	}
+	names := make([]string, len(d.parts))
+	for i := range names {
+		names[i] = fmt.Sprintf("claim-%d.pdf", i+1)
+	}
+	return names
+}
+
+// Write draws one part, counted from 0.
+func (d *ClaimDocument) Write(i int, w io.Writer) error {
+	var b bytes.Buffer
+	if err := d.draw(d.parts[i], i == 0, claimPart{n: i + 1, of: len(d.parts), spread: d.spread}, false, &b); err != nil {
+		return err
+	}
+	if d.maxPart > 0 && int64(b.Len()) > d.maxPart {
+		return fault.New(fault.Internal, "part %d takes %d bytes, more than was reckoned", i+1, b.Len())
+	}
+	if _, err := b.WriteTo(w); err != nil {
+		return unwritten("document", err)
 	}
 	return nil
 }
@@ -146,7 +201,7 @@ func (c *claimPaper) divide() (parts [][]claimUnit, err error) {
 				return nil, err
 			}
 		}
-		parts = append(parts, c.units[at:to])
+		parts = append(parts, slices.Clone(c.units[at:to]))
 		at = to
 	}
 	return parts, nil
@@ -208,37 +263,6 @@ type claimPart struct {
 	spread []string // "part 1: lines 1 to 100"
 }
 
-// write draws one part into its file.
-func (c *claimPaper) write(parts [][]claimUnit, i int, part Part) (err error) {
-	at := claimPart{n: i + 1, of: len(parts)}
-	for k, units := range parts {
-		at.spread = append(at.spread, fmt.Sprintf("part %d: %s", k+1, linesOf(units)))
-	}
-	var b bytes.Buffer
-	if err := c.draw(parts[i], i == 0, at, false, &b); err != nil {
-		return err
-	}
-	if c.maxPart > 0 && int64(b.Len()) > c.maxPart {
-		return fault.New(fault.Internal, "part %d takes %d bytes, more than was reckoned", i+1, b.Len())
-	}
-	name := "claim.pdf"
-	if len(parts) > 1 {
-		name = fmt.Sprintf("claim-%d.pdf", i+1)
-	}
-	w, err := part(i+1, len(parts), name)
-	if err != nil {
-		return err
-	}
-	_, err = b.WriteTo(w)
-	if closed := w.Close(); err == nil {
-		err = closed
-	}
-	if err != nil {
-		return unwritten("document", err)
-	}
-	return nil
-}
-
 // linesOf says which lines a part holds.
 func linesOf(units []claimUnit) string {
 	var numbers []int64
@@ -292,7 +316,7 @@ func (c *claimPaper) draw(units []claimUnit, first bool, at claimPart, dry bool,
 	if at.of > 1 {
 		right = fmt.Sprintf("part %d of %d", at.n, at.of)
 	}
-	return p.output(paperHead{left: c.title() + ", " + c.s.Shop, right: right, foot: c.preparedFor() + ". " + claims.Caution}, w)
+	return p.output(paperHead{left: c.title() + ", " + c.s.Shop, right: right, foot: c.preparedFor() + ". " + claims.NoAdvice}, w)
 }
 
 func (c *claimPaper) title() string {
@@ -389,9 +413,12 @@ func (c *claimPaper) whereTo(f claims.File) string {
 
 // of says where a file is in the annex, and how it is known there.
 func (c *claimPaper) of(f claims.File) string {
-	out := ". In the annex: " + f.Path
-	if f.Path == "" {
-		out = ""
+	out := ""
+	switch left := f.Missing(); {
+	case left != "":
+		out = ". NOT IN THE ANNEX: " + left
+	case f.Path != "":
+		out = ". In the annex: " + strings.TrimPrefix(f.Path, "data/")
 	}
 	out += fmt.Sprintf(". Received %s, %d bytes.", c.s.When(f.Received), f.Bytes)
 	if f.SHA256 != "" {

@@ -25,11 +25,11 @@ func TestClaimAnswersAStranger(t *testing.T) {
 			t.Fatalf("%d parts, the first %q", len(parts), parts[0].name)
 		}
 		text, _ := pdfText(t, parts[0].Bytes())
-		inOrder(t, text, "Claim: theft", "Prepared for R. Example.", claims.Caution, "Named insured Gull Lane Garage LLC", "Policy number GL-5512-09", "Claim number 26-0042-T", "Adjuster R. Example, adjuster@insurer.example",
+		inOrder(t, text, "Claim: theft", "Prepared for R. Example.", claims.NoAdvice, "Named insured Gull Lane Garage LLC", "Policy number GL-5512-09", "Claim number 26-0042-T", "Adjuster R. Example, adjuster@insurer.example",
 			"Other insurance none", "Found out 2026-11-23 07:40 (America/Chicago)", "Where Bay 2, side door forced", "Locks deadbolt, broken", "Alarm not set", "Cameras one, facing the street", "Keys Tech A, Tech B",
 			"Closed up Tech B, 2026-11-22 17:55", "Opened Tech A, 2026-11-23 07:40", "Report number 26-11873", "Officer not recorded", "Tools claimed: 4",
 			"lines 1 to 4; confirmed: 2, missing and not confirmed: 2; recovered since: 1, which are in the sums; recorded only after the loss: 1",
-			"Replacement cost 4059.00 USD, the sum of 3 lines; of 1 none is recorded", "Amount claimed 3649.00 USD, the sum of 2 lines; of 2 none is recorded", "first payment, 500.00 USD",
+			"Replacement cost 4059.00 USD, the sum of 3 lines; of 1 none is recorded or shared", "Amount claimed 3649.00 USD, the sum of 2 lines; of 2 none is recorded or shared", "first payment, 500.00 USD",
 			"Added on purpose nothing", "Not asked for: actual cash value, market value", "not the insurer's sworn form", "The list")
 		for _, c := range []struct{ from, to, what, whose, since, proven, worth string }{
 			{"1 impact wrench, Brindle BX-900", "2 socket set", "Serial, normalized KD4[?]8B217", "Owner Gull Lane Garage", "Date acquired 2021-03-15",
@@ -66,11 +66,34 @@ func TestClaimHoldsWhatWasAdded(t *testing.T) {
 	s.Lines[0].ActualCash, s.Lines[0].Working, s.Lines[0].Market = cents(28123), "649.00 x 52/120", cents(20000)
 	s.Lines[0].Extra = []string{"job 1042, 2026-10-30"}
 	text, _ := pdfText(t, claimParts(t, s, smallPhotos(), 0)[0].Bytes())
-	inOrder(t, text, "Actual cash value 281.23 USD, the sum of 1 line; of 3 none is recorded", "Market value 200.00 USD", "Added on purpose actual cash value, market value, jobs",
+	inOrder(t, text, "Actual cash value 281.23 USD, the sum of 1 line; of 3 none is recorded or shared", "Market value 200.00 USD", "Added on purpose actual cash value, market value, jobs",
 		"Actual cash value 281.23 USD", "Its arithmetic 649.00 x 52/120", "Market value 200.00 USD", "Added job 1042, 2026-10-30", "2 socket set", "Actual cash value not recorded")
 	police, _ := drawnPaper(t, func(w io.Writer) error { return Police(w, s) })
 	inOrder(t, police, "Replacement cost 649.00 USD", "Actual cash value 281.23 USD", "Market value 200.00 USD")
 	holdsNone(t, police, "arithmetic", "52/120", "job 1042")
+}
+
+// What an owner does not share is said to be so, and not that it is not recorded; a file
+// that the annex does not hold is said too.
+func TestClaimSaysWhatIsNotShared(t *testing.T) {
+	s := theft("letter")
+	l := &s.Lines[1]
+	l.Money, l.Bought, l.Seller, l.Price, l.Replacement, l.Files = false, "", "", nil, nil, l.Files[:1]
+	s.Files[1].Path, s.Files[1].Left = "", "its bytes are on another disk"
+	for name, text := range map[string]string{"claim": func() string { text, _ := pdfText(t, claimParts(t, s, smallPhotos(), 0)[0].Bytes()); return text }(),
+		"page": readPage(t, readMeOf(t, s, ReadMeParts{})).text} {
+		_, of, _ := strings.Cut(text, "socket set, Tarn TS-40 Quantity")
+		of, _, _ = strings.Cut(of, "Quern, kind")
+		for _, want := range []string{"Date acquired not shared by its owner", "Where bought not shared by its owner", "Price before tax not shared by its owner", "Receipt not shared by its owner", "Age not shared by its owner",
+			"Replacement cost not shared by its owner", "papers not shared by its owner"} {
+			if !strings.Contains(of, want) {
+				t.Errorf("%s: %q is not in %q", name, want, of)
+			}
+		}
+		if !strings.Contains(strings.ToLower(text), "its bytes are on another disk") {
+			t.Errorf("%s does not say what is not in the annex: %q", name, text)
+		}
+	}
 }
 
 // The same line has the same number and words on claim, police sheet, inventory and the
@@ -144,12 +167,32 @@ func TestClaimVolumes(t *testing.T) {
 	}
 }
 
+// A part can be written as often as it takes, and is the same each time.
+func TestClaimDocumentWritesAgain(t *testing.T) {
+	d, err := NewClaimDocument(ofLines("letter", 101), smallPhotos(), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	parts := claimParts(t, ofLines("letter", 101), smallPhotos(), 0)
+	for range 2 {
+		for i, name := range d.Names() {
+			var b bytes.Buffer
+			if err := d.Write(i, &b); err != nil || parts[i].name != name || !bytes.Equal(b.Bytes(), parts[i].Bytes()) {
+				t.Errorf("part %s: %v", name, err)
+			}
+		}
+	}
+	if err := d.Write(0, failing{}); !fault.Is(err, fault.Internal) {
+		t.Errorf("a full disk: %v", err)
+	}
+}
+
 // No part is larger than it may be; 10MB are 10,000,000 bytes.
 func TestClaimParts(t *testing.T) {
-	s := ofLines("a4", 24)
+	s := ofLines("a4", 12)
 	photos := (&plates{w: 640, h: 480, noisy: true, kept: map[string][]byte{}}).photo
 	whole := claimParts(t, s, photos, 0)[0].Len()
-	for _, most := range []int64{400_000, 1_500_000, int64(whole) + 5000} {
+	for _, most := range []int64{600_000, int64(whole) + 5000} {
 		parts := claimParts(t, s, photos, most)
 		text := ""
 		for i, p := range parts {
@@ -162,7 +205,7 @@ func TestClaimParts(t *testing.T) {
 		if least := whole / int(most); len(parts) < least || len(parts) > 2*least+2 {
 			t.Errorf("%d bytes in %d parts of at most %d", whole, len(parts), most)
 		}
-		if n := strings.Count(text, "Serial, as read SN"); n != 24 {
+		if n := strings.Count(text, "Serial, as read SN"); n != 12 {
 			t.Errorf("%d lines in parts of %d", n, most)
 		}
 	}

@@ -22,6 +22,14 @@ func told(text string) string {
 	return text
 }
 
+// shared is what only the owner of a tool may show.
+func shared(l claims.Line, text string) string {
+	if text == "" && !l.Money {
+		return claims.NotShared
+	}
+	return told(text)
+}
+
 // summary is the first page: who, what, when, where, how much, and what is not in here.
 func (c *claimPaper) summary(p *paper, at claimPart) {
 	s := c.s
@@ -35,7 +43,7 @@ func (c *claimPaper) summary(p *paper, at claimPart) {
 	if s.Claim != nil && s.Claim.Insured != "" {
 		from = s.Claim.Insured
 	}
-	p.words(lineFace, paperType, fmt.Sprintf("By %s, from what is on record on %s (%s). %s", from, s.When(s.Created), s.Zone, claims.Caution))
+	p.words(lineFace, paperType, fmt.Sprintf("By %s, from what is on record on %s (%s). %s", from, s.When(s.Created), s.Zone, claims.NoAdvice))
 	if s.Supplement > 1 {
 		p.boxed(fmt.Sprintf("Supplement %d", s.Supplement), supplementWords(s))
 	}
@@ -147,7 +155,7 @@ func (c *claimPaper) totalGroup() noteGroup {
 			words = strings.TrimSuffix(words, "s")
 		}
 		if a.sum.Without > 0 {
-			words += fmt.Sprintf("; of %d none is recorded", a.sum.Without)
+			words += fmt.Sprintf("; of %d none is recorded or shared", a.sum.Without)
 		}
 		g.notes = append(g.notes, note{name: a.total, value: words + ". " + a.basis})
 	}
@@ -274,15 +282,15 @@ func serialOf(l claims.Line) string {
 // money is what is said of buying and replacing it.
 func (c *claimPaper) money(l claims.Line) []note {
 	s := c.s
-	owed := s.Money(l.Owed)
+	owed := s.MoneyOf(l, l.Owed)
 	if l.Owed != nil {
 		owed = strings.TrimSuffix(owed+", to "+told(l.OwedTo), ", to "+claims.NotRecorded)
 		if l.OwedOn != "" {
 			owed += ", on " + string(l.OwedOn)
 		}
 	}
-	out := []note{{name: "Date acquired", value: told(string(l.Bought))}, {name: "Where bought", value: told(l.Seller)},
-		{name: "Price before tax", value: s.Money(l.Price)}, {name: "Tax", value: s.Money(l.Tax)}, {name: "Receipt", value: l.Receipt()},
+	out := []note{{name: "Date acquired", value: shared(l, string(l.Bought))}, {name: "Where bought", value: shared(l, l.Seller)},
+		{name: "Price before tax", value: s.MoneyOf(l, l.Price)}, {name: "Tax", value: s.MoneyOf(l, l.Tax)}, {name: "Receipt", value: l.Receipt()},
 		{name: "Money owed on it", value: owed}, {name: "Age", value: s.Age(l)}}
 	return append(out, values(s, l, true)...)
 }
@@ -290,22 +298,22 @@ func (c *claimPaper) money(l claims.Line) []note {
 // values are what it is worth, each with what it is and says so: the same on the papers
 // for police and insurer.
 func values(s claims.Statement, l claims.Line, claimed bool) []note {
-	replacement := s.Money(l.Replacement)
+	replacement := s.MoneyOf(l, l.Replacement)
 	if l.Replacement != nil {
 		replacement += " (" + l.CostWords() + ")"
 	}
 	out := []note{{name: "Replacement cost", value: replacement}}
 	if s.Has(claims.AddActualCash) {
-		out = append(out, note{name: "Actual cash value", value: s.Money(l.ActualCash)})
+		out = append(out, note{name: "Actual cash value", value: s.MoneyOf(l, l.ActualCash)})
 		if claimed && l.ActualCash != nil {
 			out = append(out, note{name: "Its arithmetic", value: told(l.Working)})
 		}
 	}
 	if s.Has(claims.AddMarket) {
-		out = append(out, note{name: "Market value", value: s.Money(l.Market)})
+		out = append(out, note{name: "Market value", value: s.MoneyOf(l, l.Market)})
 	}
 	if claimed {
-		out = append(out, note{name: "Amount claimed", value: s.Money(l.Claimed), face: boldFace})
+		out = append(out, note{name: "Amount claimed", value: s.MoneyOf(l, l.Claimed), face: boldFace})
 	}
 	return out
 }
@@ -364,7 +372,10 @@ func recovered(l claims.Line) note {
 
 // shownBy names the photos and papers of a line; one that cannot be shown is a gap.
 func shownBy(s claims.Statement, l claims.Line) string {
-	if len(l.Files) == 0 {
+	switch {
+	case len(l.Files) == 0 && !l.Money:
+		return "NO PHOTO; papers " + claims.NotShared
+	case len(l.Files) == 0:
 		return "NO PHOTO AND NO PAPER"
 	}
 	var said []string
@@ -380,6 +391,9 @@ func shownBy(s claims.Statement, l claims.Line) string {
 	}
 	if shown == 0 {
 		said = append(said, "NOTHING OF IT CAN BE SHOWN ON PAPER")
+	}
+	if !l.Money {
+		said = append(said, "papers "+claims.NotShared)
 	}
 	return strings.Join(said, "; ")
 }

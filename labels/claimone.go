@@ -52,7 +52,7 @@ func Warranty(w io.Writer, s claims.Statement, photo Photo) error {
 	}
 	p.words(boldFace, 6.5, "Warranty claim")
 	p.words(lineFace, 4, "Prepared for "+maker+".")
-	p.words(lineFace, paperType, fmt.Sprintf("By %s, from what is on record on %s (%s). %s", told(p.owner()), s.When(s.Created), s.Zone, claims.Caution))
+	p.words(lineFace, paperType, fmt.Sprintf("By %s, from what is on record on %s (%s). %s", told(p.owner()), s.When(s.Created), s.Zone, claims.NoAdvice))
 	p.tool()
 	p.heading(4.4, "The fault")
 	p.notes(0, factName, false, note{name: "Fault", value: told(c.Fault)}, note{name: "Seen on", value: told(string(c.FaultOn))}, note{name: "Warranty", value: c.WarrantyWords()},
@@ -62,7 +62,7 @@ func Warranty(w io.Writer, s claims.Statement, photo Photo) error {
 		return err
 	}
 	p.missing()
-	return p.output(paperHead{left: "Warranty claim " + c.ID + ", " + s.Shop, foot: claims.Caution}, w)
+	return p.output(paperHead{left: "Warranty claim " + c.ID + ", " + s.Shop, foot: claims.NoAdvice}, w)
 }
 
 func (p *onePaper) owner() string {
@@ -89,8 +89,8 @@ func (p *onePaper) tool() {
 	if text := l.Contents(); text != "" {
 		p.notes(0, factName, false, note{name: "Set contents", value: text})
 	}
-	p.notes(0, factName, false, note{name: "Owner", value: told(l.Owner)}, note{name: "How to reach them", value: told(contact)}, note{name: "Date acquired", value: told(string(l.Bought))},
-		note{name: "Where bought", value: told(l.Seller)}, note{name: "Receipt", value: l.Receipt()}, note{name: "On record since", value: since(p.s, l)})
+	p.notes(0, factName, false, note{name: "Owner", value: told(l.Owner)}, note{name: "How to reach them", value: told(contact)}, note{name: "Date acquired", value: shared(l, string(l.Bought))},
+		note{name: "Where bought", value: shared(l, l.Seller)}, note{name: "Receipt", value: l.Receipt()}, note{name: "On record since", value: since(p.s, l)})
 	for _, extra := range l.Extra {
 		p.notes(0, factName, false, note{name: "Added", value: extra})
 	}
@@ -193,11 +193,11 @@ func Ownership(w io.Writer, s claims.Statement, photo Photo) error {
 		return err
 	}
 	p.words(boldFace, 6.5, "Whose tool this is, by the record")
-	p.words(lineFace, paperType, fmt.Sprintf("From %s, what is on record on %s (%s). Prepared for whoever it is shown to. %s", s.Shop, s.When(s.Created), s.Zone, claims.Caution))
+	p.words(lineFace, paperType, fmt.Sprintf("From %s, what is on record on %s (%s). Prepared for whoever it is shown to. %s", s.Shop, s.When(s.Created), s.Zone, claims.NoAdvice))
 	p.boxed("Owner on record: "+told(p.l.Owner), ownedWords(s, p.l))
 	p.tool()
 	p.heading(4.4, "What it is worth")
-	p.notes(0, factName, false, append([]note{{name: "Price before tax", value: s.Money(p.l.Price)}, {name: "Tax", value: s.Money(p.l.Tax)}, {name: "Money owed on it", value: s.Money(p.l.Owed)}}, values(s, p.l, false)...)...)
+	p.notes(0, factName, false, append([]note{{name: "Price before tax", value: s.MoneyOf(p.l, p.l.Price)}, {name: "Tax", value: s.MoneyOf(p.l, p.l.Tax)}, {name: "Money owed on it", value: s.MoneyOf(p.l, p.l.Owed)}}, values(s, p.l, false)...)...)
 	p.heading(4.4, "By what it is shown")
 	p.words(lineFace, paperType, shownBy(s, p.l)+".")
 	p.words(lineFace, paperSmall, photoWords)
@@ -205,12 +205,12 @@ func Ownership(w io.Writer, s claims.Statement, photo Photo) error {
 		return err
 	}
 	p.missing()
-	return p.output(paperHead{left: "Ownership record " + p.l.Number + ", " + s.Shop, foot: claims.Caution}, w)
+	return p.output(paperHead{left: "Ownership record " + p.l.Number + ", " + s.Shop, foot: claims.NoAdvice}, w)
 }
 
 // ownedWords say since when, and that a record decides nothing.
 func ownedWords(s claims.Statement, l claims.Line) string {
-	words := "Acquired: " + told(string(l.Bought)) + ". In this register since " + since(s, l) + ". " + shownCount(l)
+	words := "Acquired: " + shared(l, string(l.Bought)) + ". In this register since " + since(s, l) + ". " + shownCount(l)
 	return words + " This is what the register says; it does not decide who owns the tool."
 }
 

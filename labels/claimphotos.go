@@ -164,10 +164,7 @@ func (p *paper) place(pic framed, y float64) {
 	p.doc.ImageOptions(name, paperMargin+at.x+(at.w-w)/2, y+at.y+(at.h-h)/2, w, h, false, fpdf.ImageOptions{ImageType: "JPG"}, 0, "")
 }
 
-// register gives the document a photo once. The library writes photos out in the order
-// of their widths, and those of equal width in the order of a map, which is another one
-// each time: so each is made wider by a millionth of a dot more than the one before,
-// which the document, whole dots, does not show.
+// register gives the document a photo once.
 func (p *paper) register(of *printed) string {
 	key := of.file.SHA256
 	if name, known := p.prints[key]; known {
@@ -175,20 +172,53 @@ func (p *paper) register(of *printed) string {
 	}
 	name := fmt.Sprintf("photo%d", len(p.prints))
 	p.prints[key] = name
-	info := p.doc.RegisterImageOptionsReader(name, fpdf.ImageOptions{ImageType: "JPG"}, bytes.NewReader(of.jpeg))
-	if info == nil || p.doc.Err() {
-		return name
+	addPhoto(p.doc, name, of.jpeg, len(p.prints))
+	return name
+}
+
+// addPhoto gives a document its nth photo, a JPEG. The library writes photos out in the
+// order of their widths, and those of equal width in the order of a map, which is another
+// one each time: so each is made wider by a millionth of a dot more than the one before,
+// which the document, in whole dots, does not show. Nil where it is no JPEG.
+func addPhoto(doc *fpdf.Fpdf, name string, data []byte, n int) *fpdf.ImageInfoType {
+	info := doc.RegisterImageOptionsReader(name, fpdf.ImageOptions{ImageType: "JPG"}, bytes.NewReader(data))
+	if info == nil || doc.Err() {
+		return nil
 	}
-	var b bytes.Buffer
-	encoder := gob.NewEncoder(&b)
-	const points = 72 / 25.4 // a millimeter
-	for _, field := range []any{of.jpeg, []byte(nil), 0, float64(of.w) + float64(len(p.prints))/(1<<20), float64(of.h), "DeviceRGB",
-		[]byte(nil), 8, "DCTDecode", "", []int(nil), points, 72.0} {
-		if err := encoder.Encode(field); err != nil {
-			p.doc.SetError(err)
-			return name
+	encoded, err := info.GobEncode()
+	if err != nil {
+		doc.SetError(err)
+		return nil
+	}
+	widened, err := widen(encoded, float64(n)/(1<<20))
+	if err == nil {
+		err = info.GobDecode(widened)
+	}
+	doc.SetError(err)
+	return info
+}
+
+// widen makes a photo wider, in the form in which the library keeps one.
+func widen(encoded []byte, by float64) ([]byte, error) {
+	var data, mask, palette []byte
+	var n, bits int
+	var w, h, scale, dpi float64
+	var space, filter, params string
+	var transparent []int
+	fields := []any{&data, &mask, &n, &w, &h, &space, &palette, &bits, &filter, &params, &transparent, &scale, &dpi}
+	decoder := gob.NewDecoder(bytes.NewReader(encoded))
+	for _, field := range fields {
+		if err := decoder.Decode(field); err != nil {
+			return nil, err
 		}
 	}
-	p.doc.SetError(info.GobDecode(b.Bytes()))
-	return name
+	w += by
+	var b bytes.Buffer
+	encoder := gob.NewEncoder(&b)
+	for _, field := range fields {
+		if err := encoder.Encode(field); err != nil {
+			return nil, err
+		}
+	}
+	return b.Bytes(), nil
 }

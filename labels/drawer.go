@@ -1,7 +1,6 @@
 package labels
 
 import (
-	"bytes"
 	"fmt"
 	"io"
 
@@ -71,6 +70,7 @@ type drawerPages struct {
 	w, h    float64
 	wide    float64 // of the table
 	symbol  *Symbol
+	nth     int    // sheet of the document, from 0
 	picture string // name of the photo in the document
 }
 
@@ -90,7 +90,7 @@ func DrawersPDF(w io.Writer, all []DrawerSheet) error {
 	}
 	doc := newPages(paper[0], paper[1], title, numberFace, lineFace, boldFace)
 	for i, s := range all {
-		p := drawerPages{DrawerSheet: s, doc: doc, w: paper[0], h: paper[1], wide: paper[0] - 2*drawerMargin, picture: fmt.Sprintf("drawer%d", i)}
+		p := drawerPages{DrawerSheet: s, doc: doc, w: paper[0], h: paper[1], wide: paper[0] - 2*drawerMargin, nth: i, picture: fmt.Sprintf("drawer%d", i)}
 		if err := p.draw(); err != nil {
 			return err
 		}
@@ -299,7 +299,7 @@ func (p *drawerPages) measurePhoto() (high, wide float64) {
 	if len(p.Photo) == 0 {
 		return 0, 0
 	}
-	info := p.doc.RegisterImageOptionsReader(p.picture, fpdf.ImageOptions{ImageType: "JPG"}, bytes.NewReader(p.Photo))
+	info := addPhoto(p.doc, p.picture, p.Photo, p.nth+1)
 	if p.doc.Err() || info == nil {
 		return 0, 0
 	}

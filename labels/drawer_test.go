@@ -127,3 +127,23 @@ func TestDrawerSheetsTogether(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// Photos of equal width come in one order, whatever the order of a map.
+func TestDrawerSheetsWithPhotosAreDeterministic(t *testing.T) {
+	var all []DrawerSheet
+	for i := range 8 {
+		s := full(1, twoTone(t, 160, 90+i))
+		s.Symbol = fmt.Sprintf("P/7K2M9AB%d", i)
+		all = append(all, s)
+	}
+	var first bytes.Buffer
+	if err := DrawersPDF(&first, all); err != nil {
+		t.Fatal(err)
+	}
+	for range 5 {
+		var again bytes.Buffer
+		if err := DrawersPDF(&again, all); err != nil || !bytes.Equal(first.Bytes(), again.Bytes()) {
+			t.Fatalf("drawn again, they are another document: %v", err)
+		}
+	}
+}

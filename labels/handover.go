@@ -70,7 +70,7 @@ func HandOverSheet(w io.Writer, s claims.Statement, h HandOver) error {
 	}
 	p.signatures()
 	p.missing()
-	return p.output(paperHead{left: title + ", " + s.Shop, foot: claims.Caution}, w)
+	return p.output(paperHead{left: title + ", " + s.Shop, foot: claims.NoAdvice}, w)
 }
 
 // comparing says where to compare: with the anchors outside the shop.

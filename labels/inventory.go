@@ -155,7 +155,7 @@ func inventory(to sheets.Writer, s claims.Statement) error {
 	err := write(func(c inventoryColumn) string {
 		switch {
 		case c.title == "description":
-			return fmt.Sprintf("Total of %d lines. %s", totals.Lines, claims.Caution)
+			return fmt.Sprintf("Total of %d lines. %s", totals.Lines, claims.NoAdvice)
 		case c.title == "currency":
 			return s.Currency
 		case c.sum == nil:

@@ -91,7 +91,7 @@ func filesOf(s claims.Statement, files []claims.File) string {
 	if len(files) == 0 {
 		return ""
 	}
-	return shownBy(s, claims.Line{Files: files})
+	return shownBy(s, claims.Line{Files: files, Money: true})
 }
 
 func policeLine(p *paper, s claims.Statement, l claims.Line) {
@@ -106,7 +106,7 @@ func policeLine(p *paper, s claims.Statement, l claims.Line) {
 	}
 	numbers = append(numbers, note{name: "Tool number", value: l.LabelWords()})
 	what := []note{{name: "Quantity", value: l.Quantity()}, {name: "Maker", value: told(l.Maker)}, {name: "Model, catalog no.", value: told(l.Model)}, {name: "Owner", value: told(l.Owner)},
-		{name: "Condition before", value: told(l.Condition)}, {name: "Date acquired", value: told(string(l.Bought))}, {name: "Age", value: s.Age(l)}}
+		{name: "Condition before", value: told(l.Condition)}, {name: "Date acquired", value: shared(l, string(l.Bought))}, {name: "Age", value: s.Age(l)}}
 	p.beside(claimGutter, claimName, numbers, append(what, values(s, l, false)...))
 	if s.Loss != nil {
 		p.beside(claimGutter, claimName, lossState(s, l), lossSeen(s, l))

@@ -53,6 +53,8 @@ type readMeLine struct {
 
 type readMeFile struct {
 	Ref, Words, Caption, Gap string
+	Left                     string // why there are no bytes of it here
+	Copy                     bool   // without the place that the photo carries
 	Path, Thumb              template.URL
 	SHA256                   string
 }
@@ -65,7 +67,7 @@ func ReadMe(w io.Writer, s claims.Statement, parts ReadMeParts) error {
 		return err
 	}
 	c := &claimPaper{s: s}
-	page := readMe{Title: readMeTitle(c), Shop: s.Shop, Caution: claims.Caution, Proof: claims.ProofWords,
+	page := readMe{Title: readMeTitle(c), Shop: s.Shop, Caution: claims.NoAdvice, Proof: claims.ProofWords,
 		By: fmt.Sprintf("From what is on record on %s (%s). %s.", s.When(s.Created), s.Zone, c.preparedFor())}
 	if s.Supplement > 1 {
 		page.Supplement = supplementWords(s)
@@ -119,7 +121,10 @@ func saidNotes(notes []note) (out []readMeNote) {
 
 func readMeFiles(s claims.Statement, files []claims.File, parts ReadMeParts) (out []readMeFile) {
 	for _, f := range files {
-		said := readMeFile{Ref: f.Ref, Words: f.Words(), Caption: captionOf(s, f), Gap: f.Gap(), Path: relative(f.Path), SHA256: f.SHA256}
+		said := readMeFile{Ref: f.Ref, Words: f.Words(), Caption: captionOf(s, f), Gap: f.Gap(), Left: f.Missing(), Copy: f.Copy, SHA256: f.SHA256}
+		if said.Left == "" {
+			said.Path = relative(f.Path)
+		}
 		if parts.Thumb != nil && said.Gap == "" {
 			said.Thumb = relative(parts.Thumb(f))
 		}

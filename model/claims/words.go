@@ -11,6 +11,9 @@ import (
 	"pawl/model/units"
 )
 
+// NoAdvice stands on every paper of a claim.
+const NoAdvice = "Not legal, tax or insurance advice; the policy's wording decides."
+
 // ProofWords say what the proofs of a packet show and what they do not
 // (identity-labels-evidence 4.6).
 const ProofWords = "These proofs show that the listed records were in this ledger, unchanged, when the outside anchors named below were made. " +
@@ -20,10 +23,18 @@ const ProofWords = "These proofs show that the listed records were in this ledge
 // NotRecorded stands where nobody said.
 const NotRecorded = "not recorded"
 
+// NotShared stands where the owner of a tool does not show its money.
+const NotShared = "not shared by its owner"
+
 // Uncertain stands on paper for a character of a serial number that could not be read
 // with certainty: not a bare question mark, which a paper also prints for a letter that
-// its type does not have.
-const Uncertain = "[?]"
+// its type does not have. Unread stands for any number of them.
+const (
+	Uncertain = "[?]"
+	Unread    = "[*]"
+)
+
+var markUncertain = strings.NewReplacer("?", Uncertain, "*", Unread)
 
 // Words is a kind of loss as people read it.
 func (k LossKind) Words() string {
@@ -64,31 +75,34 @@ func (l Line) Quantity() string {
 
 // SerialMarked is the serial number as it was read, with each character that is not
 // certain marked; empty where there is none.
-func (l Line) SerialMarked() string { return strings.ReplaceAll(tidy(l.Serial), "?", Uncertain) }
+func (l Line) SerialMarked() string { return markUncertain.Replace(tidy(l.Serial)) }
 
 // SerialSure says how sure the serial number is, or why there is none.
 func (l Line) SerialSure() string {
 	said := tidy(l.SerialSaid)
 	if strings.Contains(l.Serial, "?") {
-		said = strings.TrimPrefix(said+"; "+Uncertain+" is a character that could not be read with certainty", "; ")
+		said += "; " + Uncertain + " is a character that could not be read with certainty"
+	}
+	if strings.Contains(l.Serial, "*") {
+		said += "; " + Unread + " is any number of characters that could not be read"
 	}
 	if said == "" {
 		return NotRecorded
 	}
-	return said
+	return strings.TrimPrefix(said, "; ")
 }
 
 // Normalized is the serial number as registers of stolen property search it: letters
 // and digits only. A character that is not certain is marked and never guessed.
 func (l Line) Normalized() string {
-	if !strings.Contains(l.Serial, "?") {
+	if !strings.ContainsAny(l.Serial, "?*") {
 		return l.SerialKey
 	}
 	var b strings.Builder
 	for _, r := range strings.ToUpper(l.Serial) {
 		switch {
-		case r == '?':
-			b.WriteString(Uncertain)
+		case r == '?' || r == '*':
+			b.WriteString(markUncertain.Replace(string(r)))
 		case unicode.IsLetter(r) || unicode.IsDigit(r):
 			b.WriteRune(r)
 		}
@@ -161,6 +175,9 @@ func (f File) Gap() string {
 	return tidy(f.WhyNot)
 }
 
+// Missing says why the annex holds no bytes of a file; empty where it does.
+func (f File) Missing() string { return tidy(f.Left) }
+
 // ClaimedWords say what a photo says of its own time, and whether it is over a day from
 // when it was received.
 func (f File) ClaimedWords() string {
@@ -222,6 +239,19 @@ func (s Statement) Money(minor *int64) string {
 	if minor == nil {
 		return NotRecorded
 	}
+	return s.amount(minor)
+}
+
+// MoneyOf says an amount of a line: that its owner does not share it, or not recorded, for
+// none.
+func (s Statement) MoneyOf(l Line, minor *int64) string {
+	if minor == nil && !l.Money {
+		return NotShared
+	}
+	return s.Money(minor)
+}
+
+func (s Statement) amount(minor *int64) string {
 	return units.Money{Minor: *minor, Currency: s.Currency}.String()
 }
 
@@ -239,6 +269,9 @@ func (s Statement) Day() dates.Date {
 // Age says how old a tool was on the day of the statement, in complete months.
 func (s Statement) Age(l Line) string {
 	day := s.Day()
+	if l.Bought == "" && !l.Money {
+		return NotShared
+	}
 	if l.Bought == "" || day == "" || l.Bought > day {
 		return NotRecorded
 	}
@@ -255,7 +288,10 @@ func (l Line) Receipt() string {
 			refs = append(refs, f.Ref+" "+f.Words())
 		}
 	}
-	if len(refs) == 0 {
+	switch {
+	case len(refs) == 0 && !l.Money:
+		return NotShared
+	case len(refs) == 0:
 		return "no receipt"
 	}
 	return strings.Join(refs, ", ")

@@ -3,12 +3,15 @@ package sheets
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
+
+	"pawl/model/fault"
 )
 
 // openpyxl finds a Python that has openpyxl (Debian: python3-openpyxl), a reader
@@ -148,5 +151,40 @@ func TestOurXLSXIsReadByOpenpyxl(t *testing.T) {
 				t.Errorf("row %d, cell %d is %q of type %s, want the text %q", i+1, j+1, value, *cell[1], want[i][j])
 			}
 		}
+	}
+}
+
+// In the columns that are named as amounts, plain decimals are numbers to another reader,
+// with their decimals; all else in them, and every other column, is text.
+func TestAmountsAreNumbers(t *testing.T) {
+	var b bytes.Buffer
+	w, err := NewXLSX(&b, "Inventory", 1, 2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range [][]string{{"serial", "amount", "line"}, {"0012.50", "1234.50", "7"}, {"=1+1", "999999999999.99", "0012"}, {"5", "", "1e3"}, {"-5", "-5.00", "1.250"}} {
+		if err := w.Write(row); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := w.Write([]string{"", "1234567890123456"}); !fault.Is(err, fault.Invalid) {
+		t.Errorf("16 figures: %v", err)
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	file := filepath.Join(t.TempDir(), "amounts.xlsx")
+	if err := os.WriteFile(file, b.Bytes(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	var got [][]any
+	python(t, `
+import sys, json, openpyxl
+sheet = openpyxl.load_workbook(sys.argv[1]).worksheets[0]
+print(json.dumps([[[c.value, c.number_format] if not isinstance(c.value, str) else c.value for c in row] for row in sheet.iter_rows()]))
+`, file, &got)
+	want := `[[serial amount line] [0012.50 [1234.5 0.00] [7 0]] [=1+1 [9.9999999999999e+11 0.00] [12 0]] [5  1e3] [-5 -5.00 [1.25 0.000]]]`
+	if text := fmt.Sprint(got); text != want {
+		t.Errorf("%s\nwant %s", text, want)
 	}
 }
