@@ -45,7 +45,7 @@ func Check(b *bag.Bag, o proofs.Outside) (c Checked, err error) {
 	if err != nil {
 		return c, err
 	}
-	c.Fingerprint, c.Problems = report.Fingerprint, report.Problems
+	c.Fingerprint, c.Problems = report.Fingerprint, append(report.Problems, tagManifest(b, report.Hashes)...)
 	text, err := b.Text(statementFile, maxStatement)
 	if err != nil {
 		return c, err
@@ -65,6 +65,23 @@ func Check(b *bag.Bag, o proofs.Outside) (c Checked, err error) {
 		c.line(l)
 	}
 	return c, nil
+}
+
+// tagFile covers every byte of a bag but its own, which are those that the writer writes:
+// a digit in upper case would say the same and have another fingerprint.
+const tagFile = "tagmanifest-sha256.txt"
+
+func tagManifest(b *bag.Bag, hashes map[string]string) []string {
+	var want strings.Builder
+	for _, path := range b.Files("") {
+		if path != tagFile && !strings.HasPrefix(path, "data/") && !strings.HasSuffix(path, ".tsr") {
+			want.WriteString(hashes[path] + "  " + path + "\n")
+		}
+	}
+	if text, err := b.Text(tagFile, maxStatement); err != nil || text != want.String() {
+		return []string{tagFile + " is not as it was written: compare the fingerprint with the one that you were given"}
+	}
+	return nil
 }
 
 // Parse reads a statement: one object with the members that this program knows, and

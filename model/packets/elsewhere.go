@@ -167,7 +167,7 @@ func CheckElsewhere(b *bag.Bag, o proofs.Outside) (c CheckedElsewhere, err error
 	if err != nil {
 		return c, err
 	}
-	c.Fingerprint, c.Problems = report.Fingerprint, report.Problems
+	c.Fingerprint, c.Problems = report.Fingerprint, append(report.Problems, tagManifest(b, report.Hashes)...)
 	text, err := b.Text(elsewhereFile, maxStatement)
 	if err != nil {
 		return c, err
