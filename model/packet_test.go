@@ -3,7 +3,9 @@ package model
 import (
 	"archive/zip"
 	"bytes"
+	"errors"
 	"io"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -15,7 +17,6 @@ import (
 	"pawl/model/bag"
 	"pawl/model/claims"
 	"pawl/model/dates"
-	"pawl/model/evidence"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
 	"pawl/model/packets"
@@ -43,7 +44,7 @@ func put[T any](t *testing.T, g *garage, rows ...*T) {
 		}
 		return true, nil
 	}); err != nil {
-		t.Fatal(err)
+		t.Fatal(err, errors.Unwrap(err))
 	}
 }
 
@@ -138,9 +139,7 @@ func unzipped(t *testing.T, zipped []byte) string {
 		if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
 			t.Fatal(err)
 		}
-		if err := os.WriteFile(to, raw, 0o600); err != nil {
-			t.Fatal(err)
-		}
+		write(t, to, raw)
 	}
 	name, _, _ := strings.Cut(z.File[0].Name, "/")
 	return filepath.Join(dir, name)
@@ -184,4 +183,146 @@ func TestPacketOfAClaim(t *testing.T) {
 	})
 }
 
-var _ = []any{exec.Command, evidence.Plate, fault.Of}
+// Anybody can check the bag with what everybody has, and a reader of our own that shares
+// no code with the writer agrees (RFC 8493 section 3).
+func TestAnnexIsAValidBag(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	v := g.packetOf(t, g.manager, NewPacket{Claim: rob(t, g, true).claim})
+	dir := unzipped(t, g.annexOf(t, v))
+	if problems := plainBag(dir); len(problems) > 0 {
+		t.Errorf("%q", problems)
+	}
+	program, err := exec.LookPath("sha256sum")
+	if err != nil {
+		t.Skip("sha256sum is not installed")
+	}
+	for _, manifest := range []string{"manifest-sha256.txt", "tagmanifest-sha256.txt"} {
+		check := exec.Command(program, "--strict", "-c", manifest)
+		check.Dir = dir
+		if said, err := check.CombinedOutput(); err != nil {
+			t.Errorf("%s: %s", manifest, said)
+		}
+	}
+	write(t, filepath.Join(dir, "data", "more.txt"), []byte("more"))
+	if problems := plainBag(dir); len(problems) != 1 {
+		t.Errorf("an extra file: %q", problems)
+	}
+	if err := os.Remove(filepath.Join(dir, "data", "statement.json")); err != nil {
+		t.Fatal(err)
+	}
+	if problems := plainBag(dir); len(problems) != 2 {
+		t.Errorf("a missing file: %q", problems)
+	}
+}
+
+// plainBag checks a folder by the words of RFC 8493 alone.
+func plainBag(dir string) (problems []string) {
+	listed := map[string]string{}
+	for _, m := range []string{"manifest-sha256.txt", "tagmanifest-sha256.txt"} {
+		text, err := os.ReadFile(filepath.Join(dir, m))
+		if err != nil {
+			return []string{err.Error()}
+		}
+		for line := range strings.Lines(string(text)) {
+			sum, path, found := strings.Cut(strings.TrimSuffix(line, "\n"), "  ")
+			if !found || listed[path] != "" || strings.HasPrefix(path, "data/") != strings.HasPrefix(m, "manifest") {
+				problems = append(problems, m+" is not a manifest: "+line)
+			}
+			listed[path] = sum
+		}
+	}
+	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		name, _ := filepath.Rel(dir, path)
+		raw, err := os.ReadFile(path)
+		if err != nil {
+			return err
+		}
+		if name != "tagmanifest-sha256.txt" && listed[name] != hashOf(raw) {
+			problems = append(problems, name+" is not as listed")
+		}
+		delete(listed, name)
+		return nil
+	})
+	if err != nil {
+		problems = append(problems, err.Error())
+	}
+	for path := range listed {
+		problems = append(problems, path+" is not there")
+	}
+	return problems
+}
+
+func write(t *testing.T, path string, raw []byte) {
+	t.Helper()
+	if err := os.WriteFile(path, raw, 0o600); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Police and insurer read the same of one line, or it is refused; lines that came since are
+// a supplement.
+func TestTheSameWording(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	r := rob(t, g, true)
+	g.packetOf(t, g.manager, NewPacket{Claim: r.claim})
+	g.clock.advance(time.Hour)
+	more, now := g.tool(t), dates.InstantOf(g.clock.Now())
+	put(t, g, &claims.LossLine{ID: "Y-3", Loss: r.loss, Tool: g.id(t, more), Line: 3, Supplement: 2, Confirmed: now})
+	if v := g.packetOf(t, g.manager, NewPacket{Claim: r.claim}); v.Supplement != 2 || len(v.Statement.Lines) != 3 || !v.Statement.Lines[2].AfterLoss {
+		t.Errorf("%+v", v.Statement.Lines)
+	}
+	if _, err := g.ChangeTool(ctx, g.manager, r.shops, AnyRevision, register.Change{Model: ptr("NW-3")}); err != nil {
+		t.Fatal(err)
+	}
+	_, err := g.BuildPacket(ctx, g.manager, NewPacket{Claim: r.claim})
+	wantFault(t, err, fault.Refused, "would not read as on the papers that were given out", "line", "1")
+	if v := g.packetOf(t, g.manager, NewPacket{Claim: r.claim, Reworded: true}); v.Statement.Lines[0].Model != "NW-3" {
+		t.Errorf("%+v", v.Statement.Lines[0])
+	}
+}
+
+// A packet is asked for again under its key, and is not built twice.
+func TestAPacketIsBuiltOnce(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		in := NewPacket{Claim: rob(t, g, true).claim, Add: []string{"acv"}}
+		by := g.manager
+		by.Key = "packet-1"
+		first := g.packetOf(t, by, in)
+		if again := g.packetOf(t, by, in); again.ID != first.ID || again.Fingerprint != first.Fingerprint || len(again.Left) != len(first.Left) {
+			t.Errorf("%s and %s", first.ID, again.ID)
+		}
+		if all, err := g.Packets(ctx, g.manager, in.Claim); err != nil || len(all) != 1 {
+			t.Errorf("%d packets, %v", len(all), err)
+		}
+		in.Add = nil
+		_, err := g.BuildPacket(ctx, by, in)
+		wantFault(t, err, fault.Invalid, "")
+		if _, err := g.BuildPacket(ctx, g.techB, in); !fault.Is(err, fault.NotFound) {
+			t.Errorf("a technician builds the shop's: %v", err)
+		}
+	})
+}
+
+// Where the original is altered or gone, no annex that is another comes out.
+func TestAnAlteredOriginalSpoilsTheAnnex(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	r := rob(t, g, true)
+	v := g.packetOf(t, g.manager, NewPacket{Claim: r.claim})
+	f, err := g.PacketFile(ctx, g.manager, v.ID, AnnexFile, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	g.damaged = true
+	if err := g.originals.Remove(v.Statement.Lines[0].Files[0].SHA256); err != nil {
+		t.Fatal(err)
+	}
+	wantFault(t, f.Write(ctx, io.Discard), fault.Refused, "its original is not here any more")
+	if err := g.originals.Remove(v.Packet.Statement); err != nil {
+		t.Fatal(err)
+	}
+	_, err = g.Packet(ctx, g.manager, v.ID, false)
+	wantFault(t, err, fault.Refused, "the statement of packet")
+}

@@ -112,7 +112,7 @@ func (s Statement) checkLine(l Line) error {
 			return fault.At("#/lines", "line %d holds an amount below zero: %s", l.Line, s.Money(a)).WithHint("give what it costs, not what is lost")
 		}
 	}
-	if l.ActualCash != nil && !s.Has(AddActualCash) || l.Market != nil && !s.Holds(AddMarket) {
+	if l.ActualCash != nil && !s.Has(AddActualCash) || l.Market != nil && !s.Has(AddMarket) {
 		return fault.At("#/lines", "line %d holds a value that was not asked for", l.Line).
 			WithHint("ask for %s or %s when the packet is built", AddActualCash, AddMarket)
 	}

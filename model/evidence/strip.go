@@ -54,11 +54,13 @@ func (s *stripping) run() error {
 	if _, err := s.w.Write(head); err != nil {
 		return err
 	}
+	begun := false
 	for {
-		mark, err := s.marker()
+		mark, err := s.marker(begun)
 		if err != nil {
 			return err
 		}
+		begun = false
 		if mark == markEOI {
 			_, err := s.w.Write([]byte{0xff, markEOI})
 			return err // what follows is another picture, or none
@@ -70,13 +72,18 @@ func (s *stripping) run() error {
 			if err := s.scan(); err != nil {
 				return err
 			}
+			begun = true
 		}
 	}
 }
 
-// marker reads the next marker, with fill bytes before it.
-func (s *stripping) marker() (byte, error) {
-	b, err := s.r.ReadByte()
+// marker reads the next marker, with fill bytes before it; begun says that its first byte
+// was read.
+func (s *stripping) marker(begun bool) (byte, error) {
+	b, err := byte(0xff), error(nil)
+	if !begun {
+		b, err = s.r.ReadByte()
+	}
 	if err != nil {
 		return 0, err
 	}
@@ -141,7 +148,7 @@ func keptSegment(mark byte, body []byte) bool {
 	return true
 }
 
-// scan copies coded data up to the next marker, which it leaves to be read.
+// scan copies coded data up to the next marker, of which it reads the first byte.
 func (s *stripping) scan() error {
 	for {
 		part, err := s.r.ReadSlice(0xff)
@@ -162,7 +169,7 @@ func (s *stripping) scan() error {
 			return err
 		}
 		if next[0] != 0 && (next[0] < markRST0 || next[0] > markRST7) {
-			return s.r.UnreadByte()
+			return nil
 		}
 		if _, err := s.w.Write([]byte{0xff, next[0]}); err != nil {
 			return err

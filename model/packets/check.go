@@ -60,7 +60,7 @@ func Check(b *bag.Bag, o proofs.Outside) (c Checked, err error) {
 // CheckRecords holds what the statement says to the lines that show it, and the files that
 // it names to their bytes. Its problems are of that alone.
 func CheckRecords(b *bag.Bag, report bag.Report, proven proofs.Proven) (c Checked, err error) {
-	c.Fingerprint, c.Proven = report.Fingerprint, proven
+	c.Fingerprint, c.Proven, c.Problems = report.Fingerprint, proven, tagManifest(b, report.Hashes)
 	text, err := b.Text(statementFile, maxStatement)
 	if err != nil {
 		return c, err
@@ -76,6 +76,23 @@ func CheckRecords(b *bag.Bag, report bag.Report, proven proofs.Proven) (c Checke
 		c.line(l)
 	}
 	return c, nil
+}
+
+// tagFile covers every byte of a bag but its own, which are those that the writer writes:
+// a digit in upper case would say the same and have another fingerprint.
+const tagFile = "tagmanifest-sha256.txt"
+
+func tagManifest(b *bag.Bag, hashes map[string]string) []string {
+	var want strings.Builder
+	for _, path := range b.Files("") {
+		if path != tagFile && !strings.HasPrefix(path, "data/") && !strings.HasSuffix(path, ".tsr") {
+			want.WriteString(hashes[path] + "  " + path + "\n")
+		}
+	}
+	if text, err := b.Text(tagFile, maxStatement); err != nil || text != want.String() {
+		return []string{tagFile + " is not as it was written: compare the fingerprint with the one that you were given"}
+	}
+	return nil
 }
 
 // Parse reads a statement: one object with the members that this program knows, and

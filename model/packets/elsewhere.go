@@ -181,7 +181,7 @@ func CheckElsewhere(b *bag.Bag, o proofs.Outside) (c CheckedElsewhere, err error
 // CheckElsewhereRecords holds what the copy says of itself to the lines that show it. Its
 // problems are of that alone.
 func CheckElsewhereRecords(b *bag.Bag, report bag.Report, proven proofs.Proven) (c CheckedElsewhere, err error) {
-	c.Bag, c.Fingerprint, c.Proven = b, report.Fingerprint, proven
+	c.Bag, c.Fingerprint, c.Proven, c.Problems = b, report.Fingerprint, proven, tagManifest(b, report.Hashes)
 	text, err := b.Text(elsewhereFile, maxStatement)
 	if err != nil {
 		return c, err
