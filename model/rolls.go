@@ -2,6 +2,8 @@ package model
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 
 	"pawl/model/dates"
@@ -130,4 +132,26 @@ func rollRows(ctx context.Context, rx *store.Rx, tools []string, roll ledger.Rol
 		out = append(out, proofs.NewLeaf(u.ToolLeaf, u.Inclusion))
 	}
 	return out, nil
+}
+
+// anchorFor gives the last checkpoint, of at most size lines, that was signed by
+// then, with its time stamp where it was dated; nil where there is none. It is
+// for the packet that has rollsFor of the same time.
+func anchorFor(rx *store.Rx, by dates.Instant, size int64) (*proofs.Anchor, error) {
+	at, err := rx.CheckpointBy(by, size)
+	if err != nil || at == 0 {
+		return nil, err
+	}
+	c, found, err := rx.CheckpointAt(at)
+	if err != nil || !found {
+		return nil, err
+	}
+	dated, _, err := rx.Stamp(digestOf(c.Note))
+	return &proofs.Anchor{Note: c.Note, Answer: dated.Answer}, err
+}
+
+// digestOf is the SHA-256 of a note, as time stamps are kept by it.
+func digestOf(note string) string {
+	sum := sha256.Sum256([]byte(note))
+	return hex.EncodeToString(sum[:])
 }

@@ -128,13 +128,20 @@ func TestRollsOfAPacket(t *testing.T) {
 				if err != nil {
 					return err
 				}
+				if src.Anchor, err = anchorFor(rx, c.by, own.Size); err != nil {
+					return err
+				}
 				src.Lines, err = linesAbout(rx, ids, own.Size, c.skip)
 				return err
 			})
 			if err != nil {
 				t.Fatal(err)
 			}
-			p, err := proofs.Check(provenBag(t, src), proofs.Outside{Key: own.Key, Checkpoints: []string{given.Note}})
+			b := provenBag(t, src)
+			if lines, olders, leaves := independently(t, b, given.Note); lines < 4 || olders != 1 || leaves < 2 {
+				t.Errorf("%d lines, %d older checkpoints, %d leaves", lines, olders, leaves)
+			}
+			p, err := proofs.Check(b, proofs.Outside{Key: own.Key, Checkpoints: []string{given.Note}})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -147,6 +154,9 @@ func TestRollsOfAPacket(t *testing.T) {
 			}
 			if len(got) != len(c.rolls) || got[0] != c.rolls[0] || len(got) == 2 && (p.Rolls[0].Anchor != given.Size || p.Rolls[1].Anchor != 0) {
 				t.Errorf("%+v: rolls %+v", c, p.Rolls)
+			}
+			if before := c.by == loss; before != (p.Anchor != nil) || before && (p.Anchor.Note != given.Note || p.AnchorSize != given.Size) {
+				t.Errorf("%+v: anchored in %+v of %d lines", c, p.Anchor, p.AnchorSize)
 			}
 			if c.want == "" && (p.Compared != 1 || p.Rolls[0].Shown != 2) {
 				t.Errorf("%+v: %+v", c, p)
@@ -198,6 +208,17 @@ func linesAbout(rx *store.Rx, ids []string, size int64, skip int64) (func(func(p
 
 func provenBag(t *testing.T, src proofs.Source) *bag.Bag {
 	t.Helper()
+	zipped := baggedBytes(t, src)
+	b, err := bag.Open(bytes.NewReader(zipped), int64(len(zipped)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// baggedBytes is a packet of proofs alone.
+func baggedBytes(t *testing.T, src proofs.Source) []byte {
+	t.Helper()
 	var out bytes.Buffer
 	w, err := bag.NewWriter(&out, bag.Info{Name: "packet", Date: "2026-11-25"})
 	if err == nil {
@@ -209,9 +230,5 @@ func provenBag(t *testing.T, src proofs.Source) *bag.Bag {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := bag.Open(bytes.NewReader(out.Bytes()), int64(out.Len()))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return b
+	return out.Bytes()
 }

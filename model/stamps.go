@@ -112,8 +112,7 @@ func (s *Shop) dateCheckpoint(ctx context.Context, by By) (string, error) {
 		if last, found, err = rx.LastCheckpoint(); err != nil || !found {
 			return err
 		}
-		sum := sha256.Sum256([]byte(last.Note))
-		_, dated, err := rx.Stamp(hex.EncodeToString(sum[:]))
+		_, dated, err := rx.Stamp(digestOf(last.Note))
 		fresh = !dated
 		return err
 	})

@@ -17,6 +17,9 @@ import (
 	"testing"
 	"time"
 
+	"pawl/model/dates"
+	"pawl/model/internal/store"
+	"pawl/model/proofs"
 	"pawl/model/register"
 	"pawl/model/settings"
 	"pawl/model/stamp"
@@ -300,4 +303,45 @@ func run(dir string, command ...string) ([]byte, error) {
 	c := exec.Command(command[0], command[1:]...)
 	c.Dir = dir
 	return c.CombinedOutput()
+}
+
+// An older checkpoint goes along with what dated it: its stamp is checked, and a
+// stamp of another is found.
+func TestAnOlderCheckpointIsDated(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	s, a, _ := dated(t, g)
+	g.tool(t)
+	older, err := s.DatedCheckpoint(ctx, g.boss)
+	if err != nil {
+		t.Fatal(err)
+	}
+	then := dates.InstantOf(g.clock.Now())
+	g.tool(t)
+	own, err := s.Checkpoint(ctx, g.boss)
+	if err != nil {
+		t.Fatal(err)
+	}
+	src := proofs.Source{Note: own.Note, Key: own.Key, Lines: func(func(proofs.Entry) error) error { return nil }}
+	err = s.db.Read(ctx, func(rx *store.Rx) (err error) {
+		if src.Older, err = olderOf(rx, own.Size); err == nil {
+			src.Anchor, err = anchorFor(rx, then, own.Size)
+		}
+		return err
+	})
+	if err != nil || src.Anchor == nil || src.Anchor.Note != older.Note || len(src.Anchor.Answer) == 0 {
+		t.Fatalf("%+v, %v", src.Anchor, err)
+	}
+	v, err := verifyBytes(baggedBytes(t, src), PacketQuery{Roots: a.PEM(t)})
+	said := strings.Join(v.Said, "\n")
+	if err != nil || len(v.Problems) > 0 || !strings.Contains(said, "An older checkpoint is in it, of ") || !strings.Contains(said, "Time stamp on the older checkpoint by CN=Invented Authority: 20") {
+		t.Errorf("%q %q, %v", said, v.Problems, err)
+	}
+	src.Anchor.Note = own.Note // signed as well, and not what was dated
+	if v, err = verifyBytes(baggedBytes(t, src), PacketQuery{}); err != nil || len(v.Problems) != 1 || !strings.Contains(v.Problems[0], "proof/anchor.tsr: the time stamp is of other bytes") {
+		t.Errorf("%q, %v", v.Problems, err)
+	}
+	src.Anchor.Note = strings.Replace(older.Note, "\n", "x\n", 1)
+	if v, err = verifyBytes(baggedBytes(t, src), PacketQuery{}); err != nil || len(v.Problems) != 1 || !strings.Contains(v.Problems[0], "proof/anchor.txt") {
+		t.Errorf("%q, %v", v.Problems, err)
+	}
 }

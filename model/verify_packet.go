@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"strconv"
-	"strings"
 	"time"
 
 	"pawl/model/bag"
@@ -43,14 +42,17 @@ func VerifyPacket(r io.ReaderAt, size int64, q PacketQuery) (Verified, error) {
 	if err != nil {
 		return Verified{}, err
 	}
-	p := packetCheck{bag: b}
+	p := packetCheck{bag: b, roots: roots}
 	if p.report, err = b.Check(); err != nil {
 		p.problem(err)
 	}
 	p.Problems = append(p.Problems, p.report.Problems...)
 	p.Originals = p.report.Files
 	p.proofs(proofs.Outside{Key: q.Key, Checkpoints: q.Against})
-	p.stamp(roots)
+	p.stamp()
+	if p.anchor != nil && len(p.anchor.Answer) > 0 {
+		p.dated("proof/anchor.tsr", p.anchor.Answer, sha256.Sum256([]byte(p.anchor.Note)), "Time stamp on the older checkpoint")
+	}
 	if n := len(p.Problems); n > 0 {
 		p.Said = []string{fmt.Sprintf("Does NOT hold: %d. What is in this packet is not shown to be what was recorded.", n)}
 	}
@@ -62,6 +64,8 @@ type packetCheck struct {
 	Verified
 	bag    *bag.Bag
 	report bag.Report
+	anchor *proofs.Anchor
+	roots  *x509.CertPool
 }
 
 func (p *packetCheck) problem(err error) {
@@ -94,6 +98,10 @@ func (p *packetCheck) proofs(o proofs.Outside) {
 	p.Size, p.Root = proven.Size, proven.Root.String()
 	p.Problems = append(p.Problems, proven.Problems...)
 	p.Said = append(proven.Said(len(o.Checkpoints)), proven.Complete()...)
+	p.anchor = proven.Anchor
+	if a := proven.Anchor; a != nil {
+		p.say("An older checkpoint is in it, of %d lines: compare it with the one that was given out then.", proven.AnchorSize)
+	}
 	var of func(proofs.Proven) error
 	switch {
 	case copies.In(p.bag):
@@ -142,7 +150,7 @@ func (p *packetCheck) ownCopy(proven proofs.Proven) error {
 }
 
 // stamp checks the time stamp over the tag manifest, where there is one.
-func (p *packetCheck) stamp(roots *x509.CertPool) {
+func (p *packetCheck) stamp() {
 	if p.bag.Size(bag.StampFile) < 0 {
 		why := ""
 		if p.bag.Comment != "" {
@@ -156,17 +164,23 @@ func (p *packetCheck) stamp(roots *x509.CertPool) {
 	if err == nil && (bad != nil || len(digest) != sha256.Size) {
 		err = fault.New(fault.Invalid, "there is no tag manifest for it to be of")
 	}
-	var s stamp.Stamped
-	if err == nil {
-		s, err = stamp.Check([]byte(answer), [sha256.Size]byte(digest), roots, time.Time{})
-	}
 	if err != nil {
-		p.problem(fault.New(fault.Invalid, "%s: %s", bag.StampFile, strings.TrimSpace(fault.Of(err).Message)))
+		p.problem(fault.New(fault.Invalid, "%s: %s", bag.StampFile, fault.Of(err).Message))
+		return
+	}
+	p.dated(bag.StampFile, []byte(answer), [sha256.Size]byte(digest), "Time stamp")
+}
+
+// dated checks one time stamp and says what it says.
+func (p *packetCheck) dated(file string, answer []byte, digest [sha256.Size]byte, what string) {
+	s, err := stamp.Check(answer, digest, p.roots, time.Time{})
+	if err != nil {
+		p.problem(fault.New(fault.Invalid, "%s: %s", file, fault.Of(err).Message))
 		return
 	}
 	chain := "chain not checked: give --authority-roots FILE"
-	if roots != nil {
+	if p.roots != nil {
 		chain = "its chain checked as of then"
 	}
-	p.say("Time stamp by %s: %s; %s.", s.Authority, s.At.Format(time.RFC3339), chain)
+	p.say("%s by %s: %s; %s.", what, s.Authority, s.At.Format(time.RFC3339), chain)
 }

@@ -3,6 +3,8 @@ package bag
 import (
 	"archive/zip"
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"io"
 	"os"
 	"os/exec"
@@ -269,4 +271,52 @@ func FuzzBag(f *testing.F) {
 			t.Errorf("two checks differ: %v %v, %v %v", one.Problems, err1, two.Problems, err2)
 		}
 	})
+}
+
+// A time stamp is over the tag manifest and not in it; only there may a file be
+// that no list names. Why there is none goes with the ZIP.
+func TestCloseStamped(t *testing.T) {
+	made := func(date Dater) (*Bag, string) {
+		var out bytes.Buffer
+		w, err := NewWriter(&out, sample)
+		if err == nil {
+			err = w.Add("data/a", false, strings.NewReader("a"))
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		fingerprint, err := w.CloseStamped(date)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return opened(t, out.Bytes()), fingerprint
+	}
+	_, plain := made(nil)
+	var over string
+	b, fingerprint := made(func(digest [sha256.Size]byte) ([]byte, string) {
+		over = hex.EncodeToString(digest[:])
+		return []byte("dated"), ""
+	})
+	report, err := b.Check()
+	if err != nil || len(report.Problems) > 0 || fingerprint != plain || report.Fingerprint != plain || over != plain || b.Comment != "" {
+		t.Errorf("%+v, %v: fingerprint %s over %s, without a stamp %s", report, err, fingerprint, over, plain)
+	}
+	if text, err := b.Text(StampFile, 10); err != nil || text != "dated" {
+		t.Errorf("%q, %v", text, err)
+	}
+	b, fingerprint = made(func([sha256.Size]byte) ([]byte, string) { return nil, "the line is down" })
+	if fingerprint != plain || b.Comment != "the line is down" || b.Size(StampFile) >= 0 {
+		t.Errorf("%s %q", fingerprint, b.Comment)
+	}
+	b, _ = made(func([sha256.Size]byte) ([]byte, string) { return nil, strings.Repeat("é", 600) })
+	if len(b.Comment) > maxComment || !strings.HasPrefix(b.Comment, "éé") {
+		t.Errorf("a long reason has %d bytes", len(b.Comment))
+	}
+	w, err := NewWriter(&bytes.Buffer{}, sample)
+	if err == nil {
+		err = w.Add(StampFile, false, strings.NewReader("x"))
+	}
+	if err == nil {
+		t.Error("the caller may write the time stamp itself")
+	}
 }

@@ -41,6 +41,8 @@ type Proven struct {
 	Compared    int64 // checkpoints from outside that it agrees with
 	Records     map[RecordID]Record
 	Rolls       []Rolled // in the order of the file
+	Anchor      *Anchor  // an older checkpoint that leads to this one; nil: there is none
+	AnchorSize  int64    // its lines
 	Problems    []string
 	outsideKey  bool
 	older       map[int64]Older
@@ -83,6 +85,9 @@ func Check(b *bag.Bag, o Outside) (p Proven, err error) {
 		return p, err
 	}
 	if err := rows(b, consistencyFile, p.keepOlder); err != nil {
+		return p, err
+	}
+	if err := p.anchor(b); err != nil {
 		return p, err
 	}
 	for i, note := range o.Checkpoints {
@@ -141,29 +146,60 @@ func (p *Proven) keepOlder(o Older) error {
 
 // compare holds a checkpoint that was kept elsewhere against the one here.
 func (p *Proven) compare(n int, note string) {
-	c, err := ledger.Open(note, p.Key)
-	switch {
-	case err != nil:
-		p.problem("checkpoint number %d of those given: %s", n, err)
-		return
-	case c.Size > p.Size:
-		p.problem("checkpoint number %d of those given is of %d lines, newer than this one of %d: compare it where the ledger is", n, c.Size, p.Size)
-		return
-	}
-	o, known := p.older[c.Size]
-	if !known && c.Size != p.Size && c.Size != 0 {
-		p.problem("checkpoint number %d of those given, of %d lines, was not kept where this was made: nothing leads from it to this one", n, c.Size)
-		return
-	}
-	hashes, err := decoded(o.Hashes)
-	if err == nil {
-		err = ledger.Consistency{Old: c.Size, New: p.Size, Hashes: hashes}.Between(c, p.Checkpoint)
-	}
-	if err != nil {
+	if _, err := p.leads(note); err != nil {
 		p.problem("checkpoint number %d of those given: %s", n, err)
 		return
 	}
 	p.Compared++
+}
+
+// anchor reads the older checkpoint that is in the folder, and what dates it.
+func (p *Proven) anchor(b *bag.Bag) error {
+	if b.Size(anchorFile) < 0 {
+		if b.Size(anchorStamp) >= 0 {
+			p.problem("%s dates a checkpoint that is not there", anchorStamp)
+		}
+		return nil
+	}
+	note, err := b.Text(anchorFile, maxSmall)
+	if err != nil {
+		return err
+	}
+	a := &Anchor{Note: note}
+	if b.Size(anchorStamp) >= 0 {
+		answer, err := b.Text(anchorStamp, maxRow)
+		if err != nil {
+			return err
+		}
+		a.Answer = []byte(answer)
+	}
+	c, err := p.leads(note)
+	if err != nil {
+		p.problem("%s: %s", anchorFile, err)
+		return nil
+	}
+	p.Anchor, p.AnchorSize = a, c.Size
+	return nil
+}
+
+// leads says whether the ledger of a signed checkpoint is the beginning of this
+// one.
+func (p *Proven) leads(note string) (c ledger.Checkpoint, err error) {
+	if c, err = ledger.Open(note, p.Key); err != nil {
+		return c, err
+	}
+	if c.Size > p.Size {
+		return c, fault.New(fault.Invalid, "it is of %d lines, newer than this one of %d: compare it where the ledger is", c.Size, p.Size)
+	}
+	o, known := p.older[c.Size]
+	if !known && c.Size != p.Size && c.Size != 0 {
+		return c, fault.New(fault.Invalid, "of %d lines, it was not kept where this was made: nothing leads from it to this one", c.Size)
+	}
+	hashes, err := decoded(o.Hashes)
+	if err != nil {
+		return c, err
+	}
+	return c, ledger.Consistency{Old: c.Size, New: p.Size, Hashes: hashes}.Between(c, p.Checkpoint)
 }
 
 // line checks one row; the error is of one that cannot be read.

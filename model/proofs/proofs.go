@@ -13,6 +13,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"io"
+	"slices"
 
 	"golang.org/x/mod/sumdb/tlog"
 
@@ -24,6 +25,8 @@ import (
 // The files of the folder, in their order.
 const (
 	howFile         = "proof/HOW-TO-CHECK.txt"
+	anchorStamp     = "proof/anchor.tsr"
+	anchorFile      = "proof/anchor.txt"
 	checkpointFile  = "proof/checkpoint.txt"
 	consistencyFile = "proof/consistency.jsonl"
 	keyFile         = "proof/key.txt"
@@ -101,6 +104,9 @@ type Source struct {
 	Note  string // the signed checkpoint
 	Key   string // the verifying key
 	Older []Older
+	// Anchor is an older checkpoint, from before what the packet is about; nil:
+	// there is none. Older must lead from it.
+	Anchor *Anchor
 	// Lines hands over every row, by rising place in the ledger.
 	Lines func(keep func(Entry) error) error
 	// Rolls hands over the rows of rolls, each roll before its leaves. Nil, or no
@@ -108,13 +114,34 @@ type Source struct {
 	Rolls func(keep func(RollRow) error) error
 }
 
+// Anchor is an older signed checkpoint, with the answer of a time-stamp authority
+// about it where there is one.
+type Anchor struct {
+	Note   string
+	Answer []byte
+}
+
+// part is one file of the folder.
+type part struct {
+	path  string
+	write func(io.Writer) error
+}
+
+// parts are the files of the anchor.
+func (a *Anchor) parts() (out []part) {
+	if a == nil {
+		return nil
+	}
+	if len(a.Answer) > 0 {
+		out = append(out, part{anchorStamp, text(string(a.Answer))})
+	}
+	return append(out, part{anchorFile, text(a.Note)})
+}
+
 // Write writes the folder into a bag.
 func Write(w *bag.Writer, src Source) error {
-	for _, f := range []struct {
-		path  string
-		write func(io.Writer) error
-	}{
-		{howFile, text(Words + "\n" + how)}, {checkpointFile, text(src.Note)},
+	for _, f := range slices.Concat([]part{{howFile, text(Words + "\n" + how)}}, src.Anchor.parts(), []part{
+		{checkpointFile, text(src.Note)},
 		{consistencyFile, func(to io.Writer) error {
 			rows := encoder(to)
 			for _, o := range src.Older {
@@ -129,7 +156,7 @@ func Write(w *bag.Writer, src Source) error {
 			rows := encoder(to)
 			return src.Lines(func(e Entry) error { return rows.Encode(e) })
 		}},
-	} {
+	}) {
 		to, err := w.Create(f.path, false)
 		if err == nil {
 			err = f.write(to)

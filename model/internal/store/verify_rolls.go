@@ -33,6 +33,9 @@ func (v *verifier) rolls(newest int) error {
 	if err := m.walk(kept); err != nil {
 		return err
 	}
+	if err := v.lineTools(); err != nil {
+		return err
+	}
 	places, err := v.RollPlaces()
 	if err != nil {
 		return err
@@ -97,6 +100,7 @@ func (m *rollMaker) linesOf(after, last string) error {
 		var seq int64
 		var raw []byte
 		err := scan(&tool, &seq, &raw)
+		m.listed.add(tool, seq)
 		m.roller.Line(tool, seq, ledger.LeafHash(raw))
 		return err
 	}, `SELECT t.tool, t.seq, l.line FROM line_tools t JOIN lines l ON l.seq = t.seq

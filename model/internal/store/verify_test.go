@@ -281,6 +281,8 @@ func TestVerifyFindsTampering(t *testing.T) {
 		{"a line taken from a tool", "DELETE FROM line_tools WHERE seq = 12", "ledger line 12"},
 		{"a line given to another tool", "UPDATE line_tools SET tool = 'T-2' WHERE seq = 12", "ledger line 12"},
 		{"a line given to a tool as well", "INSERT INTO line_tools (tool, seq) VALUES ('T-2', 1)", "ledger line 1"},
+		{"a line given to no tool", "INSERT INTO line_tools (tool, seq) VALUES ('', 3)", "listed for no line"},
+		{"a tool of a line before the first", "INSERT INTO line_tools (tool, seq) VALUES ('T-2', -1)", "listed for no line"},
 		{"a tool of a line that is not there", "INSERT INTO line_tools (tool, seq) VALUES ('T-2', 99)", "more lines"},
 		{"a word changed", "UPDATE words SET word = word || 'x' WHERE tool = 'T-1' AND word = 'second'", "tool T-1"},
 		{"a word removed", "DELETE FROM words WHERE tool = 'T-2' AND word = 'brindle'", "tool T-2"},
