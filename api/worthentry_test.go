@@ -50,6 +50,7 @@ func TestAnIndexMovesPricesPaid(t *testing.T) {
 	m.post("/tools/"+number+"/quotes", wire.NewQuote{Amount: "a lot", Date: "2199-01-01"}).refused(http.StatusUnprocessableEntity)
 	var one wire.ToolWorth
 	m.get("/tools/" + number + "/worth").want(http.StatusOK).into(&one)
+	m.get("/tools/X/worth").refused(http.StatusUnprocessableEntity)
 	if one.Indexed != nil || *one.Cost != "400.00 USD" || len(one.Quotes) != 1 {
 		t.Errorf("a quote beats the index: %+v", one)
 	}

@@ -55,6 +55,34 @@ var routes = []struct {
 	{func(c *client.Client) error { return c.Ready(ctx) }, "GET /readyz", ""},
 	{func(c *client.Client) error { return c.OpenAPI(ctx, io.Discard) }, "GET /api/v1/openapi.json", ""},
 	{func(c *client.Client) error { _, err := c.Whoami(ctx); return err }, "GET /api/v1/whoami", ""},
+	{func(c *client.Client) error {
+		_, err := c.Worth(ctx, client.WorthQuery{Limit: 2, Cursor: "x", Tax: true, MidQuarter: "2025"})
+		return err
+	}, "GET /api/v1/worth?cursor=x&limit=2&mid_quarter=2025&tax=true", ""},
+	{func(c *client.Client) error { return c.WorthWhole(ctx, client.WorthQuery{Limit: 2}, io.Discard) }, "GET /api/v1/worth?all=true", ""},
+	{func(c *client.Client) error { _, err := c.WorthAll(ctx, client.WorthQuery{Tax: true}); return err }, "GET /api/v1/worth?all=true&tax=true", ""},
+	{func(c *client.Client) error { _, err := c.ToolWorth(ctx, "00E-KM5"); return err }, "GET /api/v1/tools/00E-KM5/worth", ""},
+	{func(c *client.Client) error {
+		_, err := c.AddQuote(ctx, "00E-KM5", wire.NewQuote{Amount: "9", Source: "x", Date: "2026-01-15"})
+		return err
+	}, "POST /api/v1/tools/00E-KM5/quotes", `{"amount":"9","source":"x","date":"2026-01-15"}`},
+	{func(c *client.Client) error { _, err := c.Judge(ctx, "00E-KM5", wire.NewCondition{}); return err }, "POST /api/v1/tools/00E-KM5/condition", `{}`},
+	{func(c *client.Client) error { _, err := c.Lives(ctx); return err }, "GET /api/v1/worth/lives", ""},
+	{func(c *client.Client) error {
+		_, err := c.SetLife(ctx, wire.NewLife{Kind: "jack", Months: "9", Floor: "0"})
+		return err
+	}, "POST /api/v1/worth/lives", `{"kind":"jack","months":"9","floor":"0"}`},
+	{func(c *client.Client) error { _, err := c.EndLife(ctx, "X-1"); return err }, "POST /api/v1/worth/lives/X-1/end", `{}`},
+	{func(c *client.Client) error { _, err := c.PriceIndex(ctx); return err }, "GET /api/v1/worth/index", ""},
+	{func(c *client.Client) error { _, err := c.EndIndex(ctx); return err }, "POST /api/v1/worth/index/end", `{}`},
+	{func(c *client.Client) error { _, err := c.Gaps(ctx, 2, "x"); return err }, "GET /api/v1/gaps?cursor=x&limit=2", ""},
+	{func(c *client.Client) error { return c.GapsWhole(ctx, io.Discard) }, "GET /api/v1/gaps?all=true", ""},
+	{func(c *client.Client) error { _, err := c.GapsAll(ctx); return err }, "GET /api/v1/gaps?all=true", ""},
+	{func(c *client.Client) error { _, _, err := c.Policy(ctx, "P-1"); return err }, "GET /api/v1/policies/P-1", ""},
+	{func(c *client.Client) error {
+		_, err := c.EditPolicy(ctx, "P-1", etag, wire.PolicyChange{Limit: pointer("9")})
+		return err
+	}, "PATCH /api/v1/policies/P-1", `{"limit":"9"}`},
 	{func(c *client.Client) error { _, _, err := c.Settings(ctx); return err }, "GET /api/v1/settings", ""},
 	{func(c *client.Client) error {
 		_, err := c.ChangeSettings(ctx, etag, map[string]any{"zone": "UTC"})
