@@ -36,7 +36,7 @@ type MatchView struct {
 // MatchedTool is a candidate.
 type MatchedTool struct {
 	matching.Candidate
-	Row ToolRow
+	Row WhichRow // with the photos to tell it by
 }
 
 // Where a tool may have been found, with the chance that it is none of the
@@ -121,14 +121,19 @@ func (d *directory) matched(ix *matching.Index, asked matching.Query, q MatchQue
 	if err != nil {
 		return v, err
 	}
+	var there []ToolRow
 	for i, c := range a.Candidates {
-		if row, there := rows[ids[i]]; there {
-			v.Candidates = append(v.Candidates, MatchedTool{c, row})
+		if row, known := rows[ids[i]]; known {
+			v.Candidates, there = append(v.Candidates, MatchedTool{Candidate: c}), append(there, row)
 		} else {
 			v.Others += c.Posterior
 		}
 	}
-	return v, nil
+	shown, err := d.withPhotos(there)
+	for i, row := range shown {
+		v.Candidates[i].Row = row
+	}
+	return v, err
 }
 
 // An id of a tool is T- and eight characters of one byte: as a handle, a number.

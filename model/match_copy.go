@@ -90,7 +90,7 @@ func (c copied) matched(asked matching.Query, q MatchQuery) MatchView {
 	a := c.ix.Match(asked, matching.Usual, q.Limit)
 	v := viewOf(a, asked, q.Found)
 	for _, one := range a.Candidates {
-		v.Candidates = append(v.Candidates, MatchedTool{one, c.rows[one.Handle]})
+		v.Candidates = append(v.Candidates, MatchedTool{one, WhichRow{ToolRow: c.rows[one.Handle]}})
 	}
 	return v
 }
