@@ -5,7 +5,7 @@ import "github.com/urfave/cli/v2"
 // commands lists every verb, in the order in which help shows them.
 func (p *program) commands() []*cli.Command {
 	return []*cli.Command{
-		p.registerCommand(), p.showCommand(), p.editCommand(), p.findCommand(), p.whichCommand(), p.labelsCommand(),
+		p.registerCommand(), p.showCommand(), p.editCommand(), p.findCommand(), p.whichCommand(), p.matchCommand(), p.labelsCommand(),
 		p.takeCommand(), p.returnCommand(), p.handoverCommand(), p.awayCommand(), p.backCommand(), p.boardCommand(),
 		p.wrongCommand(), p.clearCommand(), p.swapCommand(), p.goneCommand(),
 		p.readyCommand(), p.tightenCommand(), p.measureCommand(), p.calibrateCommand(), p.benchCommand(),

@@ -108,6 +108,9 @@ func (in *sheetImport) plan(rx *store.Rx) (*sheetPlan, error) {
 		p.entry(&p.table.Entries[i], here)
 	}
 	p.resolveLinks(here)
+	if err := p.oddSerials(rx); err != nil {
+		return nil, err
+	}
 	p.sum()
 	return p, nil
 }

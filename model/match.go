@@ -36,7 +36,7 @@ type MatchView struct {
 // MatchedTool is a candidate.
 type MatchedTool struct {
 	matching.Candidate
-	Row ToolRow
+	Row WhichRow // with the photos to tell it by
 }
 
 // Where a tool may have been found, with the chance that it is none of the
@@ -55,7 +55,7 @@ const (
 // that are gone count: a stolen one may be found. It writes nothing, and what it
 // answers is a guess that never becomes a serial.
 func (s *Shop) Match(ctx context.Context, by By, q MatchQuery) (v MatchView, err error) {
-	asked, none, err := q.read()
+	asked, err := q.read()
 	if err != nil {
 		return v, err
 	}
@@ -67,20 +67,19 @@ func (s *Shop) Match(ctx context.Context, by By, q MatchQuery) (v MatchView, err
 		if asked.Maker != "" && !ix.Knows(asked.Maker) {
 			return fault.At("#/maker", "no serial of %q is registered", q.Maker).WithHint("leave the maker out, or spell it as the register does")
 		}
-		v, err = d.matched(ix, asked, q, none)
+		v, err = d.matched(ix, asked, q)
 		return err
 	})
 	return v, err
 }
 
 // read checks a query.
-func (q *MatchQuery) read() (m matching.Query, none float64, err error) {
+func (q *MatchQuery) read() (m matching.Query, err error) {
 	var bad fault.Problems
 	m.Reading, err = matching.Parse(q.Reading)
 	bad.Keep("#/reading", err)
-	if q.Maker, err = names.Line(q.Maker); err != nil {
-		bad.Keep("#/maker", err)
-	}
+	q.Maker, err = names.Line(q.Maker)
+	bad.Keep("#/maker", err)
 	m.Maker, m.Kind = serials.MakerKey(q.Maker), names.Key(q.Kind)
 	if q.Limit == 0 {
 		q.Limit = usualMatches
@@ -90,7 +89,7 @@ func (q *MatchQuery) read() (m matching.Query, none float64, err error) {
 	}
 	q.Found, m.None, err = whereFound(q.Found)
 	bad.Keep("#/found", err)
-	return m, m.None, bad.Err()
+	return m, bad.Err()
 }
 
 func whereFound(found string) (name string, none float64, err error) {
@@ -105,12 +104,15 @@ func whereFound(found string) (name string, none float64, err error) {
 	return "", 0, fault.At("#/found", "%q is not where a tool may be found; use bench, list or others", found)
 }
 
+func viewOf(a matching.Answer, asked matching.Query, found string) MatchView {
+	return MatchView{Reading: asked.Reading.String(), None: a.None, Others: a.Others, Error: a.Error, Registered: a.Registered, Found: found, NoneBefore: asked.None}
+}
+
 // matched asks the index and puts tools to the candidates. One that this view does
 // not know yet is left to the others.
-func (d *directory) matched(ix *matching.Index, asked matching.Query, q MatchQuery, none float64) (MatchView, error) {
+func (d *directory) matched(ix *matching.Index, asked matching.Query, q MatchQuery) (MatchView, error) {
 	a := ix.Match(asked, matching.Usual, q.Limit)
-	v := MatchView{Reading: asked.Reading.String(), None: a.None, Others: a.Others, Error: a.Error, Registered: a.Registered,
-		Found: q.Found, NoneBefore: none}
+	v := viewOf(a, asked, q.Found)
 	var ids []string
 	for _, c := range a.Candidates {
 		ids = append(ids, toolOf(c.Handle))
@@ -119,14 +121,19 @@ func (d *directory) matched(ix *matching.Index, asked matching.Query, q MatchQue
 	if err != nil {
 		return v, err
 	}
+	var there []ToolRow
 	for i, c := range a.Candidates {
-		if row, there := rows[ids[i]]; there {
-			v.Candidates = append(v.Candidates, MatchedTool{c, row})
+		if row, known := rows[ids[i]]; known {
+			v.Candidates, there = append(v.Candidates, MatchedTool{Candidate: c}), append(there, row)
 		} else {
 			v.Others += c.Posterior
 		}
 	}
-	return v, nil
+	shown, err := d.withPhotos(there)
+	for i, row := range shown {
+		v.Candidates[i].Row = row
+	}
+	return v, err
 }
 
 // An id of a tool is T- and eight characters of one byte: as a handle, a number.
@@ -213,7 +220,7 @@ func entryOf(m store.Marked) (matching.Entry, error) {
 	return matching.Entry{Handle: handle, Maker: m.Maker, Kind: m.Kind, Serial: m.Serial}, err
 }
 
-// Told writes cells of a candidate in words: "8 at place 5".
+// toldInWords writes cells of a candidate in words: "8 at place 5".
 func toldInWords(all []matching.Told, differs bool) string {
 	var parts []string
 	for _, t := range all {

@@ -21,7 +21,7 @@ type matchCopy struct {
 
 // MatchCopy tells which tool of a copy a reading is of. It needs no shop.
 func MatchCopy(r io.ReaderAt, size int64, q MatchQuery) (v MatchView, err error) {
-	asked, none, err := q.read()
+	asked, err := q.read()
 	if err != nil {
 		return v, err
 	}
@@ -32,7 +32,7 @@ func MatchCopy(r io.ReaderAt, size int64, q MatchQuery) (v MatchView, err error)
 	if asked.Maker != "" && !c.ix.Knows(asked.Maker) {
 		return v, fault.At("#/maker", "the copy holds no serial of %q", q.Maker).WithHint("leave the maker out, or spell it as the copy does")
 	}
-	return c.matched(asked, q, none), nil
+	return c.matched(asked, q), nil
 }
 
 // MatchListCopy tells which tools of a copy the readings of a CSV are of.
@@ -50,7 +50,7 @@ func MatchListCopy(r io.ReaderAt, size int64, file io.Reader, found string) (out
 		return out, err
 	}
 	out.Ignored = list.ignored
-	out.Rows, err = list.match(c.ix, none, found, func(a matching.Query, q MatchQuery) (MatchView, error) { return c.matched(a, q, none), nil })
+	out.Rows, err = list.match(c.ix, none, found, func(a matching.Query, q MatchQuery) (MatchView, error) { return c.matched(a, q), nil })
 	return out, err
 }
 
@@ -86,11 +86,11 @@ func serialsOf(tools []copies.Tool) (c matchCopy, err error) {
 	return c, nil
 }
 
-func (c matchCopy) matched(asked matching.Query, q MatchQuery, none float64) MatchView {
+func (c matchCopy) matched(asked matching.Query, q MatchQuery) MatchView {
 	a := c.ix.Match(asked, matching.Usual, q.Limit)
-	v := MatchView{Reading: asked.Reading.String(), None: a.None, Others: a.Others, Error: a.Error, Registered: a.Registered, Found: q.Found, NoneBefore: none}
+	v := viewOf(a, asked, q.Found)
 	for _, one := range a.Candidates {
-		v.Candidates = append(v.Candidates, MatchedTool{one, c.rows[one.Handle]})
+		v.Candidates = append(v.Candidates, MatchedTool{one, WhichRow{ToolRow: c.rows[one.Handle]}})
 	}
 	return v
 }

@@ -53,7 +53,7 @@ func (s *Shop) MatchList(ctx context.Context, by By, file io.Reader, found strin
 		if err != nil {
 			return err
 		}
-		out.Rows, err = list.match(ix, none, found, func(a matching.Query, q MatchQuery) (MatchView, error) { return d.matched(ix, a, q, none) })
+		out.Rows, err = list.match(ix, none, found, func(a matching.Query, q MatchQuery) (MatchView, error) { return d.matched(ix, a, q) })
 		return err
 	})
 	return out, err

@@ -125,15 +125,21 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 			v.Evidence = append(v.Evidence, e)
 		}
 	}
+	if err != nil {
+		return v, err
+	}
+	if v.Oddity, err = d.oddity(t); err != nil {
+		return v, err
+	}
 	v.Advice = slices.Concat(d.doubt, incomplete(v.Missing), advice(t, v.Markings, have))
+	if v.Oddity != "" {
+		v.Advice = append(v.Advice, v.Oddity)
+	}
 	if !v.MoneyShown {
 		v.Tool.Purchase = t.Purchase.Hidden()
 		v.Tool.Deposit, v.Tool.DepositCurrency = nil, ""
 	}
 	evidence.ByWeight(v.Evidence)
-	if err != nil {
-		return v, err
-	}
 	if v.Loss, err = d.lossOf(by, t); err != nil {
 		return v, err
 	}

@@ -27,6 +27,7 @@ type ToolView struct {
 	Markings   []markings.Marking
 	Evidence   []evidence.Record
 	MoneyShown bool
+	Oddity     string // asks about a serial that is unlike the maker's others; among the advice too
 	Advice     []string
 	Compared   Compared // of a tool that measures
 

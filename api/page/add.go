@@ -158,7 +158,17 @@ func (p *Pages) addRegister(a *Ask) (Reply, error) {
 	if err != nil {
 		return a.Again("addserial", p.identityData(a, nil), err), nil
 	}
-	return Go(addressOfRest(string(done.Number), true)), nil
+	return Go(addressOfRest(string(done.Number), true), p.oddity(a, string(done.Number))...), nil
+}
+
+// oddity asks once more about a serial that was just entered and is unlike the
+// maker's others.
+func (p *Pages) oddity(a *Ask, number string) []string {
+	v, err := p.shop.Tool(a.R.Context(), a.By, number)
+	if err != nil {
+		return nil // the tool is kept; its page says more
+	}
+	return said(v.Oddity)
 }
 
 // identityOf reads what a tool is. Leaving the serial out is said, not slipped
@@ -215,7 +225,7 @@ func (p *Pages) addSerialDone(a *Ask) (Reply, error) {
 	if err != nil {
 		return a.Again("addserial", p.identityData(a, &v), p.stale(a, &v, identityValues(&v), err)), nil
 	}
-	return Go(addressOfRest(string(v.Tool.Number), adding(a, &v))), nil
+	return Go(addressOfRest(string(v.Tool.Number), adding(a, &v)), p.oddity(a, string(v.Tool.Number))...), nil
 }
 
 // stale tells of a tool that was changed while its form was filled: by whom, and

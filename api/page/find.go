@@ -17,16 +17,22 @@ type found struct {
 	More  string // address of the next page; empty: this is the last
 	Kinds []Option
 	Place []Option
+	Where []Option // a tool with a worn serial was found
+	Worn  *matched // nil: nothing was typed of one
 }
 
 // findPage looks a tool up by words, by number or a part of its serial, and, for
-// a tool that has no label, by kind and place with photos to tell it by.
+// a tool that has no label, by kind and place with photos to tell it by, or by what
+// is left of its serial.
 func (p *Pages) findPage(a *Ask) (Reply, error) {
 	q := a.R.URL.Query()
-	v := found{Asked: q.Has("text") || q.Has("kind") || q.Has("place"), Gone: q.Get("gone") == "yes"}
+	v := found{Asked: q.Has("text") || q.Has("kind") || q.Has("place"), Gone: q.Get("gone") == "yes", Where: p.Options(a.language(), "find.where.", "bench", "list", "others")}
 	form := formOf(q, nil)
 	if err := p.findChoices(a, &v); err != nil {
 		return Reply{}, err
+	}
+	if a.Query("reading") != "" {
+		return p.findWorn(a, v, q)
 	}
 	if !v.Asked {
 		return Show("find", v).WithForm(q), nil

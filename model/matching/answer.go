@@ -29,6 +29,7 @@ const (
 	informative  = 5    // cells that agree and tell something
 	amissMost    = 1    // cells against it, too many or too few; look-alikes are not counted
 	amissFrom    = 0.99 // posterior, where there is one
+	worthListing = 1e-3 // posterior of one that is listed at all
 	tellsUnder   = 0.5  // chance beforehand of a character that tells something
 )
 
@@ -106,6 +107,9 @@ func (ix *Index) answer(t *table, f found, a Answer, unit float64, most int) Ans
 			break
 		}
 		c := Candidate{Handle: h.handle, Posterior: min(h.like*unit, 1), Verdict: Possible}
+		if c.Posterior < worthListing {
+			break
+		}
 		amiss := 0
 		c.Decided, c.Against, amiss = t.told(h.serial, ix.maker(h.maker))
 		next := 0.0
@@ -118,7 +122,9 @@ func (ix *Index) answer(t *table, f found, a Answer, unit float64, most int) Ans
 		a.Others -= c.Posterior
 		a.Candidates = append(a.Candidates, c)
 	}
-	a.Others = max(a.Others, 0)
+	if a.Others < 1e-12 {
+		a.Others = 0 // what rounding left
+	}
 	return a
 }
 

@@ -88,7 +88,7 @@ func TestUpdate(t *testing.T) {
 	w := newWorld(400)
 	top := func(ix *Index, text string) (uint64, float64) {
 		a := ix.Match(Query{Reading: read(t, text), None: 0.2}, Usual, 5)
-		return a.Candidates[0].Handle, a.Candidates[0].Posterior
+		return first(a).Handle, first(a).Posterior
 	}
 	old := w.serials[7]
 	ix := w.ix.Update([]Change{{Entry: Entry{Handle: 7, Maker: "BRINDLE", Serial: "ZZ99881"}}, {Entry: Entry{Handle: 900, Maker: "PELL", Serial: "YY77123"}, New: true}})
@@ -118,7 +118,7 @@ func TestUpdate(t *testing.T) {
 		t.Errorf("a serial of many new ones is that of %d", h)
 	}
 	a := ix.Match(Query{Reading: read(t, "770070?"), Kind: "jack", None: 0.2}, Usual, 5)
-	if a.Registered != 500 || a.Candidates[0].Handle != 2100 {
+	if a.Registered != 500 || first(a).Handle != 2100 {
 		t.Errorf("of the kind: %+v", a)
 	}
 	a = ix.Match(Query{Reading: read(t, "770070?"), Maker: "TORVIK", Kind: "lift", None: 0.2}, Usual, 5)

@@ -49,44 +49,54 @@ func Learn(keys []string) Pattern {
 	return p
 }
 
-// Oddities says in words where a serial, by its key, is unlike the maker's others.
-// That may be right; it is to be looked at, and nothing is put right by itself.
-func (p Pattern) Oddities(key string) (out []string) {
-	r := []rune(key)
-	if len(r) == 0 || p.all < enoughSerials {
+// Oddities says in words where a serial, by its key, is unlike the maker's others,
+// which do not hold it. That may be right; it is to be looked at, and nothing is put
+// right by itself.
+func (p Pattern) Oddities(key string) []string { return p.oddities([]rune(key), 0) }
+
+// Among says the same of a serial that is one of those that were learned from.
+func (p Pattern) Among(key string) []string { return p.oddities([]rune(key), 1) }
+
+func (p Pattern) oddities(key []rune, itself int) (out []string) {
+	all := p.all - itself
+	if len(key) == 0 || all < enoughSerials {
 		return nil
 	}
-	of := p.lengths[len(r)]
+	of := p.lengths[len(key)]
 	if of == nil {
 		of = &places{}
 	}
-	if few(of.all, p.all) {
-		return append(out, fmt.Sprintf("it has %d characters; %s", len(r), p.usualLength()))
+	alike := of.all - itself
+	if few(alike, all) {
+		return append(out, fmt.Sprintf("it has %d characters; %s", len(key), p.usualLength(all)))
 	}
-	if of.all < enoughSerials {
+	if alike < enoughSerials {
 		return nil
 	}
-	for j, c := range r {
-		digits := of.digits[j]
+	for j, c := range key {
+		digits, is := of.digits[j], unicode.IsDigit(c)
+		if is {
+			digits -= itself
+		}
 		switch {
-		case unicode.IsDigit(c) && few(digits, of.all):
-			out = append(out, fmt.Sprintf("character %d is the digit %c; there stands a letter in %d of %d others", j+1, c, of.all-digits, of.all))
-		case !unicode.IsDigit(c) && few(of.all-digits, of.all):
-			out = append(out, fmt.Sprintf("character %d is the letter %c; there stands a digit in %d of %d others", j+1, c, digits, of.all))
+		case is && few(digits, alike):
+			out = append(out, fmt.Sprintf("character %d is the digit %c; there stands a letter in %d of %d others", j+1, c, alike-digits, alike))
+		case !is && few(alike-digits, alike):
+			out = append(out, fmt.Sprintf("character %d is the letter %c; there stands a digit in %d of %d others", j+1, c, digits, alike))
 		}
 	}
 	return out
 }
 
-// usualLength says how many characters most have.
-func (p Pattern) usualLength() string {
+// usualLength says how many characters most of so many others have.
+func (p Pattern) usualLength(all int) string {
 	best, n := 0, 0
 	for length, of := range p.lengths {
 		if of.all > n || of.all == n && length < best {
 			best, n = length, of.all
 		}
 	}
-	return fmt.Sprintf("%d of %d others have %d", n, p.all, best)
+	return fmt.Sprintf("%d of %d others have %d", n, all, best)
 }
 
 func few(n, all int) bool { return float64(n) <= hardlyEver*float64(all) }

@@ -26,6 +26,13 @@ func TestOddities(t *testing.T) {
 			t.Errorf("Oddities(%q) = %q, want %q", key, got, want)
 		}
 	}
+	odd := Learn(append([]string{"KD1234S6Q"}, keys[:10]...))
+	if got := odd.Among("KD1234S6Q"); len(got) != 1 || odd.Among(keys[3]) != nil {
+		t.Errorf("among its like: %q and %q", got, odd.Among(keys[3]))
+	}
+	if got := Learn(keys[:8]).Among(keys[0]); got != nil {
+		t.Errorf("of seven others: %q", got)
+	}
 	if got := Learn(keys[:7]).Oddities("Z"); got != nil {
 		t.Errorf("of seven serials something is learned: %q", got)
 	}

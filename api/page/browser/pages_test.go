@@ -96,7 +96,8 @@ var sights = map[string][]sight{
 		at("board", "the board", "/board"), at("board as it is kept", "the board", "/board?kept=yes"), at("board on a phone of one's own", "Tech A", "/board"),
 		at("board with what is no code of ours", "the board", "/board").after(func(p *tab) { p.scans("hello", "Not read: hello") }),
 	},
-	"/find": {at("find", "Tech A", "/find"), at("found", "Tech A", "/find?text=impact"), at("found none", "Tech A", "/find?text=nothing")},
+	"/find": {at("find", "Tech A", "/find"), at("found", "Tech A", "/find?text=impact"), at("found none", "Tech A", "/find?text=nothing"),
+		at("found by a worn serial", "Tech A", "/find?reading=KD4%3F8%7BB8%7D2%2A"), at("worn serial of none", "Tech A", "/find?reading=ZZQ9QX&found=others")},
 	"/t/:number": {
 		at("tool", "Tech A", "/t/NUMBER"), at("tool of another", "Tech B", "/t/NUMBER"), at("tool at the board", "the board", "/t/NUMBER"), at("tool that is not there", "Tech A", "/t/23456789"),
 		wrench("tool that measures", "Tech A", "/t/NUMBER"), of("tool that measures, not calibrated", "Tech A", "/t/NUMBER", measuring("pressure gauge")),

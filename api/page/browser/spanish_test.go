@@ -30,6 +30,7 @@ func spanish() (out []sight) {
 		at("send away", boss, "/t/NUMBER/away"), of("back", boss, "/t/NUMBER/back", away), at("something wrong", "Tech A", "/t/NUMBER/wrong"),
 		of("clear", boss, "/t/NUMBER/clear", doNotUse), at("scan", "Tech A", "/scan"), at("scan at the board", "the board", "/scan"), at("board", "the board", "/board"),
 		at("scan of something else", "Tech A", "/scan?code=hello"), at("found", "Tech A", "/find?text=impact"), at("found none", "Tech A", "/find?text=nothing"),
+		at("found by a worn serial", "Tech A", "/find?reading=KD4%3F8%7BB8%7D2%2A"),
 		at("due", boss, "/due?within=365"), of("inspections of a jack", boss, "/t/NUMBER/inspections", kindly("jack")), of("inspections of gloves", "Tech A", "/t/NUMBER/inspections", kindly("gloves")),
 		at("job", "Tech A", "/jobs/1042"), at("all back", "Tech A", "/jobs/1042/allback"), at("close a job, to a manager", boss, "/jobs/1040/close"),
 		at("today", boss, "/today"), at("no connection", "", "/offline"), at("not known here", "", "/today"), at("signed out", "", "/signed-out"),

@@ -69,7 +69,7 @@ func (r *Rx) SerialsBeside(maker, serial, tool string, most int) ([]string, erro
 
 // PatternOf learns from those serials how a maker marks.
 func (r *Rx) PatternOf(maker, serial, tool string) (serials.Pattern, error) {
-	const most = 250
+	const most = 100
 	beside, err := r.SerialsBeside(maker, serial, tool, most)
 	return serials.Learn(beside), err
 }
