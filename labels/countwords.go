@@ -68,6 +68,9 @@ func ScopeWords(scope string) string {
 }
 
 func (p counted) how() string {
+	if p.How == counts.ByStrata && p.OwnStrata {
+		return "by worth, in parts that somebody chose"
+	}
 	switch p.How {
 	case counts.BySample:
 		return "a sample"

@@ -15,6 +15,7 @@ type Report struct {
 
 	ID, Scope string
 	How       How
+	OwnStrata bool // by strata: somebody's own
 	Started   dates.Instant
 	StartedBy string
 	Paused    dates.Instant // 0: it is not
