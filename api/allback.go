@@ -131,10 +131,10 @@ func viewAllBack(v model.AllBackView) wire.AllBack {
 		Tell: words(v.Tell()), Scanned: list(v.Scanned, viewScan), Cautions: []string{}}
 	out.Flagged = len(out.Tell) > 0
 	if j.OverrideAt != 0 {
-		out.Override = &wire.Override{Why: j.OverrideWhy, By: v.OverrideBy, At: j.OverrideAt}
+		out.Override = &wire.JobReason{Why: j.OverrideWhy, By: v.OverrideBy, At: j.OverrideAt}
 	}
 	if j.ReopenedAt != 0 {
-		out.Reopened = &wire.Reopened{Why: j.ReopenedWhy, By: v.ReopenedBy, At: j.ReopenedAt}
+		out.Reopened = &wire.JobReason{Why: j.ReopenedWhy, By: v.ReopenedBy, At: j.ReopenedAt}
 	}
 	if len(v.Holds) > 0 {
 		out.Cautions = words(calibration.Cautions(calibration.HazardTorque, calibration.HazardDate))

@@ -78,6 +78,13 @@ func TestJobFromOpenToClosed(t *testing.T) {
 	a.post("/jobs/1042/held", wire.Hold{What: "fob"}).refused(http.StatusConflict)
 	var all wire.Findings
 	m.get("/findings").want(http.StatusOK).into(&all)
+	var page wire.Findings
+	m.get("/findings?limit=1").want(http.StatusOK).into(&page)
+	if len(page.Findings) != 1 || page.Next != nil || page.Findings[0].ID != all.Findings[0].ID {
+		t.Errorf("the first page: %+v", page)
+	}
+	m.get("/findings?limit=1000").refused(http.StatusUnprocessableEntity)
+	m.get("/findings?cursor=nothing").refused(http.StatusBadRequest)
 	if len(all.Findings) != 1 || all.Findings[0].Sort != "fragment missing" {
 		t.Fatalf("to be told: %+v", all)
 	}

@@ -100,9 +100,9 @@ var routes = []struct {
 	}, "PATCH /api/v1/people/p1", `{"shares":true}`},
 	{func(c *client.Client) error { _, err := c.Places(ctx); return err }, "GET /api/v1/places", ""},
 	{func(c *client.Client) error {
-		_, err := c.AddPlace(ctx, wire.NewPlace{Path: "Bay 1/Box"})
+		_, err := c.AddPlace(ctx, wire.NewPlace{Path: "Bay 1/Box", Person: "Tech A"})
 		return err
-	}, "POST /api/v1/places", `{"path":"Bay 1/Box"}`},
+	}, "POST /api/v1/places", `{"path":"Bay 1/Box","person":"Tech A"}`},
 	{func(c *client.Client) error { _, err := c.Place(ctx, "Bay 1/Box"); return err }, "GET /api/v1/places/Bay%201%2FBox", ""},
 	{func(c *client.Client) error {
 		_, err := c.RenamePlace(ctx, "Bay 1", wire.PlaceName{Name: "Bay"})
@@ -125,6 +125,7 @@ var routes = []struct {
 		_, err := c.Outs(ctx, client.OutQuery{Which: "long out", Place: "Bay 1", Person: "Tech A", Owner: "shop", Limit: 3, Cursor: "c"})
 		return err
 	}, "GET /api/v1/custody?cursor=c&limit=3&owner=shop&person=Tech+A&place=Bay+1&which=long+out", ""},
+	{func(c *client.Client) error { _, err := c.Findings(ctx, 3, "c"); return err }, "GET /api/v1/findings?cursor=c&limit=3", ""},
 	{func(c *client.Client) error {
 		_, err := c.Jobs(ctx, client.JobQuery{Open: pointer(false), Limit: 3, Cursor: "c"})
 		return err

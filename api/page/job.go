@@ -335,7 +335,7 @@ func (p *Pages) showTyped(a *Ask, code string) (Reply, error) {
 	if err != nil {
 		return p.jobAgain(a, "allback", fault.At("#/code", "%s", fault.Of(err).Error()))
 	}
-	return Go(jobPath(a.jobNumber(), "allback") + "?typed=" + v.Tool.Number.String()), nil
+	return Go(jobPath(a.jobNumber(), "allback") + "?typed=" + v.Tool.Number.String() + "#scan"), nil
 }
 
 // looker finds out who looks at a shop device: a badge that is scanned is open as it is

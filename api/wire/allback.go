@@ -33,22 +33,15 @@ type AllBack struct {
 	Held      []HeldThing   `json:"held"`
 	Looks     []JobLook     `json:"looks"`
 	Holds     []Use         `json:"holds"`
-	Tell      []string      `json:"tell"` // what the vehicle's owner must know
-	Override  *Override     `json:"override"`
-	Reopened  *Reopened     `json:"reopened"`
-	Scanned   []JobScan     `json:"scanned"` // of the look that this answers
+	Tell      []string      `json:"tell"`     // what the vehicle's owner must know
+	Override  *JobReason    `json:"override"` // of a manager, to close it over what was open
+	Reopened  *JobReason    `json:"reopened"` // to open it again, the last time
+	Scanned   []JobScan     `json:"scanned"`  // of the look that this answers
 	Cautions  []string      `json:"cautions"`
 }
 
-// Override is a manager's reason to close a job over what was open.
-type Override struct {
-	Why string        `json:"why"`
-	By  string        `json:"by"`
-	At  dates.Instant `json:"at"`
-}
-
-// Reopened is why a closed job was opened again, the last time.
-type Reopened struct {
+// JobReason is why somebody did with a job what needs a reason.
+type JobReason struct {
 	Why string        `json:"why"`
 	By  string        `json:"by"`
 	At  dates.Instant `json:"at"`
