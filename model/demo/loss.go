@@ -105,12 +105,12 @@ func (b *builder) claim(loss string, priced []string) {
 		do   func() error
 	}{
 		{"policy", func() error {
-			_, err := b.shop.AddPolicy(b.ctx, b.by, model.NewPolicy{NewPolicy: worth.NewPolicy{Name: "Shop contents", Limit: "18000", Deductible: "250", Coinsurance: "0.8",
+			_, err := b.shop.AddPolicy(b.ctx, b.by, model.NewPolicy{NewPolicy: worth.NewPolicy{Name: "Garage contents", Limit: "18000", Deductible: "250", Coinsurance: "0.8",
 				Basis: "rcv", OtherCovered: "12000", Order: "ratio,deductible,limit", Employees: true}})
 			return err
 		}},
 		{"open", func() (err error) {
-			c, err = b.shop.OpenClaim(b.ctx, b.by, model.NewClaim{Kind: string(claims.Insurance), Loss: loss, Policy: "Shop contents"})
+			c, err = b.shop.OpenClaim(b.ctx, b.by, model.NewClaim{Kind: string(claims.Insurance), Loss: loss, Policy: "Garage contents"})
 			return err
 		}},
 		{"edit", func() error {
