@@ -2,6 +2,7 @@ package page
 
 import (
 	"net/url"
+	"slices"
 	"strconv"
 
 	"pawl/model"
@@ -53,6 +54,7 @@ func (p *Pages) claimData(a *Ask) (d claimData, is url.Values, err error) {
 	if d.ClaimView, err = p.shop.Claim(a.R.Context(), a.By, a.Param("id")); err != nil {
 		return d, nil, err
 	}
+	d.Advice = slices.DeleteFunc(d.Advice, func(text string) bool { return text == claims.Caution }) // it stands at the foot of the page
 	sum, unsaid := d.Claimed()
 	d.Asked, d.Unsaid, d.Days = amountText(&sum, d.Currency), unsaid, d.Deadlines()
 	for _, t := range d.Tools {

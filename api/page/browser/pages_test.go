@@ -156,6 +156,14 @@ var sights = map[string][]sight{
 		at("inspections of none", "Tech A", "/t/NUMBER/inspections"),
 	},
 
+	"/losses":                   {at("losses", boss, "/losses"), at("losses, to a technician", "Tech B", "/losses")},
+	"/losses/start":             {at("report a loss", boss, "/losses/start"), at("report a loss of one's own", "Tech A", "/losses/start?tool=NUMBER")},
+	"/losses/recovered":         {at("a tool came back", boss, "/losses/recovered")},
+	"/losses/:id":               {lossOf("loss", boss, "/losses/ID"), lossOf("loss of another", "Tech B", "/losses/ID")},
+	"/losses/:id/tools/:number": {lossOf("tool of a loss", boss, "/losses/ID/tools/LATE"), lossOf("tool of a loss that came back", boss, "/losses/ID/tools/TOOL")},
+	"/claims/:id":               {lossOf("claim", boss, "/claims/CLAIM"), faulty("claim on a warranty")},
+	"/t/:number/claim":          {at("open a claim", "Tech A", "/t/NUMBER/claim")},
+
 	"/counts":                    {at("counts", "Tech A", "/counts"), at("counts, to a manager", boss, "/counts")},
 	"/counts/start":              {at("start a count", boss, "/counts/start")},
 	"/counts/plan":               {at("what to look at today", "Tech A", "/counts/plan")},
