@@ -64,6 +64,18 @@ func TestClaimAnswersAStranger(t *testing.T) {
 	}
 }
 
+// A supplement says so, which lines are new, and lists all under the same numbers.
+func TestClaimSupplement(t *testing.T) {
+	s := theft("letter")
+	s.Supplement, s.Lines[3].Supplement = 2, 2
+	text, _ := pdfText(t, claimParts(t, s, smallPhotos(), 0)[0].Bytes())
+	inOrder(t, text, "Claim C-2H4K9Q7M, supplement 2, Gull Lane Garage", "Supplement 2 New: line 4. Listed before, under the same numbers: lines 1 to 3.", "1 impact wrench, Brindle BX-900 Quantity",
+		"4 torque wrench, Tarn TW-200 (new in supplement 2)")
+	s.Lines = s.Lines[:2]
+	text, _ = pdfText(t, claimParts(t, s, smallPhotos(), 0)[0].Bytes())
+	inOrder(t, text, "New: no lines. Listed before")
+}
+
 // What is off by default stands where it was asked for, with its arithmetic.
 func TestClaimHoldsWhatWasAdded(t *testing.T) {
 	s := theft("letter")
