@@ -38,7 +38,7 @@ func TestClaimAnswersAStranger(t *testing.T) {
 			"Drawn from packet K-7K2M4Q9XC, at 1423 lines of the ledger pawl/0123456789abcdef", "Added on purpose nothing", "Not asked for: actual cash value, market value", "not the insurer's sworn form", "page 2 of", "The list")
 		for _, c := range []struct{ from, to, what, whose, since, proven, worth string }{
 			{"1 impact wrench, Brindle BX-900", "2 socket set", "Serial, normalized KD4[?]8B217", "Owner Gull Lane Garage", "Date acquired 2021-03-15",
-				"Shown by P3 serial plate, received 2026-03-02 09:14; P4 receipt, received 2026-03-02 09:14", "Replacement cost 649.00 USD (quote, Harbor Tool Supply, 2026-11-25)"},
+				"Shown by P3 serial plate, received 2026-03-02 09:14; P4 receipt, received 2026-03-02 09:14", "Replacement cost 649.00 USD (quote, Gannet Tool Counter, 2026-11-25)"},
 			{"2 socket set, Tarn TS-40", "3 Quern", "Set contents 10 mm socket, 12 mm socket, extension (2)", "Owner Tech B", "Date acquired 2024-06-30",
 				"P5 whole tool CANNOT BE SHOWN: HEIC, and no converter is set up; P6 receipt, received", "Replacement cost 210.00 USD (price paid, 2024-06-30)"},
 			{"3 Quern, kind not recorded", "4 torque", "How it was read worn off", "Owner Gull Lane Garage", "On record since 2026-11-24 10:00, RECORDED AFTER THE LOSS", "Shown by NO PHOTO AND NO PAPER", "Replacement cost not recorded"},

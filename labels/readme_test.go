@@ -86,7 +86,7 @@ func TestReadMe(t *testing.T) {
 		}})
 	p := readPage(t, b)
 	inOrder(t, p.text, "Claim C-2H4K9Q7M", "Gull Lane Garage", claims.NoAdvice, "Documents", "The claim, part 1", "Named insured", "Replacement cost 4059.00 USD", "Added on purpose nothing", "Photos and papers of the loss as a whole",
-		"The list", "Line 1: impact wrench, Brindle BX-900", "Serial, as read KD4[?]8B217", "Replacement cost 649.00 USD (quote, Harbor Tool Supply, 2026-11-25)", "P3 serial plate", "Received 2026-03-02 09:14.",
+		"The list", "Line 1: impact wrench, Brindle BX-900", "Serial, as read KD4[?]8B217", "Replacement cost 649.00 USD (quote, Gannet Tool Counter, 2026-11-25)", "P3 serial plate", "Received 2026-03-02 09:14.",
 		"Line 2: socket set", "Cannot be shown on paper: HEIC, and no converter is set up. It counts as a gap.", "Line 3: Quern, kind not recorded", "RECORDED AFTER THE LOSS", "They do not show that a record was true")
 	for _, want := range []string{"./claim/claim%201.pdf", "./photos/P3.jpg", "./thumbs/P3.jpg", "./papers/P2.pdf", "./photos/P5.heic", "#line-4", howToCheck} {
 		if !slices.Contains(p.links, want) {
