@@ -25,15 +25,20 @@ func TestClaimAnswersAStranger(t *testing.T) {
 			t.Fatalf("%d parts, the first %q", len(parts), parts[0].name)
 		}
 		text, _ := pdfText(t, parts[0].Bytes())
-		inOrder(t, text, "Claim: theft", "Prepared for R. Example.", claims.NoAdvice, "Named insured Gull Lane Garage LLC", "Policy number GL-5512-09", "Claim number 26-0042-T", "Adjuster R. Example, adjuster@insurer.example",
-			"Other insurance none", "Found out 2026-11-23 07:40 (America/Chicago)", "Where Bay 2, side door forced", "Locks deadbolt, broken", "Alarm not set", "Cameras one, facing the street", "Keys Tech A, Tech B",
-			"Closed up Tech B, 2026-11-22 17:55", "Opened Tech A, 2026-11-23 07:40", "Report number 26-11873", "Officer not recorded", "Tools claimed: 4",
-			"lines 1 to 4; confirmed: 2, missing and not confirmed: 2; recovered since: 1, which are in the sums; recorded only after the loss: 1",
+		summary, _, _ := strings.Cut(text, "The list")
+		for _, want := range []string{"Claim: theft", "Prepared for R. Example.", claims.NoAdvice, "Named insured Gull Lane Garage LLC", "Policy number GL-5512-09", "Claim number 26-0042-T", "Adjuster R. Example, adjuster@insurer.example",
+			"Other insurance none", "Found out 2026-11-23 07:40 (America/Chicago)", "Last known in order 2026-11-22 17:55", "Where Bay 2, side door forced", "How they came in side door pried open", "Locks deadbolt, broken", "Alarm not set",
+			"Cameras one, facing the street", "Keys Tech A, Tech B", "Closed up Tech B, 2026-11-22 17:55", "Opened Tech A, 2026-11-23 07:40", "Agency County sheriff", "Report number 26-11873", "Officer not recorded", "Reported on 2026-11-23"} {
+			if !strings.Contains(summary, want) {
+				t.Errorf("%s: %q is not in %q", paper, want, summary)
+			}
+		}
+		inOrder(t, text, "Tools claimed: 4", "lines 1 to 4; confirmed: 2, missing and not confirmed: 2; recovered since: 1, which are in the sums; recorded only after the loss: 1",
 			"Replacement cost 4059.00 USD, the sum of 3 lines; of 1 none is recorded or shared", "Amount claimed 3649.00 USD, the sum of 2 lines; of 2 none is recorded or shared", "first payment, 500.00 USD",
-			"Added on purpose nothing", "Not asked for: actual cash value, market value", "not the insurer's sworn form", "The list")
+			"Drawn from packet K-7K2M4Q9XC, at 1423 lines of the ledger pawl/0123456789abcdef", "Added on purpose nothing", "Not asked for: actual cash value, market value", "not the insurer's sworn form", "page 2 of", "The list")
 		for _, c := range []struct{ from, to, what, whose, since, proven, worth string }{
 			{"1 impact wrench, Brindle BX-900", "2 socket set", "Serial, normalized KD4[?]8B217", "Owner Gull Lane Garage", "Date acquired 2021-03-15",
-				"Shown by P3 serial plate, received 2026-03-02 09:14; P4 receipt, received 2026-03-02 09:14", "Replacement cost 649.00 USD (quote, Harbor Tool Supply, 2026-11-25)"},
+				"Shown by P3 serial plate, received 2026-03-02 09:14; P4 receipt, received 2026-03-02 09:14", "Replacement cost 649.00 USD (quote, Gannet Tool Counter, 2026-11-25)"},
 			{"2 socket set, Tarn TS-40", "3 Quern", "Set contents 10 mm socket, 12 mm socket, extension (2)", "Owner Tech B", "Date acquired 2024-06-30",
 				"P5 whole tool CANNOT BE SHOWN: HEIC, and no converter is set up; P6 receipt, received", "Replacement cost 210.00 USD (price paid, 2024-06-30)"},
 			{"3 Quern, kind not recorded", "4 torque", "How it was read worn off", "Owner Gull Lane Garage", "On record since 2026-11-24 10:00, RECORDED AFTER THE LOSS", "Shown by NO PHOTO AND NO PAPER", "Replacement cost not recorded"},
@@ -57,6 +62,18 @@ func TestClaimAnswersAStranger(t *testing.T) {
 			"P4 line 1 receipt, printed with the photos of line 1", "P6 line 2 receipt, not printed here")
 		holdsNone(t, text, "roof of loss", "Market value", "Actual cash value", "SHOWN: .")
 	}
+}
+
+// A supplement says so, which lines are new, and lists all under the same numbers.
+func TestClaimSupplement(t *testing.T) {
+	s := theft("letter")
+	s.Supplement, s.Lines[3].Supplement = 2, 2
+	text, _ := pdfText(t, claimParts(t, s, smallPhotos(), 0)[0].Bytes())
+	inOrder(t, text, "Claim C-2H4K9Q7M, supplement 2, Gull Lane Garage", "Supplement 2 New: line 4. Listed before, under the same numbers: lines 1 to 3.", "1 impact wrench, Brindle BX-900 Quantity",
+		"4 torque wrench, Tarn TW-200 (new in supplement 2)")
+	s.Lines = s.Lines[:2]
+	text, _ = pdfText(t, claimParts(t, s, smallPhotos(), 0)[0].Bytes())
+	inOrder(t, text, "New: no lines. Listed before")
 }
 
 // What is off by default stands where it was asked for, with its arithmetic.

@@ -52,12 +52,12 @@ func theft(paper string) claims.Statement {
 	s.Lines = []claims.Line{
 		{Line: 1, Money: true, Supplement: 1, Number: "00E-KM5", Numbers: []string{"00E-KM5"}, Kind: "impact wrench", Maker: "Brindle", Model: "BX-900", Serial: "KD4?8B217", SerialKey: "KD48B217",
 			SerialSaid: "by sight and from the photo", OwnersNo: "GLG-0417", OwnersNoAt: "engraved on the housing, left", Condition: "good, 2026-10-30", Owner: "Gull Lane Garage",
-			Bought: "2021-03-15", Seller: "Harbor Tool Supply", Price: cents(59900), Tax: cents(4942), Owed: cents(12000), OwedTo: "Harbor Tool Supply", OwedOn: "2026-11-01",
-			Replacement: cents(64900), CostOf: "quote", CostSource: "Harbor Tool Supply", CostDated: "2026-11-25", Claimed: cents(64900), Registered: at("2025-05-02 15:00"),
+			Bought: "2021-03-15", Seller: "Gannet Tool Counter", Price: cents(59900), Tax: cents(4942), Owed: cents(12000), OwedTo: "Gannet Tool Counter", OwedOn: "2026-11-01",
+			Replacement: cents(64900), CostOf: "quote", CostSource: "Gannet Tool Counter", CostDated: "2026-11-25", Claimed: cents(64900), Registered: at("2025-05-02 15:00"),
 			LastSeen: at("2026-11-22 22:10"), SeenHow: "returned by Tech B", LeftBehind: "charger and case", Confirmed: at("2026-11-23 14:00"), Notes: "1/2 inch drive, red tape on the handle",
 			Files: []claims.File{fileOf("P3", "plate", "photos/P3.jpg", "image/jpeg"), fileOf("P4", "receipt", "papers/P4.jpg", "image/jpeg")}},
 		{Line: 2, Money: true, Supplement: 1, Number: "00F-LN6", Numbers: []string{"00F-LN6", "00F-3T8"}, Kind: "socket set", Maker: "Tarn", Model: "TS-40", SerialSaid: "the maker gives none", Lot: "L2207",
-			Pieces: []string{"10 mm socket", "12 mm socket", "extension (2)"}, Owner: "Tech B", Condition: "complete", Bought: "2024-06-30", Seller: "Harbor Tool Supply", Price: cents(18950),
+			Pieces: []string{"10 mm socket", "12 mm socket", "extension (2)"}, Owner: "Tech B", Condition: "complete", Bought: "2024-06-30", Seller: "Gannet Tool Counter", Price: cents(18950),
 			Replacement: cents(21000), CostOf: "price paid", CostDated: "2024-06-30", Registered: at("2025-05-02 15:20"), LastSeen: at("2026-11-20 14:00"), SeenHow: "counted in N-7K2M4Q9XC",
 			Files: []claims.File{func() claims.File {
 				f := fileOf("P5", "whole", "photos/P5.heic", "image/heic")
@@ -80,7 +80,7 @@ func ofLines(paper string, n int) claims.Statement {
 		number := fmt.Sprintf("%03d-A%02d", i/10, i%100)
 		l := claims.Line{Line: int64(i + 1), Money: true, Supplement: 1, Number: number, Numbers: []string{number}, Kind: "insulated slip-joint pliers with a very long name of its kind", Maker: "Brindle & Sons Precision Hand Tools of the Upper Harbor",
 			Model: fmt.Sprintf("BX-%04d-EXTRA-LONG-CATALOG-NUMBER-WITHOUT-A-BLANK-IN-IT/%d", i, i), Serial: fmt.Sprintf("SN%06d", i), SerialKey: fmt.Sprintf("SN%06d", i), Owner: "Gull Lane Garage",
-			Bought: "2020-02-29", Price: cents(int64(1000 + i)), Replacement: cents(int64(2000 + 7*i)), CostOf: "quote", CostSource: "Harbor Tool Supply", CostDated: "2026-11-25", Claimed: cents(int64(1500 + i)),
+			Bought: "2020-02-29", Price: cents(int64(1000 + i)), Replacement: cents(int64(2000 + 7*i)), CostOf: "quote", CostSource: "Gannet Tool Counter", CostDated: "2026-11-25", Claimed: cents(int64(1500 + i)),
 			Notes: strings.Repeat("long notes ", i%9), Registered: at("2025-05-02 15:00"), Confirmed: at("2026-11-23 14:00")}
 		for k, kind := range []string{"plate", "whole", "receipt"} {
 			ref := fmt.Sprintf("P%d", 3*i+k+1)

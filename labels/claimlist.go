@@ -12,6 +12,7 @@ const (
 	claimGutter = 13.0 // for the number of a line
 	claimName   = 27.0 // of a note
 	factName    = 44.0 // of a note on the summary
+	halfName    = 35.0 // of one in two columns
 )
 
 // told gives NotRecorded for nothing.
@@ -65,8 +66,12 @@ func (c *claimPaper) sayingGroup() noteGroup {
 		}
 		added = strings.Join(all, ", ")
 	}
-	return noteGroup{"What this says and what it does not", []note{{name: "Added on purpose", value: added}, {name: "Not in here", value: c.s.LeftOut()},
-		{name: "What it is not", value: "This is not the insurer's sworn form, and is not signed for anybody. It blames nobody. What is not recorded is said to be not recorded."}}}
+	var notes []note
+	if c.s.Packet != "" {
+		notes = append(notes, note{name: "Drawn from", value: fmt.Sprintf("packet %s, at %d lines of the ledger %s", c.s.Packet, c.s.Size, c.s.Ledger)})
+	}
+	return noteGroup{title: "What this says and what it does not", notes: append(notes, []note{{name: "Added on purpose", value: added}, {name: "Not in here", value: c.s.LeftOut()},
+		{name: "What it is not", value: "This is not the insurer's sworn form, and is not signed for anybody. It blames nobody. What is not recorded is said to be not recorded."}}...)}
 }
 
 // supplementWords say which lines are new.
@@ -86,18 +91,26 @@ func supplementWords(s claims.Statement) string {
 	return words
 }
 
-// noteGroup is notes under a heading.
+// noteGroup is notes under a heading, in one column or in two.
 type noteGroup struct {
 	title string
 	notes []note
+	two   bool
 }
 
 func (p *paper) groups(all ...noteGroup) {
 	for _, g := range all {
-		if len(g.notes) > 0 {
-			p.heading(4.4, g.title)
-			p.notes(0, factName, false, g.notes...)
+		if len(g.notes) == 0 {
+			continue
 		}
+		p.heading(4.4, g.title)
+		if !g.two {
+			p.notes(0, factName, false, g.notes...)
+			continue
+		}
+		half := (len(g.notes) + 1) / 2
+		p.beside(0, halfName, g.notes[:half], g.notes[half:])
+		p.blocks[len(p.blocks)-1].held = false
 	}
 }
 
@@ -111,7 +124,7 @@ func claimGroup(s claims.Statement) (g noteGroup) {
 	if k == nil {
 		return g
 	}
-	return noteGroup{"Whose claim", []note{{name: "Named insured", value: told(k.Insured)}, {name: "How to reach them", value: told(k.Contact)},
+	return noteGroup{title: "Whose claim", two: true, notes: []note{{name: "Named insured", value: told(k.Insured)}, {name: "How to reach them", value: told(k.Contact)},
 		{name: "Policy", value: told(k.Policy)}, {name: "Policy number", value: told(k.PolicyNumber)}, {name: "Claim number", value: told(k.ClaimNumber)},
 		{name: "Adjuster", value: told(strings.Trim(k.Adjuster+", "+k.AdjusterAt, ", "))}, {name: "Other insurance", value: told(k.OtherInsurance)}}}
 }
@@ -122,7 +135,7 @@ func lossGroup(s claims.Statement) (g noteGroup) {
 	if l == nil {
 		return g
 	}
-	return noteGroup{"What happened", []note{{name: "Kind", value: l.Kind.Words()}, {name: "Found out", value: s.When(l.Found) + " (" + s.Zone + ")"},
+	return noteGroup{title: "What happened", two: true, notes: []note{{name: "Kind", value: l.Kind.Words()}, {name: "Found out", value: s.When(l.Found) + " (" + s.Zone + ")"},
 		{name: "Last known in order", value: s.When(l.Secure)}, {name: "Where", value: told(l.Spot)}, {name: "How they came in", value: told(l.Entered)},
 		{name: "Locks", value: told(l.Locks)}, {name: "Alarm", value: told(l.Alarm)}, {name: "Cameras", value: told(l.Cameras)}, {name: "Keys", value: told(l.Keys)},
 		{name: "Closed up", value: told(l.Closed)}, {name: "Opened", value: told(l.Opened)}}}
@@ -134,9 +147,9 @@ func policeGroup(s claims.Statement) (g noteGroup) {
 	case l == nil:
 		return g
 	case l.Agency == "" && l.Report == "":
-		return noteGroup{"Police", []note{{name: "Report", value: "none recorded so far"}}}
+		return noteGroup{title: "Police", notes: []note{{name: "Report", value: "none recorded so far"}}}
 	}
-	return noteGroup{"Police", []note{{name: "Agency", value: told(l.Agency)}, {name: "Report number", value: told(l.Report), face: numberFace},
+	return noteGroup{title: "Police", two: true, notes: []note{{name: "Agency", value: told(l.Agency)}, {name: "Report number", value: told(l.Report), face: numberFace},
 		{name: "Officer", value: told(l.Officer)}, {name: "Reported on", value: told(string(l.Reported))}}}
 }
 
@@ -144,7 +157,7 @@ func policeGroup(s claims.Statement) (g noteGroup) {
 // none.
 func (c *claimPaper) totalGroup() noteGroup {
 	t := c.s.Totals()
-	g := noteGroup{fmt.Sprintf("Tools claimed: %d", t.Lines), []note{{name: "Tools", value: c.toolWords(t)}}}
+	g := noteGroup{title: fmt.Sprintf("Tools claimed: %d", t.Lines), notes: []note{{name: "Tools", value: c.toolWords(t)}}}
 	for _, a := range c.amounts(t) {
 		words := claims.NotRecorded
 		if a.sum.Of > 0 {

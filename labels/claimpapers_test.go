@@ -82,7 +82,7 @@ func TestPoliceSheet(t *testing.T) {
 		text, _ := drawnPaper(t, func(w io.Writer) error { return Police(w, s) })
 		inOrder(t, text, "For the police", "Agency County sheriff", "Case number 26-11873", "Officer ____", "Found out 2026-11-23 07:40 (America/Chicago)", "Where Bay 2, side door forced",
 			"1 impact wrench, Brindle BX-900", "Serial, normalized KD4[?]8B217", "Quantity 1", "Owner's number GLG-0417, engraved on the housing, left", "Tool number 00E-KM5 (a printed label: it peels off)",
-			"Replacement cost 649.00 USD (quote, Harbor Tool Supply, 2026-11-25)", "Last seen 2026-11-22 16:10, returned by Tech B",
+			"Replacement cost 649.00 USD (quote, Gannet Tool Counter, 2026-11-25)", "Last seen 2026-11-22 16:10, returned by Tech B",
 			"2 socket set, Tarn TS-40", "Set contents 10 mm socket, 12 mm socket, extension (2)", "P5 whole tool CANNOT BE SHOWN: HEIC, and no converter is set up",
 			"3 Quern, kind not recorded", "RECORDED AFTER THE LOSS", "NO PHOTO AND NO PAPER", "4 torque wrench, Tarn TW-200", "RECOVERED 2026-11-28, known by its serial number; condition: drive bent")
 		holdsNone(t, text, "GL-5512-09", "Shop contents", "26-0042-T", "C-2H4K9Q7M", "599.00", "49.42", "120.00", "owed", "claimed", "3000.00")
@@ -126,7 +126,7 @@ func TestOwnershipPaper(t *testing.T) {
 		s := ownership(paper)
 		text, _ := drawnPaper(t, func(w io.Writer) error { return Ownership(w, s, smallPhotos()) })
 		inOrder(t, text, "Whose tool this is, by the record", "Owner on record: Gull Lane Garage", "Acquired: 2021-03-15. In this register since 2025-05-02 10:00.", "it does not decide who owns the tool",
-			"Serial, as read KD4[?]8B217", "Owner's number GLG-0417", "Money owed on it 120.00 USD", "Replacement cost 649.00 USD (quote, Harbor Tool Supply, 2026-11-25)", "P5 receipt, received", "1. Serial number, the best photo ever")
+			"Serial, as read KD4[?]8B217", "Owner's number GLG-0417", "Money owed on it 120.00 USD", "Replacement cost 649.00 USD (quote, Gannet Tool Counter, 2026-11-25)", "P5 receipt, received", "1. Serial number, the best photo ever")
 	}
 }
 

@@ -99,7 +99,7 @@ func TestInventory(t *testing.T) {
 	}
 	for title, want := range map[string]string{"line": "1", "quantity": "1", "description": "impact wrench, Brindle BX-900", "serial as read": "KD4[?]8B217", "serial normalized": "KD4[?]8B217",
 		"owner's number": "GLG-0417", "date acquired": "2021-03-15", "price before tax": "599.00", "receipt": "P4 receipt", "age": "5 years 8 months on 2026-11-23", "replacement cost": "649.00",
-		"replacement cost is from": "quote, Harbor Tool Supply, 2026-11-25", "amount claimed": "649.00", "currency": "USD", "owner": "Gull Lane Garage", "condition before the loss": "good, 2026-10-30"} {
+		"replacement cost is from": "quote, Gannet Tool Counter, 2026-11-25", "amount claimed": "649.00", "currency": "USD", "owner": "Gull Lane Garage", "condition before the loss": "good, 2026-10-30"} {
 		if got := fromCSV[1][column(title)]; got != want {
 			t.Errorf("%s: %q, want %q", title, got, want)
 		}

@@ -17,6 +17,7 @@ import (
 type ReadMeParts struct {
 	Thumb     func(claims.File) string // of a small picture; nil or "": none
 	Documents []ReadMeLink
+	Proof     bool // the annex has proof/HOW-TO-CHECK.txt beside data/
 }
 
 // ReadMeLink is a document in the annex.
@@ -31,6 +32,7 @@ var readMePage = template.Must(template.New("readme").Parse(readMeText))
 type readMe struct {
 	Title, Shop, By, Caution, Proof string
 	Supplement                      string
+	HowToCheck                      bool
 	Groups                          []readMeGroup
 	Documents                       []readMeFile
 	Files                           []readMeFile
@@ -67,7 +69,7 @@ func ReadMe(w io.Writer, s claims.Statement, parts ReadMeParts) error {
 		return err
 	}
 	c := &claimPaper{s: s}
-	page := readMe{Title: readMeTitle(c), Shop: s.Shop, Caution: claims.NoAdvice, Proof: claims.ProofWords,
+	page := readMe{Title: readMeTitle(c), Shop: s.Shop, Caution: claims.NoAdvice, Proof: claims.ProofWords, HowToCheck: parts.Proof,
 		By: fmt.Sprintf("From what is on record on %s (%s). %s.", s.When(s.Created), s.Zone, c.preparedFor())}
 	if s.Supplement > 1 {
 		page.Supplement = supplementWords(s)

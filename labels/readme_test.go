@@ -27,6 +27,8 @@ func readMeOf(t testing.TB, s claims.Statement, parts ReadMeParts) []byte {
 	return b.Bytes()
 }
 
+const howToCheck = "../proof/HOW-TO-CHECK.txt" // the one link out of data/
+
 // page is what an HTML reader that is not ours finds in a page.
 type page struct {
 	text     string
@@ -55,7 +57,7 @@ func readPage(t testing.TB, b []byte) (p page) {
 			switch {
 			case a.Key == "href" || a.Key == "src":
 				p.links = append(p.links, a.Val)
-				if !strings.HasPrefix(a.Val, "./") && !strings.HasPrefix(a.Val, "#line-") {
+				if !strings.HasPrefix(a.Val, "./") && !strings.HasPrefix(a.Val, "#line-") && a.Val != howToCheck {
 					p.bad = append(p.bad, a.Key+"="+a.Val)
 				}
 			case strings.HasPrefix(a.Key, "on") || a.Key == "style" || a.Key == "srcset":
@@ -75,7 +77,7 @@ func readPage(t testing.TB, b []byte) (p page) {
 // The page says the lines in the words of the papers, links to each file by a relative
 // path, has no script, and says what the proofs do not show.
 func TestReadMe(t *testing.T) {
-	b := readMeOf(t, theft("letter"), ReadMeParts{Documents: []ReadMeLink{{"claim/claim 1.pdf", "The claim, part 1"}},
+	b := readMeOf(t, theft("letter"), ReadMeParts{Proof: true, Documents: []ReadMeLink{{"claim/claim 1.pdf", "The claim, part 1"}},
 		Thumb: func(f claims.File) string {
 			if f.Ref == "P3" {
 				return "data/thumbs/P3.jpg"
@@ -84,9 +86,9 @@ func TestReadMe(t *testing.T) {
 		}})
 	p := readPage(t, b)
 	inOrder(t, p.text, "Claim C-2H4K9Q7M", "Gull Lane Garage", claims.NoAdvice, "Documents", "The claim, part 1", "Named insured", "Replacement cost 4059.00 USD", "Added on purpose nothing", "Photos and papers of the loss as a whole",
-		"The list", "Line 1: impact wrench, Brindle BX-900", "Serial, as read KD4[?]8B217", "Replacement cost 649.00 USD (quote, Harbor Tool Supply, 2026-11-25)", "P3 serial plate", "Received 2026-03-02 09:14.",
+		"The list", "Line 1: impact wrench, Brindle BX-900", "Serial, as read KD4[?]8B217", "Replacement cost 649.00 USD (quote, Gannet Tool Counter, 2026-11-25)", "P3 serial plate", "Received 2026-03-02 09:14.",
 		"Line 2: socket set", "Cannot be shown on paper: HEIC, and no converter is set up. It counts as a gap.", "Line 3: Quern, kind not recorded", "RECORDED AFTER THE LOSS", "They do not show that a record was true")
-	for _, want := range []string{"./claim/claim%201.pdf", "./photos/P3.jpg", "./thumbs/P3.jpg", "./papers/P2.pdf", "./photos/P5.heic", "#line-4"} {
+	for _, want := range []string{"./claim/claim%201.pdf", "./photos/P3.jpg", "./thumbs/P3.jpg", "./papers/P2.pdf", "./photos/P5.heic", "#line-4", howToCheck} {
 		if !slices.Contains(p.links, want) {
 			t.Errorf("no link to %s in %q", want, p.links)
 		}
@@ -106,7 +108,7 @@ func TestReadMeOfEachKind(t *testing.T) {
 	supplement.Supplement, supplement.Lines[3].Supplement = 2, 2
 	for title, s := range map[string]claims.Statement{"Warranty claim": warranty("letter"), "Ownership record": ownership("a4"), "Claim C-2H4K9Q7M, supplement 2": supplement} {
 		p := readPage(t, readMeOf(t, s, ReadMeParts{}))
-		if !strings.Contains(p.text, title) || len(p.bad) > 0 {
+		if !strings.Contains(p.text, title) || len(p.bad) > 0 || slices.Contains(p.links, howToCheck) || !strings.Contains(p.text, "holds no proofs") {
 			t.Errorf("%s: %q, %.300q", title, p.bad, p.text)
 		}
 	}

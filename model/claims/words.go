@@ -3,6 +3,7 @@ package claims
 import (
 	"fmt"
 	"strings"
+	"sync"
 	"time"
 	"unicode"
 
@@ -217,12 +218,19 @@ func (s Statement) LeftOut() string {
 	return "Not asked for: " + strings.Join(out, ", ") + ". " + never
 }
 
+// zones keeps those that were read: a paper of many lines says many times.
+var zones sync.Map
+
 // Place is the zone in which its times are said. Check has seen that there is one.
 func (s Statement) Place() *time.Location {
+	if known, ok := zones.Load(s.Zone); ok {
+		return known.(*time.Location)
+	}
 	loc, err := time.LoadLocation(s.Zone)
 	if err != nil {
 		return time.UTC
 	}
+	zones.Store(s.Zone, loc)
 	return loc
 }
 
