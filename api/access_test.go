@@ -463,7 +463,7 @@ var ownAndOthers = []struct {
 	{"POST", "/devices/:id/revoke", `{}`, 200, 403},
 	{"POST", "/feeds/:id/revoke", `{}`, 200, 403},
 	{"POST", "/claims/:id/packets", `{}`, 404, 404}, // nobody here claims anything
-	{"POST", "/policies/:id/end", `{}`, 404, 404}, // nobody here has one; of another's it is not said that there is
+	{"POST", "/policies/:id/end", `{}`, 404, 404},   // nobody here has one; of another's it is not said that there is
 }
 
 func TestOwnAndOthers(t *testing.T) {

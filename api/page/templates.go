@@ -49,7 +49,7 @@ func (p *Pages) templates(lang words.Language) *template.Template {
 		"piece":        pieceText,
 		"has_view":     hasView,
 		"suspicious":   evidence.Suspicious,
-		"claims":       claims,
+		"claims":       photoSays,
 		"join":         strings.Join,
 		"lower":        strings.ToLower,
 		"verdict":      verdictKey,
@@ -103,9 +103,9 @@ func toolPath(n numbers.Number, below ...string) string {
 	return "/t/" + strings.Join(append([]string{string(n)}, below...), "/")
 }
 
-// claims is what a photo says of itself: its time, its place in degrees, what it
+// photoSays is what a photo says of itself: its time, its place in degrees, what it
 // was taken with.
-func claims(e evidence.Record) string {
+func photoSays(e evidence.Record) string {
 	said := slices.DeleteFunc([]string{e.ClaimedAt, e.ClaimedPlace, e.Device}, func(s string) bool { return s == "" })
 	return strings.Join(said, ", ")
 }

@@ -17,6 +17,8 @@ type todayData struct {
 	Counts []model.CountView
 	Plan   []model.PlannedTool // the first to look at, in walking order
 	Look   int                 // how many they are in all
+
+	Elsewhere *model.ElsewhereState // the copy kept elsewhere, where it is to be made anew
 }
 
 // How many open counts the page shows, and of the tools to look at.
@@ -34,6 +36,9 @@ func (p *Pages) todayPage(a *Ask) (Reply, error) {
 	d := todayData{TodayView: v}
 	d.Counts, _, err = p.shop.Counts(a.R.Context(), a.By, model.CountQuery{Open: true, Limit: countsToday})
 	if err != nil {
+		return Reply{}, err
+	}
+	if d.Elsewhere, err = p.elsewhereOld(a); err != nil {
 		return Reply{}, err
 	}
 	plan, _, err := p.shop.PlanToday(a.R.Context(), a.By)

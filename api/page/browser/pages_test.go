@@ -138,11 +138,19 @@ var sights = map[string][]sight{
 	"/jobs/:number/allback": {at("all back", "Tech A", "/jobs/1042/allback"), at("all back, all of it", "Tech A", "/jobs/1041/allback")},
 	"/jobs/:number/close":   {at("close a job", "Tech A", "/jobs/1042/close"), at("close a job, to a manager", boss, "/jobs/1040/close"), at("close a job, nothing open", "Tech A", "/jobs/1041/close")},
 
-	"/due":        {at("due", "Tech A", "/due"), at("due, all of it", boss, "/due?within=365"), at("due, none", "Tech A", "/due?sort=return&within=0")},
-	"/out":        {at("to look after", boss, "/out"), at("one list of it", "Tech A", "/out?list=do+not+use")},
-	"/places":     {at("places", boss, "/places"), at("places, to a technician", "Tech A", "/places")},
-	"/p/:code":    {place("place", boss, "Bay 1"), place("place, to a technician", "Tech A", "Bay 1"), at("place that is not there", "Tech A", "/p/000000000")},
-	"/calendar":   {at("calendar", "Tech A", "/calendar"), at("calendar of a manager", boss, "/calendar")},
+	"/due":       {at("due", "Tech A", "/due"), at("due, all of it", boss, "/due?within=365"), at("due, none", "Tech A", "/due?sort=return&within=0")},
+	"/out":       {at("to look after", boss, "/out"), at("one list of it", "Tech A", "/out?list=do+not+use")},
+	"/places":    {at("places", boss, "/places"), at("places, to a technician", "Tech A", "/places")},
+	"/p/:code":   {place("place", boss, "Bay 1"), place("place, to a technician", "Tech A", "Bay 1"), at("place that is not there", "Tech A", "/p/000000000")},
+	"/calendar":  {at("calendar", "Tech A", "/calendar"), at("calendar of a manager", boss, "/calendar")},
+	"/elsewhere": {at("elsewhere", boss, "/elsewhere")},
+	"/packets/:id": {{name: "packet", who: boss, path: func(t *testing.T, y *yard) string {
+		v, err := y.shop.BuildPacket(t.Context(), computer, model.NewPacket{Ownership: y.wrench})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return "/packets/" + v.ID
+	}}},
 	"/worth":      {at("worth", boss, "/worth"), at("worth to a technician", "Tech A", "/worth")},
 	"/worth/lost": {at("if what were lost", boss, "/worth/lost"), at("if everything were lost", boss, "/worth/lost?everything=1"), at("if a place were lost that is not there", boss, "/worth/lost?place=Nowhere")},
 	"/gaps":       {at("gaps", boss, "/gaps"), at("gaps to a technician", "Tech B", "/gaps")},
