@@ -41,12 +41,14 @@ func (s *service) makeEnrolment(c *gin.Context, in wire.NewEnrolment) (model.Enr
 	switch {
 	case in.Until != "" && in.Viewer == "":
 		return model.Enrolment{}, fault.At("#/until", "only a viewer has a last day")
+	case in.Claim != "" && in.Viewer == "":
+		return model.Enrolment{}, fault.At("#/claim", "only a viewer is let in for a claim")
 	case in.Person != "" && in.ShopDevice == "" && in.Viewer == "":
 		return s.shop.Enroll(ctx, who, in.Person)
 	case in.ShopDevice != "" && in.Person == "" && in.Viewer == "":
 		return s.shop.EnrollShopDevice(ctx, who, in.ShopDevice)
 	case in.Viewer != "" && in.Person == "" && in.ShopDevice == "":
-		return s.shop.EnrollViewer(ctx, who, in.Viewer, in.Until)
+		return s.shop.EnrollViewer(ctx, who, in.Viewer, in.Until, in.Claim)
 	}
 	return model.Enrolment{}, fault.At("#", "say one of person, shop_device and viewer")
 }

@@ -19,12 +19,13 @@ func (p *program) enrollCommand() *cli.Command {
 		Name: "enroll", Usage: "make a link that lets one device in, once, within 15 minutes",
 		Description: `pawl people enroll "Tech A"
 pawl people enroll --shop-device "Board 1"
-pawl people enroll --viewer "Adjuster" --until 2026-12-24`,
+pawl people enroll --viewer "Adjuster" --until 2026-12-24 --claim C-2F4HT9KX`,
 		ArgsUsage: "[NAME]",
 		Flags: []cli.Flag{
 			value("shop-device", "a device of the shop's own, called `NAME`, which asks for a badge"),
 			value("viewer", "somebody outside, called `NAME`, who sees one packet"),
 			value("until", "the last `DAY` of a viewer"),
+			value("claim", "whose packets a viewer sees, a `CLAIM`"),
 		},
 		Action: action(p, parseEnroll, runEnroll),
 	}
@@ -40,7 +41,7 @@ func parseEnroll(c *cli.Context) (o enrollOptions, err error) {
 	if err != nil {
 		return o, err
 	}
-	o.ShopDevice, o.Viewer, o.Until = c.String("shop-device"), c.String("viewer"), c.String("until")
+	o.ShopDevice, o.Viewer, o.Until, o.Claim = c.String("shop-device"), c.String("viewer"), c.String("until"), c.String("claim")
 	if len(names) == 1 {
 		o.Person = names[0]
 	}
@@ -53,6 +54,8 @@ func parseEnroll(c *cli.Context) (o enrollOptions, err error) {
 	switch {
 	case whom != 1:
 		return o, fault.New(fault.Malformed, "%s needs one to let in", c.Command.HelpName).WithHint("give the NAME of somebody in the shop, --shop-device NAME, or --viewer NAME --until DAY")
+	case o.Claim != "" && o.Viewer == "":
+		return o, fault.New(fault.Malformed, "--claim is for a viewer").WithHint("give --viewer NAME --until DAY --claim CLAIM")
 	case (o.Viewer != "") != (o.Until != ""):
 		return o, fault.New(fault.Malformed, "--viewer and --until go together").WithHint("give the last day of the viewer, such as --until 2026-12-24")
 	}

@@ -275,7 +275,7 @@ func actorOfDevice(rx *store.Rx, id string) (a Actor, err error) {
 		a.Role = people.ShopDevice
 		return a, nil
 	case people.ViewersDevice:
-		a.Role = people.Viewer
+		a.Role, a.Claim = people.Viewer, v.Claim
 		if still, err := stillUntil(rx, v.Until); err != nil || !still {
 			return Actor{}, orElse(err, errSignedOut())
 		}

@@ -175,7 +175,7 @@ func TestWhoLetsWhomIn(t *testing.T) {
 		for _, by := range []By{techA, board, {Actor: badged}} {
 			_, err := g.EnrollShopDevice(ctx, by, "Board")
 			wantFault(t, err, fault.Forbidden, "may not")
-			_, err = g.EnrollViewer(ctx, by, "Adjuster", "2026-12-01")
+			_, err = g.EnrollViewer(ctx, by, "Adjuster", "2026-12-01", "")
 			wantFault(t, err, fault.Forbidden, "may not")
 		}
 	})
@@ -242,11 +242,11 @@ func TestAViewerUntilADay(t *testing.T) {
 			"no day":  {"Adjuster", "soon", "#/until"},
 			"nothing": {"", "", "#/viewer #/until"},
 		} {
-			_, err := g.EnrollViewer(ctx, g.boss, c.name, c.until)
+			_, err := g.EnrollViewer(ctx, g.boss, c.name, c.until, "")
 			t.Log(name)
 			wantPointers(t, err, c.at)
 		}
-		e, err := g.EnrollViewer(ctx, g.boss, "Adjuster", "2026-10-31")
+		e, err := g.EnrollViewer(ctx, g.boss, "Adjuster", "2026-10-31", "")
 		in := g.enter(t, e, err)
 		if a := g.session(t, in.Secret); a.Role != people.Viewer || a.Person != "" || in.Until != "2026-10-31" || in.Name != "Adjuster" {
 			t.Errorf("%+v, %+v", a, in)

@@ -117,8 +117,9 @@ func (s *Shop) EnrollShopDevice(ctx context.Context, by By, name string) (Enrolm
 	})
 }
 
-// EnrollViewer makes a way in for somebody outside, through the end of a day.
-func (s *Shop) EnrollViewer(ctx context.Context, by By, name, until string) (Enrolment, error) {
+// EnrollViewer makes a way in for somebody outside, through the end of a day. They see the
+// packets of one claim, and without a claim nothing.
+func (s *Shop) EnrollViewer(ctx context.Context, by By, name, until, claim string) (Enrolment, error) {
 	return s.enroll(ctx, by, func(tx *store.Tx) (e store.Enrolment, shown string, err error) {
 		if err := allowed(by, people.ShopActs, people.Object{}); err != nil {
 			return e, "", err
@@ -137,7 +138,12 @@ func (s *Shop) EnrollViewer(ctx context.Context, by By, name, until string) (Enr
 				bad.Add("#/until", "%s is over", day)
 			}
 		}
-		return store.Enrolment{Kind: people.ViewersDevice, Name: name, Until: day}, name, bad.Err()
+		if claim != "" {
+			if err := claimFor(&tx.Rx, by, claim); err != nil {
+				return e, "", err
+			}
+		}
+		return store.Enrolment{Kind: people.ViewersDevice, Name: name, Until: day, Claim: claim}, name, bad.Err()
 	})
 }
 
@@ -294,7 +300,7 @@ func (s *Shop) Enter(ctx context.Context, in Entry, address string) (Entered, er
 		if err := take(tx, e.Enrolment); err != nil {
 			return out, err
 		}
-		v := people.Device{Kind: e.Kind, Name: e.Name, Person: e.Person, Until: e.Until, Since: tx.Now()}
+		v := people.Device{Kind: e.Kind, Name: e.Name, Person: e.Person, Until: e.Until, Claim: e.Claim, Since: tx.Now()}
 		p, err := whoEnters(tx, e.Enrolment, in)
 		if err != nil {
 			return out, err

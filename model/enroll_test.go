@@ -81,7 +81,7 @@ func TestALinkIsNoBetterThanWhoMadeIt(t *testing.T) {
 			t.Run(c.name, func(t *testing.T) {
 				person, err1 := g.Enroll(ctx, c.by, g.hire(t, "New of "+c.name, "technician").Name)
 				board, err2 := g.EnrollShopDevice(ctx, c.by, "Board of "+c.name)
-				viewer, err3 := g.EnrollViewer(ctx, c.by, "Adjuster", "2026-12-01")
+				viewer, err3 := g.EnrollViewer(ctx, c.by, "Adjuster", "2026-12-01", "")
 				if err := errors.Join(err1, err2, err3); err != nil {
 					t.Fatal(err)
 				}

@@ -119,6 +119,19 @@ func (p *packetFacts) claim(by By, id string) error {
 	return p.tools(ids)
 }
 
+// claimFor finds a claim that somebody may show to others.
+func claimFor(rx *store.Rx, by By, id string) error {
+	d, err := readNames(rx)
+	if err != nil {
+		return err
+	}
+	c, found, err := d.Claim(id)
+	if err == nil && (!found || !d.mayClaim(by, c)) {
+		err = fault.New(fault.NotFound, "there is no claim %s", clipCell(id)).WithHint("a viewer sees the packets of one claim")
+	}
+	return err
+}
+
 // mayClaim says whether somebody may see a claim: managers the shop's, a person their own.
 func (d *directory) mayClaim(by By, c claims.Claim) bool {
 	return people.May(by.Actor, people.SeeMoney, people.Object{Owner: c.Owner, OwnerShares: d.byID[c.Owner].Shares})

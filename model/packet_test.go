@@ -17,6 +17,7 @@ import (
 	"pawl/model/bag"
 	"pawl/model/claims"
 	"pawl/model/dates"
+	"pawl/model/evidence"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
 	"pawl/model/packets"
@@ -325,4 +326,102 @@ func TestAnAlteredOriginalSpoilsTheAnnex(t *testing.T) {
 	}
 	_, err = g.Packet(ctx, g.manager, v.ID, false)
 	wantFault(t, err, fault.Refused, "the statement of packet")
+}
+
+// A viewer is let in for one claim until a day: they see its packets and files, and those of
+// no other, and nothing is built or kept by them.
+func TestAViewerSeesOneClaim(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		r := rob(t, g, true)
+		put(t, g, &claims.Claim{ID: "C-OTHER", Kind: claims.Insurance, Loss: r.loss, Opened: 1})
+		v, other := g.packetOf(t, g.manager, NewPacket{Claim: r.claim}), g.packetOf(t, g.manager, NewPacket{Claim: "C-OTHER"})
+		own := g.packetOf(t, g.manager, NewPacket{Ownership: r.shops})
+		_, err := g.EnrollViewer(ctx, g.boss, "Adjuster", "2026-12-01", "C-NONE")
+		wantFault(t, err, fault.NotFound, "there is no claim")
+		e, err := g.EnrollViewer(ctx, g.boss, "Adjuster", "2026-12-01", r.claim)
+		if err != nil {
+			t.Fatal(err)
+		}
+		in, err := g.Enter(ctx, Entry{Secret: e.Secret, Device: "tablet"}, "192.0.2.1")
+		if err != nil {
+			t.Fatal(err)
+		}
+		a, err := g.Session(ctx, in.Secret)
+		if err != nil || a.Claim != r.claim {
+			t.Fatalf("%+v %v", a, err)
+		}
+		adjuster := By{Actor: a}
+		if seen, err := g.Packet(ctx, adjuster, v.ID, false); err != nil || seen.Fingerprint != v.Fingerprint {
+			t.Errorf("%v", err)
+		}
+		if all, err := g.Packets(ctx, adjuster, r.claim); err != nil || len(all) != 1 {
+			t.Errorf("%d packets, %v", len(all), err)
+		}
+		var out bytes.Buffer
+		f, err := g.PacketFile(ctx, adjuster, v.ID, AnnexFile, 0)
+		if err == nil {
+			err = f.Write(ctx, &out)
+		}
+		if err != nil || !bytes.Equal(out.Bytes(), g.annexOf(t, v)) {
+			t.Errorf("its annex: %v", err)
+		}
+		for what, try := range map[string]func() error{
+			"another claim's packet":  func() error { _, err := g.Packet(ctx, adjuster, other.ID, false); return err },
+			"another claim's packets": func() error { _, err := g.Packets(ctx, adjuster, "C-OTHER"); return err },
+			"a tool's packet":         func() error { _, err := g.PacketFile(ctx, adjuster, own.ID, AnnexFile, 0); return err },
+			"a packet of their own":   func() error { _, err := g.BuildPacket(ctx, adjuster, NewPacket{Claim: r.claim}); return err },
+			"what changed":            func() error { _, err := g.Packet(ctx, adjuster, v.ID, true); return err },
+			"whose a tool is":         func() error { _, err := g.BuildPacket(ctx, adjuster, NewPacket{Ownership: r.shops}); return err },
+			"the copy kept elsewhere": func() error { _, err := g.KeepElsewhere(ctx, adjuster, nil); return err },
+		} {
+			if err := try(); !fault.Is(err, fault.NotFound) && !fault.Is(err, fault.Forbidden) {
+				t.Errorf("a viewer has %s: %v", what, err)
+			}
+		}
+		g.clock.advance(60 * 24 * time.Hour)
+		if _, err := g.Session(ctx, in.Secret); !fault.Is(err, fault.Unauthenticated) {
+			t.Errorf("after the day: %v", err)
+		}
+	})
+}
+
+// The place that a photo carries stays here unless it is added on purpose, and so does the
+// line that tells it; who has the original can still open that line.
+func TestThePlaceOfAPhotoStaysHere(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	n := g.tool(t)
+	raw := make([]byte, 4000)
+	photoOf(raw)
+	copy(raw[6:], "GPS-HOME")
+	const spot = "29.301300, -94.797700"
+	row := evidence.Record{ID: "E-1", Tool: g.id(t, n), Kind: evidence.Plate, MediaType: evidence.TypeJPEG, Bytes: int64(len(raw)), SHA256: hashOf(raw), ClaimedPlace: spot, ReceivedAt: 1}
+	heic := row
+	heic.ID, heic.MediaType, heic.SHA256, heic.Kind = "E-2", evidence.TypeHEIC, hashOf([]byte("heic")), evidence.Whole
+	heic.Bytes = 4
+	for _, b := range [][]byte{raw, []byte("heic")} {
+		if _, _, err := g.originals.Put(ctx, hashOf(b), bytes.NewReader(b), evidence.MaxBytes); err != nil {
+			t.Fatal(err)
+		}
+	}
+	put(t, g, &row, &heic)
+	for _, c := range []struct {
+		add   []string
+		told  bool
+		files int64
+	}{{nil, false, 1}, {[]string{"originals"}, true, 2}} {
+		v := g.packetOf(t, g.manager, NewPacket{Ownership: n, Add: c.add})
+		zipped := g.annexOf(t, v)
+		a, err := packets.Check(bagOf(t, zipped), proofs.Outside{})
+		if err != nil || len(a.Problems) > 0 || a.Files != c.files {
+			t.Fatalf("%v %q, %d files", err, a.Problems, a.Files)
+		}
+		for _, e := range entries(t, zipped) {
+			if told := bytes.Contains(e.raw, []byte("GPS-HOME")) || bytes.Contains(e.raw, []byte(spot)); told && !c.told {
+				t.Errorf("%s tells the place", e.name)
+			}
+		}
+		if c.told != (len(v.Left) == 0) || v.Statement.Lines[0].Files[0].Copy == c.told {
+			t.Errorf("left out %+v, %+v", v.Left, v.Statement.Lines[0].Files)
+		}
+	}
 }

@@ -71,7 +71,7 @@ func TestTwoManagersLeaveAtOnce(t *testing.T) {
 // shows their badge there.
 func TestViewersAndBoardsLeave(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
-		e, err := g.EnrollViewer(ctx, g.boss, "Adjuster", "2027-01-01")
+		e, err := g.EnrollViewer(ctx, g.boss, "Adjuster", "2027-01-01", "")
 		viewer := g.enter(t, e, err)
 		e, err = g.EnrollShopDevice(ctx, g.boss, "Board")
 		board := g.enter(t, e, err)

@@ -3,6 +3,7 @@ package page
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 
 	"pawl/api/page/words"
@@ -303,7 +304,7 @@ func (p *Pages) enrollDevice(a *Ask) (Reply, error) {
 	case kind == people.BoardDevice:
 		e, err = p.shop.EnrollShopDevice(ctx, a.By, name)
 	case kind == people.ViewersDevice:
-		e, err = p.shop.EnrollViewer(ctx, a.By, name, a.Value("until"))
+		e, err = p.shop.EnrollViewer(ctx, a.By, name, a.Value("until"), a.Value("claim"))
 	default:
 		err = fault.At("#/kind", "%s", p.say(a, "devicesadd.no-kind"))
 	}
@@ -349,6 +350,7 @@ type self struct {
 	Role          people.Role        // on this device
 	Device        string             // id of the one that asks
 	Until         dates.Date         // last day of a viewer's access; empty: none is set
+	Packets       []model.PacketView // that a viewer is let in for, newest first
 	Devices       []model.DeviceView // own ones in force
 	Languages     []Option
 	Shares        []Option
@@ -362,7 +364,11 @@ func (p *Pages) self(a *Ask) (v self, err error) {
 	}
 	if me.Role == people.Viewer {
 		own, err := p.shop.OwnDevice(ctx, a.By)
-		v.Until = own.Until
+		if v.Until = own.Until; err != nil || me.Claim == "" {
+			return v, err
+		}
+		v.Packets, err = p.shop.Packets(ctx, a.By, me.Claim)
+		slices.Reverse(v.Packets)
 		return v, err
 	}
 	if me.Person == "" || me.Role == people.ShopDevice {

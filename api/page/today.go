@@ -19,6 +19,8 @@ type todayData struct {
 	Look   int                 // how many are to be looked at in all
 	Making bool                // the plan is still being made
 	Losses []model.LossView    // of which something is missing and not confirmed, or not reported
+
+	Elsewhere *model.ElsewhereState // the copy kept elsewhere, where it is to be made anew
 }
 
 // countsToday is how many open counts the page shows.
@@ -33,6 +35,9 @@ func (p *Pages) todayPage(a *Ask) (Reply, error) {
 	d := todayData{TodayView: v}
 	d.Counts, _, err = p.shop.Counts(a.R.Context(), a.By, model.CountQuery{Open: true, Limit: countsToday})
 	if err != nil {
+		return Reply{}, err
+	}
+	if d.Elsewhere, err = p.elsewhereOld(a); err != nil {
 		return Reply{}, err
 	}
 	if d.Losses, err = p.lossesToday(a); err != nil {

@@ -8,6 +8,7 @@ type NewEnrolment struct {
 	ShopDevice string `json:"shop_device,omitempty"` // what to call a board
 	Viewer     string `json:"viewer,omitempty"`      // name of somebody outside
 	Until      string `json:"until,omitempty"`       // last day of a viewer
+	Claim      string `json:"claim,omitempty"`       // whose packets a viewer sees
 }
 
 // Enrolment is a way in that waits to be taken, once. Link is shown when it is

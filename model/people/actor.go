@@ -22,6 +22,7 @@ type Actor struct {
 	Via    Via
 	Token  string // token id, where one was shown
 	Device string // device id, where one asks
+	Claim  string // of a viewer: the claim whose packets they see
 }
 
 // Recorded is how a line of the ledger names the actor: ids and ways in only,

@@ -22,6 +22,7 @@ type Device struct {
 	Until   dates.Date    // last day of a viewer's; empty but for those
 	Since   dates.Instant // when it was let in
 	Revoked dates.Instant // 0 = in force
+	Claim   string        // whose packets a viewer sees
 }
 
 // TableName names the table of devices.

@@ -151,6 +151,14 @@ var sights = map[string][]sight{
 	"/worth/policy/:id": {policyOf("a policy", boss), policyOf("a policy of one's own", "Tech A")},
 	"/worth/lost":       {at("if what were lost", boss, "/worth/lost"), at("if everything were lost", boss, "/worth/lost?everything=1"), at("if a place were lost that is not there", boss, "/worth/lost?place=Nowhere")},
 	"/gaps":             {at("gaps", boss, "/gaps"), at("gaps to a technician", "Tech B", "/gaps")},
+	"/elsewhere":        {at("elsewhere", boss, "/elsewhere")},
+	"/packets/:id": {{name: "packet", who: boss, path: func(t *testing.T, y *yard) string {
+		v, err := y.shop.BuildPacket(t.Context(), computer, model.NewPacket{Ownership: y.wrench})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return "/packets/" + v.ID
+	}}},
 	"/t/:number/inspections": {
 		of("inspections of a lift", boss, "/t/NUMBER/inspections", kindly("lift")), of("inspections of gloves", boss, "/t/NUMBER/inspections", kindly("gloves")),
 		at("inspections of none", "Tech A", "/t/NUMBER/inspections"),

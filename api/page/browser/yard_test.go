@@ -195,7 +195,7 @@ func (y *yard) enter(t *testing.T, who string) (cookie string) {
 	case "the board":
 		e, err = y.shop.EnrollShopDevice(t.Context(), computer, fmt.Sprintf("board %d", len(t.Name())))
 	case "a visitor":
-		e, err = y.shop.EnrollViewer(t.Context(), computer, "Visitor", "2099-12-31")
+		e, err = y.shop.EnrollViewer(t.Context(), computer, "Visitor", "2099-12-31", "")
 	default:
 		e, err = y.shop.Enroll(t.Context(), computer, who)
 	}

@@ -32,6 +32,7 @@ type Enrolment struct {
 	Person  string // empty: the shop's, a viewer's, or the first manager's
 	Name    string // of the device, where its maker chose it
 	Until   dates.Date
+	Claim   string // whose packets a viewer sees
 	MadeBy  string // as recorded: the actor
 	Expires dates.Instant
 }
@@ -39,8 +40,8 @@ type Enrolment struct {
 // KeepEnrolment keeps a way in.
 func (tx *Tx) KeepEnrolment(e Enrolment) error {
 	tx.touched = true
-	_, err := tx.exec("INSERT INTO enrolments (hash, kind, person, name, until, made_by, expires) VALUES (?, ?, ?, ?, ?, ?, ?)",
-		e.Hash, string(e.Kind), e.Person, e.Name, string(e.Until), e.MadeBy, int64(e.Expires))
+	_, err := tx.exec("INSERT INTO enrolments (hash, kind, person, name, until, claim, made_by, expires) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+		e.Hash, string(e.Kind), e.Person, e.Name, string(e.Until), e.Claim, e.MadeBy, int64(e.Expires))
 	return err
 }
 
@@ -50,8 +51,8 @@ func (r *Rx) EnrolmentOf(hash []byte) (e Enrolment, found bool, err error) {
 	var expires int64
 	err = r.query(func(scan func(...any) error) error {
 		found = true
-		return scan(&kind, &e.Person, &e.Name, &until, &e.MadeBy, &expires)
-	}, "SELECT kind, person, name, until, made_by, expires FROM enrolments WHERE hash = ? AND expires > ?", hash, int64(r.now))
+		return scan(&kind, &e.Person, &e.Name, &until, &e.Claim, &e.MadeBy, &expires)
+	}, "SELECT kind, person, name, until, claim, made_by, expires FROM enrolments WHERE hash = ? AND expires > ?", hash, int64(r.now))
 	e.Hash, e.Kind, e.Until, e.Expires = hash, people.DeviceKind(kind), dates.Date(until), dates.Instant(expires)
 	return e, found, err
 }
