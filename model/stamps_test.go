@@ -316,6 +316,7 @@ func TestAnOlderCheckpointIsDated(t *testing.T) {
 		t.Fatal(err)
 	}
 	then := dates.InstantOf(g.clock.Now())
+	g.clock.advance(time.Hour)
 	g.tool(t)
 	own, err := s.Checkpoint(ctx, g.boss)
 	if err != nil {
