@@ -111,11 +111,14 @@ func NewClaimDocument(s claims.Statement, photo Photo, maxPart int64) (*ClaimDoc
 }
 
 // Names are those of the parts, in their order.
-func (d *ClaimDocument) Names() []string {
-	if len(d.parts) == 1 {
+func (d *ClaimDocument) Names() []string { return ClaimNames(len(d.parts)) }
+
+// ClaimNames are the names of so many parts, in their order.
+func ClaimNames(parts int) []string {
+	if parts == 1 {
 		return []string{"claim.pdf"}
 	}
-	names := make([]string, len(d.parts))
+	names := make([]string, parts)
 	for i := range names {
 		names[i] = fmt.Sprintf("claim-%d.pdf", i+1)
 	}

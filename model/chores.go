@@ -21,7 +21,7 @@ const (
 func (s *Shop) Chores(ctx context.Context, by By) (done []string, err error) {
 	ran, err := s.db.Alone(ctx, "chores", func() error {
 		var errs []error
-		for _, chore := range []func(context.Context, By) (string, error){s.dailyRoll, s.dailyCheckpoint, s.dateCheckpoint, s.dropOld, s.removeOrphans} {
+		for _, chore := range []func(context.Context, By) (string, error){s.dailyRoll, s.dailyCheckpoint, s.dateCheckpoint, s.dropOld, s.dropPapers, s.removeOrphans} {
 			said, err := chore(ctx, by)
 			if said != "" {
 				done = append(done, said)

@@ -4,8 +4,11 @@ import (
 	"context"
 	"io"
 
+	"pawl/labels"
 	"pawl/model/claims"
 	"pawl/model/fault"
+	"pawl/model/internal/store"
+	"pawl/model/internal/views"
 )
 
 // ClaimPaper writes the paper of a claim on a warranty. It is drawn from a statement, as
@@ -18,10 +21,15 @@ func (s *Shop) ClaimPaper(ctx context.Context, by By, id string, w io.Writer) er
 	if c.Claim.Kind != claims.Warranty {
 		return fault.New(fault.Refused, "claim %s is one on %s: its papers are in its packet", c.ID, c.Claim.Kind).WithHint("build it: pawl packet %s", c.ID)
 	}
-	return s.warrantyPaper(ctx, by, c, w)
-}
-
-// warrantyPaper draws it: this is the one place that knows how.
-func (s *Shop) warrantyPaper(_ context.Context, _ By, c ClaimView, _ io.Writer) error {
-	return fault.New(fault.Unavailable, "this program draws no paper of claim %s", c.ID).WithHint("the claim is recorded: see it with pawl claim show %s", c.ID)
+	var st claims.Statement
+	if err := s.db.Read(ctx, func(rx *store.Rx) error {
+		facts, err := s.gatherPacket(rx, by, NewPacket{Claim: id})
+		if err == nil {
+			st, _, err = claims.Build(facts)
+		}
+		return err
+	}); err != nil {
+		return err
+	}
+	return labels.Warranty(w, st, func(f claims.File) ([]byte, error) { return s.views.Open(ctx, f.SHA256, views.Large) })
 }

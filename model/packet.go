@@ -5,9 +5,12 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"fmt"
 	"io"
+	"path/filepath"
 	"slices"
 
+	"pawl/labels"
 	"pawl/model/claims"
 	"pawl/model/dates"
 	"pawl/model/evidence"
@@ -164,7 +167,7 @@ func (s *Shop) freeze(ctx context.Context, by By, in NewPacket, row claims.Packe
 			return built{}, err
 		}
 		if fingerprinted == "" {
-			if fingerprinted, err = s.fingerprint(&tx.Rx, row, raw, note, key); err != nil {
+			if fingerprinted, err = s.fingerprint(ctx, &tx.Rx, row, raw, note, key); err != nil {
 				return built{}, err
 			}
 		}
@@ -198,7 +201,7 @@ func (s *Shop) signAt(tx *store.Tx, size int64) (note, key string, err error) {
 }
 
 // fingerprint is that of the annex that will be written.
-func (s *Shop) fingerprint(rx *store.Rx, row claims.Packet, raw []byte, note, key string) (string, error) {
+func (s *Shop) fingerprint(ctx context.Context, rx *store.Rx, row claims.Packet, raw []byte, note, key string) (string, error) {
 	st, err := packets.Parse(string(raw))
 	if err != nil {
 		return "", err
@@ -207,7 +210,7 @@ func (s *Shop) fingerprint(rx *store.Rx, row claims.Packet, raw []byte, note, ke
 	if err != nil {
 		return "", err
 	}
-	src, err := s.annex(rx, st, raw, note, key)
+	src, err := s.annex(context.WithoutCancel(ctx), rx, st, raw, note, key)
 	if err != nil {
 		return "", err
 	}
@@ -217,11 +220,41 @@ func (s *Shop) fingerprint(rx *store.Rx, row claims.Packet, raw []byte, note, ke
 }
 
 // annex is the source of an annex but for the lines of its proofs.
-func (s *Shop) annex(rx *store.Rx, st claims.Statement, raw []byte, note, key string) (src packets.Source, err error) {
+func (s *Shop) annex(ctx context.Context, rx *store.Rx, st claims.Statement, raw []byte, note, key string) (src packets.Source, err error) {
 	src = packets.Source{Statement: st, Raw: raw, Original: s.originalBytes, Proofs: proofs.Source{Note: note, Key: key}}
-	src.ReadMe, src.Certification = papers.readMe(st), papers.certification(st)
-	src.Proofs.Older, err = olderThan(rx, st.Size, st.Created)
+	src.ReadMe, src.Certification = annexPages(st)
+	if src.Proofs.Older, err = olderThan(rx, st.Size, st.Created); err != nil {
+		return src, err
+	}
+	then := before(st)
+	if src.Proofs.Anchor, err = anchorFor(rx, then, st.Size); err != nil {
+		return src, err
+	}
+	rows, err := rollsFor(ctx, rx, toolsOf(st), then, st.Size)
+	src.Proofs.Rolls = proofs.Rows(rows)
 	return src, err
+}
+
+// annexPages draw the page that is read first, and the blank page of certification.
+func annexPages(st claims.Statement) (readMe, certification func(io.Writer) error) {
+	return func(w io.Writer) error { return labels.ReadMe(w, st, labels.ReadMeParts{}) },
+		func(w io.Writer) error { return labels.Certification(w, st.Paper) }
+}
+
+// before is the time up to which a checkpoint dates from before what a packet is about:
+// when a loss was found out, or else when the packet was built.
+func before(st claims.Statement) dates.Instant {
+	if st.Loss != nil && st.Loss.Found != 0 {
+		return st.Loss.Found
+	}
+	return st.Created
+}
+
+func toolsOf(st claims.Statement) (ids []string) {
+	for _, l := range st.Lines {
+		ids = append(ids, l.Tool)
+	}
+	return ids
 }
 
 // olderThan makes the proofs from the checkpoints that were given out before.
@@ -396,7 +429,7 @@ func (s *Shop) since(rx *store.Rx, by By, v PacketView) ([]string, error) {
 
 // handing makes a packet ready to be written. Its bytes are the same whenever that is.
 func (s *Shop) handing(ctx context.Context, v PacketView, maxPart int64) (h handing, err error) {
-	h = handing{point: v.Point, fingerprint: v.Fingerprint, key: v.Key, maxPart: maxPart,
+	h = handing{point: v.Point, fingerprint: v.Fingerprint, key: v.Key, maxPart: maxPart, room: filepath.Join(s.dir, "views", "papers", fmt.Sprintf("%s-%d", v.Packet.Statement, maxPart)),
 		photo: func(f claims.File) ([]byte, error) { return s.views.Open(ctx, f.SHA256, views.Large) }}
 	if h.Statement, h.raw, err = s.statement(v.Packet); err != nil {
 		return h, err
@@ -413,7 +446,7 @@ func (s *Shop) writeAnnex(ctx context.Context, v PacketView, h handing, w io.Wri
 		if err != nil {
 			return err
 		}
-		if src, err = s.annex(rx, h.Statement, h.raw, v.Note, me.VKey); err != nil {
+		if src, err = s.annex(ctx, rx, h.Statement, h.raw, v.Note, me.VKey); err != nil {
 			return err
 		}
 		places, err = linesFor(rx, h.Statement)
@@ -424,6 +457,7 @@ func (s *Shop) writeAnnex(ctx context.Context, v PacketView, h handing, w io.Wri
 	src.Proofs.Lines = func(keep func(proofs.Entry) error) error {
 		return s.entries(ctx, gathering{size: v.Lines, places: places}, keep)
 	}
+	src.Date = s.dater(ctx, By{Actor: Actor{Via: people.ViaChores}})
 	sum, err := packets.Write(w, src)
 	if err == nil && sum != v.Fingerprint {
 		err = fault.New(fault.Refused, "the annex of packet %s would not be as it was: its fingerprint is %.16s…, and %.16s… was recorded", v.ID, sum, v.Fingerprint).

@@ -6,6 +6,7 @@ import (
 	"io"
 	"log/slog"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -175,15 +176,15 @@ func (c *copied) packet() (out CopiedPacket, err error) {
 	if err != nil {
 		return out, err
 	}
-	src := packets.Source{Statement: out.Statement, Raw: raw, Original: c.original, ReadMe: papers.readMe(out.Statement), Certification: papers.certification(out.Statement),
-		Proofs: c.newest.Proven.Part(c.newest.Bag, "")}
+	src := packets.Source{Statement: out.Statement, Raw: raw, Original: c.original, Proofs: c.newest.Proven.Part(c.newest.Bag, "")}
+	src.ReadMe, src.Certification = annexPages(out.Statement)
 	if src.Proofs.Lines, err = c.lines(out.Statement); err != nil {
 		return out, err
 	}
 	if out.Fingerprint, _, err = packets.Plan(src); err != nil {
 		return out, err
 	}
-	h := handing{Statement: out.Statement, raw: raw, point: c.newest.Proven.Checkpoint, fingerprint: out.Fingerprint, key: ledger.Fingerprint(c.newest.Proven.Key), maxPart: c.in.MaxPart,
+	h := handing{Statement: out.Statement, raw: raw, point: c.newest.Proven.Checkpoint, fingerprint: out.Fingerprint, key: ledger.Fingerprint(c.newest.Proven.Key), maxPart: c.in.MaxPart, room: filepath.Join(c.dir, "papers"),
 		photo: func(f claims.File) ([]byte, error) { return c.maker.Open(c.ctx, f.SHA256, views.Large) },
 		annex: func(_ context.Context, w io.Writer) error { _, err := packets.Write(w, src); return err }}
 	out.Key, out.Note = h.key, c.newest.Proven.Note

@@ -4,55 +4,18 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"hash"
 	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"time"
 
+	"pawl/labels"
 	"pawl/model/claims"
 	"pawl/model/ledger"
-	"pawl/model/packets"
 )
-
-// drawing draws the papers of a packet, each drawn from its statement alone. A nil one is in
-// no packet.
-type drawing struct {
-	claim         func(s claims.Statement, photo func(claims.File) ([]byte, error), maxPart int64, part func(n, of int, name string) (io.WriteCloser, error)) error
-	ownership     func(w io.Writer, s claims.Statement, photo func(claims.File) ([]byte, error)) error
-	warranty      func(w io.Writer, s claims.Statement, photo func(claims.File) ([]byte, error)) error
-	police        func(w io.Writer, s claims.Statement) error
-	inventoryXLSX func(w io.Writer, s claims.Statement) error
-	inventoryCSV  func(w io.Writer, s claims.Statement) error
-	handOver      func(w io.Writer, s claims.Statement, h HandOver) error
-	readMePage    func(w io.Writer, s claims.Statement) error
-	certifying    func(w io.Writer, paper string) error
-}
-
-// HandOver is what the sheet says that goes beside the files.
-type HandOver struct {
-	Fingerprint, Origin, Root, Key string
-	Size                           int64
-	Files                          []HandedFile
-}
-
-// HandedFile is one file that is handed over.
-type HandedFile struct {
-	Name   string
-	Bytes  int64
-	SHA256 string
-}
-
-// papers are those that this program draws.
-var papers = drawing{readMePage: packets.ReadMe}
-
-func (d drawing) readMe(s claims.Statement) func(io.Writer) error {
-	return func(w io.Writer) error { return d.readMePage(w, s) }
-}
-
-func (d drawing) certification(s claims.Statement) func(io.Writer) error {
-	if d.certifying == nil {
-		return nil
-	}
-	return func(w io.Writer) error { return d.certifying(w, s.Paper) }
-}
 
 // Names of files of a packet.
 const (
@@ -74,7 +37,8 @@ type handing struct {
 	annex            func(context.Context, io.Writer) error
 	point            ledger.Checkpoint
 	fingerprint, key string
-	maxPart          int64 // of the claim document, in bytes; 0 leaves it whole
+	maxPart          int64  // of the claim document, in bytes; 0 leaves it whole
+	room             string // folder where its parts are kept once they were drawn
 }
 
 // files lists them in the order in which they are handed over.
@@ -85,23 +49,19 @@ func (h handing) files() ([]PacketFile, error) {
 			out = append(out, PacketFile{name, mediaType, func(_ context.Context, w io.Writer) error { return write(w) }})
 		}
 	}
-	if h.Kind == claims.Insurance && papers.claim != nil {
+	if h.Kind == claims.Insurance {
 		parts, err := h.claimParts()
 		if err != nil {
 			return nil, err
 		}
 		out = append(out, parts...)
 	}
-	add("own.pdf", pdfType, h.Kind == claims.Ownership && papers.ownership != nil && len(h.Lines) == 1, func(w io.Writer) error { return papers.ownership(w, h.Statement, h.photo) })
-	add("warranty.pdf", pdfType, h.Kind == claims.Warranty && papers.warranty != nil, func(w io.Writer) error { return papers.warranty(w, h.Statement, h.photo) })
-	add("police.pdf", pdfType, h.Loss != nil && papers.police != nil, func(w io.Writer) error { return papers.police(w, h.Statement) })
-	add("inventory.xlsx", xlsxType, papers.inventoryXLSX != nil, func(w io.Writer) error { return papers.inventoryXLSX(w, h.Statement) })
-	add("inventory.csv", csvType, papers.inventoryCSV != nil, func(w io.Writer) error { return papers.inventoryCSV(w, h.Statement) })
-	out = append(out, PacketFile{AnnexFile, zipType, h.annex})
-	if papers.handOver != nil {
-		out = append(out, PacketFile{handOverFile, pdfType, h.handOver})
-	}
-	return out, nil
+	add("own.pdf", pdfType, h.Kind == claims.Ownership && len(h.Lines) == 1, func(w io.Writer) error { return labels.Ownership(w, h.Statement, h.photo) })
+	add("warranty.pdf", pdfType, h.Kind == claims.Warranty, func(w io.Writer) error { return labels.Warranty(w, h.Statement, h.photo) })
+	add("police.pdf", pdfType, h.Loss != nil, func(w io.Writer) error { return labels.Police(w, h.Statement) })
+	add("inventory.xlsx", xlsxType, true, func(w io.Writer) error { return labels.InventoryXLSX(w, h.Statement) })
+	add("inventory.csv", csvType, true, func(w io.Writer) error { return labels.InventoryCSV(w, h.Statement) })
+	return append(out, PacketFile{AnnexFile, zipType, h.annex}, PacketFile{handOverFile, pdfType, h.handOver}), nil
 }
 
 // Media types of the files of a packet.
@@ -112,32 +72,76 @@ const (
 	zipType  = "application/zip"
 )
 
-// discarded takes what is drawn, and is closed when a part of it is.
-type discarded struct{ io.Writer }
-
-func (discarded) Close() error { return nil }
-
-// claimParts lists the parts of the claim document; to know how many there are, it is
-// drawn.
+// claimParts lists the parts of the claim document. It is drawn once, into its room: with
+// hundreds of photos that takes its time, and how many parts there are shows only then.
 func (h handing) claimParts() (out []PacketFile, err error) {
-	err = papers.claim(h.Statement, h.photo, h.maxPart, func(n, _ int, name string) (io.WriteCloser, error) {
-		out = append(out, PacketFile{name, pdfType, func(_ context.Context, w io.Writer) error {
-			return papers.claim(h.Statement, h.photo, h.maxPart, func(m, _ int, _ string) (io.WriteCloser, error) {
-				if m == n {
-					return discarded{w}, nil
-				}
-				return discarded{io.Discard}, nil
-			})
-		}})
-		return discarded{io.Discard}, nil
-	})
-	return out, err
+	if _, err := os.Stat(h.room); errors.Is(err, fs.ErrNotExist) {
+		if err := h.drawClaim(); err != nil {
+			return nil, err
+		}
+	}
+	all, err := os.ReadDir(h.room)
+	if err != nil {
+		return nil, err
+	}
+	for _, name := range labels.ClaimNames(len(all)) {
+		out = append(out, PacketFile{name, pdfType, func(_ context.Context, w io.Writer) error { return copyOut(w, filepath.Join(h.room, name)) }})
+	}
+	return out, nil
+}
+
+// drawClaim draws all parts beside the room and puts them there by one rename.
+func (h handing) drawClaim() error {
+	if err := os.MkdirAll(filepath.Dir(h.room), 0o700); err != nil {
+		return err
+	}
+	dir, err := os.MkdirTemp(filepath.Dir(h.room), "drawing-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	if err := labels.Claim(h.Statement, h.photo, h.maxPart, func(_, _ int, name string) (io.WriteCloser, error) {
+		return os.OpenFile(filepath.Join(dir, name), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	}); err != nil {
+		return err
+	}
+	if err := os.Rename(dir, h.room); err != nil && !errors.Is(err, fs.ErrExist) {
+		return err // when it is there, somebody else drew the same meanwhile
+	}
+	return nil
+}
+
+func copyOut(w io.Writer, path string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	_, err = io.Copy(w, f)
+	return err
+}
+
+// dropPapers removes what was drawn of packets over a day ago; it is drawn again when
+// somebody asks.
+func (s *Shop) dropPapers(context.Context, By) (string, error) {
+	dir := filepath.Join(s.dir, "views", "papers")
+	rooms, err := os.ReadDir(dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return "", nil
+	}
+	for _, r := range rooms {
+		info, e := r.Info()
+		if e == nil && info.ModTime().Before(s.clock().Add(-24*time.Hour)) {
+			err = errors.Join(err, os.RemoveAll(filepath.Join(dir, r.Name())))
+		}
+	}
+	return "", err
 }
 
 // handOver draws the sheet that goes beside the files: the fingerprint, which cannot
 // stand in what it is of, and each file with its size and hash.
 func (h handing) handOver(ctx context.Context, w io.Writer) error {
-	sheet := HandOver{Fingerprint: h.fingerprint, Origin: h.point.Origin, Root: h.point.Root.String(), Size: h.point.Size, Key: h.key}
+	sheet := labels.HandOver{Fingerprint: h.fingerprint, Origin: h.point.Origin, Root: h.point.Root.String(), Size: h.point.Size, Key: h.key}
 	all, err := h.files()
 	if err != nil {
 		return err
@@ -150,9 +154,9 @@ func (h handing) handOver(ctx context.Context, w io.Writer) error {
 		if err := f.Write(ctx, &sum); err != nil {
 			return err
 		}
-		sheet.Files = append(sheet.Files, HandedFile{f.Name, sum.n, hex.EncodeToString(sum.hash.Sum(nil))})
+		sheet.Files = append(sheet.Files, labels.HandedFile{Name: f.Name, Bytes: sum.n, SHA256: hex.EncodeToString(sum.hash.Sum(nil))})
 	}
-	return papers.handOver(w, h.Statement, sheet)
+	return labels.HandOverSheet(w, h.Statement, sheet)
 }
 
 // counting hashes and counts what is written.

@@ -39,6 +39,8 @@ type Source struct {
 	ReadMe   func(io.Writer) error
 	// Certification writes the blank page by which a person may certify records; nil: none.
 	Certification func(io.Writer) error
+	// Date dates the bag; nil: nobody does.
+	Date bag.Dater
 }
 
 // Day is the bagging date: that of the packet, in the shop's zone.
@@ -84,7 +86,7 @@ func Write(w io.Writer, src Source) (fingerprint string, err error) {
 	if err := src.write(out, func(f claims.File) error { return src.original(out, f) }); err != nil {
 		return "", err
 	}
-	return out.Close()
+	return out.CloseStamped(src.Date)
 }
 
 // Plan gives the fingerprint and the size that the annex will have. Of the originals it
