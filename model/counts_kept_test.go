@@ -273,3 +273,33 @@ func fastestOf(rounds int, all ...func()) []time.Duration {
 	}
 	return best
 }
+
+// What is kept of counts is bounded by how many they are, and by how much they list; the
+// one that was asked for last stays, however large.
+func TestFewCountsAreKept(t *testing.T) {
+	r := recent[int]{weight: func(n int) int { return n }}
+	for i, key := range []string{"a", "b", "c", "d"} {
+		if got := r.put(key, i+1); got != i+1 {
+			t.Errorf("%s: %d", key, got)
+		}
+	}
+	if got := r.put("a", 7); got != 1 {
+		t.Errorf("a is kept, and was put again: %d", got)
+	}
+	r.get("a")
+	r.put("e", 5)
+	if _, have := r.get("b"); have {
+		t.Error("five are kept")
+	}
+	if _, have := r.get("a"); !have {
+		t.Error("the one asked for is gone")
+	}
+	r.put("large", listedKept+1)
+	if len(r.have) != 1 || len(r.keys) != 1 {
+		t.Errorf("%v beside one that lists all", r.keys)
+	}
+	r.drop("large")
+	if _, have := r.get("large"); have || len(r.keys) != 0 {
+		t.Errorf("%v", r.keys)
+	}
+}

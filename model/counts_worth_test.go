@@ -123,3 +123,44 @@ func TestACountPauses(t *testing.T) {
 		}
 	})
 }
+
+// Strata of somebody's own are kept with the count, said in its statement, and told in
+// amounts only to whoever may know what the shop's tools cost.
+func TestOwnStrataOfACount(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		for _, price := range []string{"900.00", "40.00", "30.00", "20.00"} {
+			g.tool(t, func(in *register.New) { in.Price = ptr(price) })
+		}
+		g.tool(t)
+		own := []string{"from=0,missing-at-least=2", "from=500,all", "unpriced,all"}
+		v, err := g.StartCount(ctx, g.boss, StartCount{Strata: own})
+		if err != nil || v.How != counts.ByStrata || v.Strata != "from=500.00,all\nfrom=0.00,missing-at-least=2,confidence=0.95\nunpriced,all" || v.Count.Drawn != 1+2+1 { // of three, one look may miss both: two cannot
+			t.Fatalf("%+v, %v", v.Count, err)
+		}
+		classes := map[string]int{}
+		for _, e := range g.list(t, v.ID).frame {
+			classes[e.Stratum]++
+		}
+		if classes[counts.ClassA] != 1 || classes[counts.ClassB] != 3 || classes[counts.Unpriced] != 1 {
+			t.Errorf("%v", classes)
+		}
+		closed, err := g.CloseCount(ctx, g.boss, v.ID)
+		said := strings.Join(closed.Statement.Words, " ")
+		if err != nil || !strings.Contains(said, "class A from 500.00 USD on: all; class B from 0.00 USD on: 2 or more missing") {
+			t.Errorf("%s, %v", said, err)
+		}
+		for by, knows := range map[*By]bool{&g.boss: true, &g.manager: true, &g.techA: false} {
+			v, err := g.Count(ctx, *by, v.ID)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if said := strings.Join(v.Statement.Words, " "); strings.Contains(said, "500.00") != knows || (v.Strata != "") != knows {
+				t.Errorf("%s is told %q, %s", by.Name, v.Strata, said)
+			}
+		}
+		for how, in := range map[string]StartCount{"for a count by strata": {How: counts.BySample, Strata: own}, "no stratum": {Strata: []string{"from=500,all"}}} {
+			_, err := g.StartCount(ctx, g.boss, in)
+			wantFault(t, err, fault.Invalid, how)
+		}
+	})
+}
