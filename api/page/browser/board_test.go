@@ -317,3 +317,28 @@ func TestBoardWithoutRoom(t *testing.T) {
 		t.Errorf("it is said in the tone %q", tone)
 	}
 }
+
+// At the tablet whether all is back is asked with the scanner alone: a badge, then what
+// came back; a number that is typed shows its tool first.
+func TestAllBackWithAScannerAlone(t *testing.T) {
+	y, p := openBoard(t)
+	p.steps("A=Tech A takes|JOB:1042=is new|T=torque wrench|2=ratchet, by Tech A, for job 1042")
+	p.leaves(func() { p.tap("All back from this job?") })
+	p.at("/jobs/1042/allback")
+	scanned := func(code, says string) {
+		t.Helper()
+		p.until("the field waits for the scanner", `() => document.activeElement.id === "f-code"`)
+		p.write("#f-code", code)
+		p.leaves(p.enterKey)
+		p.says(says)
+	}
+	scanned(p.badgeOf(t, "Tech B"), "Tech B looks. It ends by itself")
+	scanned("T/"+y.second, "put back")
+	p.write("#f-code", numbers.Number(y.wrench).String())
+	p.leaves(p.enterKey)
+	p.says("Is it this one?")
+	p.custodyIs("out Tech A 1042")
+	p.leaves(func() { p.tap("Yes, this one came back") })
+	p.says("Recorded takes that are back: 2, all of them")
+	p.custodyIs("in place")
+}

@@ -6,6 +6,9 @@
   const fine = matchMedia("(pointer: fine)").matches;
   // At the shop's own device a scanner types, and the field waits for it.
   if (fine || box.dataset.scanner) document.getElementById("f-code")?.focus({ preventScroll: true });
+  if (box.dataset.scanner) addEventListener("keydown", (e) => {
+    if (document.activeElement.tagName !== "INPUT" && e.key.length === 1 && !e.ctrlKey && !e.metaKey && !e.altKey) document.getElementById("f-code").focus();
+  });
   if (!navigator.mediaDevices || !navigator.mediaDevices.getUserMedia) return;
   box.hidden = false;
   const said = document.getElementById("camera-said"), video = document.getElementById("video");
