@@ -114,6 +114,9 @@ func (p *sheetPlan) leaving(e *register.Entry, t *register.Tool) {
 		return
 	}
 	why, err := parseGone(e.Gone.Why)
+	if names.Key(e.Gone.Why) == register.Stolen { // told as a loss where it was; a row has no room for that
+		why, err = register.Stolen, nil
+	}
 	if err == nil {
 		err = register.MayGo(*t, why)
 	}

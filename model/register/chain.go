@@ -67,6 +67,9 @@ func (e *editor) outside(o *Outside, c Change, currency string) {
 // A theft is told where losses are.
 var GoneWhys = []string{"sold", "exchanged", "returned", "traded in", "scrapped", "lost", HandedToOwner}
 
+// Stolen is how a tool goes of which a theft is confirmed.
+const Stolen = "stolen"
+
 // HandedToOwner is how a tool goes that was never the shop's.
 const HandedToOwner = "handed to its owner"
 
