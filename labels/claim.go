@@ -28,6 +28,7 @@ type claimPaper struct {
 	s       claims.Statement
 	photo   Photo
 	maxPart int64
+	keep    int64 // bytes of photos that may be held at a time; of the others only the sizes are kept
 	grid    photoGrid
 	first   map[string]int64 // reference of a photo to the line that prints it; 0 is the loss
 	units   []claimUnit      // the loss as a whole, then the lines
@@ -85,6 +86,15 @@ type ClaimDocument struct {
 
 // NewClaimDocument divides the document of a claim as Claim does.
 func NewClaimDocument(s claims.Statement, photo Photo, maxPart int64) (*ClaimDocument, error) {
+	return newClaimDocument(s, photo, maxPart, mostKept)
+}
+
+// mostKept are the bytes of printed photos that are held from the dividing to the
+// drawing: those of a thousand tools. Photos beyond are brought to the size of print a
+// second time.
+const mostKept = 60_000_000
+
+func newClaimDocument(s claims.Statement, photo Photo, maxPart, keep int64) (*ClaimDocument, error) {
 	if err := s.Check(); err != nil {
 		return nil, err
 	}
@@ -92,7 +102,7 @@ func NewClaimDocument(s claims.Statement, photo Photo, maxPart int64) (*ClaimDoc
 	if !known {
 		return nil, fault.At("#/paper", "%q is not a paper", s.Paper).WithHint("use letter or a4")
 	}
-	d := &ClaimDocument{claimPaper: claimPaper{s: s, photo: photo, maxPart: maxPart, grid: newPhotoGrid(measures[0]-2*paperMargin, 3)}}
+	d := &ClaimDocument{claimPaper: claimPaper{s: s, photo: photo, maxPart: maxPart, keep: keep, grid: newPhotoGrid(measures[0]-2*paperMargin, 3)}}
 	if len(s.Lines) <= fewTools {
 		d.grid = newPhotoGrid(measures[0]-2*paperMargin, 2)
 	}
@@ -127,6 +137,11 @@ func ClaimNames(parts int) []string {
 
 // Write draws one part, counted from 0.
 func (d *ClaimDocument) Write(i int, w io.Writer) error {
+	release, err := d.fetch(d.parts[i])
+	defer release()
+	if err != nil {
+		return err
+	}
 	var b bytes.Buffer
 	if err := d.draw(d.parts[i], i == 0, claimPart{n: i + 1, of: len(d.parts), spread: d.spread}, false, &b); err != nil {
 		return err
@@ -138,6 +153,34 @@ func (d *ClaimDocument) Write(i int, w io.Writer) error {
 		return unwritten("document", err)
 	}
 	return nil
+}
+
+// fetch makes the photos of a part that were let go of, and gives what lets go of them
+// again.
+func (d *ClaimDocument) fetch(units []claimUnit) (release func(), err error) {
+	var made []*printed
+	release = func() {
+		for _, p := range made {
+			p.jpeg = nil
+		}
+	}
+	for _, u := range units {
+		for _, p := range u.photos {
+			if p.jpeg != nil || p.gap != "" {
+				continue
+			}
+			again, err := toPrint(p.file, d.photo, d.grid.frame, p.fine)
+			if err != nil {
+				return release, err
+			}
+			if again.long != p.long || again.gap != "" {
+				return release, fault.New(fault.Internal, "photo %s is another one than a moment ago", p.file.Ref)
+			}
+			p.jpeg = again.jpeg
+			made = append(made, p)
+		}
+	}
+	return release, nil
 }
 
 // measure brings every photo to the size of print.
@@ -152,6 +195,9 @@ func (c *claimPaper) measure() error {
 			p, err := toPrint(f, c.photo, c.grid.frame, finenesses[0])
 			if err != nil {
 				return err
+			}
+			if c.keep -= p.long; c.keep < 0 {
+				p.jpeg = nil
 			}
 			c.units[i].photos = append(c.units[i].photos, p)
 		}

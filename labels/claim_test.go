@@ -199,6 +199,20 @@ func TestClaimDocumentWritesAgain(t *testing.T) {
 			}
 		}
 	}
+	asked := 0
+	little, err := newClaimDocument(ofLines("letter", 101), func(f claims.File) ([]byte, error) { asked++; return smallPhotos()(f) }, 0, 100_000)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range parts {
+		var b bytes.Buffer
+		if err := little.Write(i, &b); err != nil || !bytes.Equal(b.Bytes(), parts[i].Bytes()) {
+			t.Errorf("part %d with little memory: %v", i+1, err)
+		}
+	}
+	if asked < 404 || asked > 606 {
+		t.Errorf("with little memory it asks %d times for 303 photos", asked)
+	}
 	if err := d.Write(0, failing{}); !fault.Is(err, fault.Internal) {
 		t.Errorf("a full disk: %v", err)
 	}

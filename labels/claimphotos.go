@@ -36,18 +36,20 @@ const mostPixels = 64_000_000
 // printed is a photo as it is put on paper.
 type printed struct {
 	file claims.File
-	jpeg []byte
+	fine fineness
+	jpeg []byte // nil where it was let go of, to be made again when it is drawn
+	long int64  // bytes of it
 	w, h int
 	gap  string // why there is none
 }
 
 // size is what the photo costs in a document.
-func (p *printed) size() int64 { return int64(len(p.jpeg)) + 400 }
+func (p *printed) size() int64 { return p.long + 400 }
 
 // toPrint scales a photo into a frame given in mm. What cannot be read as a picture is a
 // gap, and said.
 func toPrint(f claims.File, photo Photo, frame box, fine fineness) (*printed, error) {
-	out := &printed{file: f, gap: f.Gap()}
+	out := &printed{file: f, fine: fine, gap: f.Gap()}
 	if out.gap != "" {
 		return out, nil
 	}
@@ -74,7 +76,7 @@ func toPrint(f claims.File, photo Photo, frame box, fine fineness) (*printed, er
 	if err := jpeg.Encode(&b, dst, &jpeg.Options{Quality: fine.quality}); err != nil {
 		return nil, fault.New(fault.Internal, "photo %s could not be encoded for print", f.Ref).WithCause(err)
 	}
-	out.jpeg = b.Bytes()
+	out.jpeg, out.long = b.Bytes(), int64(b.Len())
 	return out, nil
 }
 
