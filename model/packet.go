@@ -219,7 +219,7 @@ func (s *Shop) fingerprint(rx *store.Rx, row claims.Packet, raw []byte, note, ke
 // annex is the source of an annex but for the lines of its proofs.
 func (s *Shop) annex(rx *store.Rx, st claims.Statement, raw []byte, note, key string) (src packets.Source, err error) {
 	src = packets.Source{Statement: st, Raw: raw, Original: s.originalBytes, Proofs: proofs.Source{Note: note, Key: key}}
-	src.ReadMe, src.Certification = papers.readMe(st), papers.certification(st)
+	src.ReadMe, src.Certification, src.Own = papers.readMe(st), papers.certification(st), papers.own(st, s.photo)
 	src.Proofs.Older, err = olderThan(rx, st.Size, st.Created)
 	return src, err
 }
@@ -394,10 +394,15 @@ func (s *Shop) since(rx *store.Rx, by By, v PacketView) ([]string, error) {
 	return claims.Changed(v.Statement, now), nil
 }
 
+// photo gives the view of a photo that is printed.
+func (s *Shop) photo(f claims.File) ([]byte, error) {
+	return s.views.Open(context.Background(), f.SHA256, views.Large)
+}
+
 // handing makes a packet ready to be written. Its bytes are the same whenever that is.
-func (s *Shop) handing(ctx context.Context, v PacketView, maxPart int64) (h handing, err error) {
+func (s *Shop) handing(v PacketView, maxPart int64) (h handing, err error) {
 	h = handing{point: v.Point, fingerprint: v.Fingerprint, key: v.Key, maxPart: maxPart,
-		photo: func(f claims.File) ([]byte, error) { return s.views.Open(ctx, f.SHA256, views.Large) }}
+		photo: s.photo}
 	if h.Statement, h.raw, err = s.statement(v.Packet); err != nil {
 		return h, err
 	}
@@ -435,7 +440,7 @@ func (s *Shop) writeAnnex(ctx context.Context, v PacketView, h handing, w io.Wri
 // PacketFiles lists the files of a packet in the order in which they are handed over.
 // MaxPart splits the claim document, 0 leaves it whole.
 func (s *Shop) PacketFiles(ctx context.Context, v PacketView, maxPart int64) ([]PacketFile, error) {
-	h, err := s.handing(ctx, v, maxPart)
+	h, err := s.handing(v, maxPart)
 	if err != nil {
 		return nil, err
 	}

@@ -145,6 +145,10 @@ func (c *copied) views() (err error) {
 	return err
 }
 
+func (c *copied) photo(f claims.File) ([]byte, error) {
+	return c.maker.Open(c.ctx, f.SHA256, views.Large)
+}
+
 type inMemory struct{ *bytes.Reader }
 
 func (inMemory) Close() error { return nil }
@@ -175,7 +179,7 @@ func (c *copied) packet() (out CopiedPacket, err error) {
 	if err != nil {
 		return out, err
 	}
-	src := packets.Source{Statement: out.Statement, Raw: raw, Original: c.original, ReadMe: papers.readMe(out.Statement), Certification: papers.certification(out.Statement),
+	src := packets.Source{Statement: out.Statement, Raw: raw, Original: c.original, ReadMe: papers.readMe(out.Statement), Certification: papers.certification(out.Statement), Own: papers.own(out.Statement, c.photo),
 		Proofs: c.newest.Proven.Part(c.newest.Bag, "")}
 	if src.Proofs.Lines, err = c.lines(out.Statement); err != nil {
 		return out, err
@@ -184,7 +188,7 @@ func (c *copied) packet() (out CopiedPacket, err error) {
 		return out, err
 	}
 	h := handing{Statement: out.Statement, raw: raw, point: c.newest.Proven.Checkpoint, fingerprint: out.Fingerprint, key: ledger.Fingerprint(c.newest.Proven.Key), maxPart: c.in.MaxPart,
-		photo: func(f claims.File) ([]byte, error) { return c.maker.Open(c.ctx, f.SHA256, views.Large) },
+		photo: c.photo,
 		annex: func(_ context.Context, w io.Writer) error { _, err := packets.Write(w, src); return err }}
 	out.Key, out.Note = h.key, c.newest.Proven.Note
 	out.Said = c.newest.Proven.Said(len(c.in.Against))

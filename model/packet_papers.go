@@ -47,6 +47,14 @@ func (d drawing) readMe(s claims.Statement) func(io.Writer) error {
 	return func(w io.Writer) error { return d.readMePage(w, s) }
 }
 
+// own draws into the annex whose its one tool is, where nothing else goes along with it.
+func (d drawing) own(s claims.Statement, photo func(claims.File) ([]byte, error)) func(io.Writer) error {
+	if d.ownership == nil || s.Kind != claims.Ownership || len(s.Lines) != 1 {
+		return nil
+	}
+	return func(w io.Writer) error { return d.ownership(w, s, photo) }
+}
+
 func (d drawing) certification(s claims.Statement) func(io.Writer) error {
 	if d.certifying == nil {
 		return nil
@@ -92,7 +100,6 @@ func (h handing) files() ([]PacketFile, error) {
 		}
 		out = append(out, parts...)
 	}
-	add("own.pdf", pdfType, h.Kind == claims.Ownership && papers.ownership != nil && len(h.Lines) == 1, func(w io.Writer) error { return papers.ownership(w, h.Statement, h.photo) })
 	add("warranty.pdf", pdfType, h.Kind == claims.Warranty && papers.warranty != nil, func(w io.Writer) error { return papers.warranty(w, h.Statement, h.photo) })
 	add("police.pdf", pdfType, h.Loss != nil && papers.police != nil, func(w io.Writer) error { return papers.police(w, h.Statement) })
 	add("inventory.xlsx", xlsxType, papers.inventoryXLSX != nil, func(w io.Writer) error { return papers.inventoryXLSX(w, h.Statement) })
