@@ -222,7 +222,7 @@ func (s *Shop) fingerprint(ctx context.Context, rx *store.Rx, row claims.Packet,
 // annex is the source of an annex but for the lines of its proofs.
 func (s *Shop) annex(ctx context.Context, rx *store.Rx, st claims.Statement, raw []byte, note, key string) (src packets.Source, err error) {
 	src = packets.Source{Statement: st, Raw: raw, Original: s.originalBytes, Proofs: proofs.Source{Note: note, Key: key}}
-	src.ReadMe, src.Certification = annexPages(st)
+	src.ReadMe, src.Certification, src.Own = annexPages(st, s.photo)
 	if src.Proofs.Older, err = olderThan(rx, st.Size, st.Created); err != nil {
 		return src, err
 	}
@@ -235,10 +235,15 @@ func (s *Shop) annex(ctx context.Context, rx *store.Rx, st claims.Statement, raw
 	return src, err
 }
 
-// annexPages draw the page that is read first, and the blank page of certification.
-func annexPages(st claims.Statement) (readMe, certification func(io.Writer) error) {
-	return func(w io.Writer) error { return labels.ReadMe(w, st, labels.ReadMeParts{}) },
-		func(w io.Writer) error { return labels.Certification(w, st.Paper) }
+// annexPages draw the page that is read first, the blank page of certification, and whose
+// a tool is, where nothing else goes along with it; nil is not in it.
+func annexPages(st claims.Statement, photo labels.Photo) (readMe, certification, own func(io.Writer) error) {
+	readMe = func(w io.Writer) error { return labels.ReadMe(w, st, labels.ReadMeParts{Proof: true}) }
+	certification = func(w io.Writer) error { return labels.Certification(w, st.Paper) }
+	if st.Kind == claims.Ownership && len(st.Lines) == 1 {
+		own = func(w io.Writer) error { return labels.Ownership(w, st, photo) }
+	}
+	return readMe, certification, own
 }
 
 // before is the time up to which a checkpoint dates from before what a packet is about:
@@ -427,10 +432,15 @@ func (s *Shop) since(rx *store.Rx, by By, v PacketView) ([]string, error) {
 	return claims.Changed(v.Statement, now), nil
 }
 
+// photo gives the view of a photo that is printed.
+func (s *Shop) photo(f claims.File) ([]byte, error) {
+	return s.views.Open(context.Background(), f.SHA256, views.Large)
+}
+
 // handing makes a packet ready to be written. Its bytes are the same whenever that is.
-func (s *Shop) handing(ctx context.Context, v PacketView, maxPart int64) (h handing, err error) {
-	h = handing{point: v.Point, fingerprint: v.Fingerprint, key: v.Key, maxPart: maxPart, room: filepath.Join(s.dir, "views", "papers", fmt.Sprintf("%s-%d", v.Packet.Statement, maxPart)),
-		photo: func(f claims.File) ([]byte, error) { return s.views.Open(ctx, f.SHA256, views.Large) }}
+func (s *Shop) handing(v PacketView, maxPart int64) (h handing, err error) {
+	h = handing{point: v.Point, fingerprint: v.Fingerprint, key: v.Key, maxPart: maxPart, photo: s.photo,
+		room: filepath.Join(s.dir, "views", "papers", fmt.Sprintf("%s-%d", v.Packet.Statement, maxPart))}
 	if h.Statement, h.raw, err = s.statement(v.Packet); err != nil {
 		return h, err
 	}
@@ -469,7 +479,7 @@ func (s *Shop) writeAnnex(ctx context.Context, v PacketView, h handing, w io.Wri
 // PacketFiles lists the files of a packet in the order in which they are handed over.
 // MaxPart splits the claim document, 0 leaves it whole.
 func (s *Shop) PacketFiles(ctx context.Context, v PacketView, maxPart int64) ([]PacketFile, error) {
-	h, err := s.handing(ctx, v, maxPart)
+	h, err := s.handing(v, maxPart)
 	if err != nil {
 		return nil, err
 	}

@@ -146,6 +146,10 @@ func (c *copied) views() (err error) {
 	return err
 }
 
+func (c *copied) photo(f claims.File) ([]byte, error) {
+	return c.maker.Open(c.ctx, f.SHA256, views.Large)
+}
+
 type inMemory struct{ *bytes.Reader }
 
 func (inMemory) Close() error { return nil }
@@ -177,7 +181,7 @@ func (c *copied) packet() (out CopiedPacket, err error) {
 		return out, err
 	}
 	src := packets.Source{Statement: out.Statement, Raw: raw, Original: c.original, Proofs: c.newest.Proven.Part(c.newest.Bag, "")}
-	src.ReadMe, src.Certification = annexPages(out.Statement)
+	src.ReadMe, src.Certification, src.Own = annexPages(out.Statement, c.photo)
 	if src.Proofs.Lines, err = c.lines(out.Statement); err != nil {
 		return out, err
 	}
@@ -185,7 +189,7 @@ func (c *copied) packet() (out CopiedPacket, err error) {
 		return out, err
 	}
 	h := handing{Statement: out.Statement, raw: raw, point: c.newest.Proven.Checkpoint, fingerprint: out.Fingerprint, key: ledger.Fingerprint(c.newest.Proven.Key), maxPart: c.in.MaxPart, room: filepath.Join(c.dir, "papers"),
-		photo: func(f claims.File) ([]byte, error) { return c.maker.Open(c.ctx, f.SHA256, views.Large) },
+		photo: c.photo,
 		annex: func(_ context.Context, w io.Writer) error { _, err := packets.Write(w, src); return err }}
 	out.Key, out.Note = h.key, c.newest.Proven.Note
 	out.Said = c.newest.Proven.Said(len(c.in.Against))

@@ -56,7 +56,6 @@ func (h handing) files() ([]PacketFile, error) {
 		}
 		out = append(out, parts...)
 	}
-	add("own.pdf", pdfType, h.Kind == claims.Ownership && len(h.Lines) == 1, func(w io.Writer) error { return labels.Ownership(w, h.Statement, h.photo) })
 	add("warranty.pdf", pdfType, h.Kind == claims.Warranty, func(w io.Writer) error { return labels.Warranty(w, h.Statement, h.photo) })
 	add("police.pdf", pdfType, h.Loss != nil, func(w io.Writer) error { return labels.Police(w, h.Statement) })
 	add("inventory.xlsx", xlsxType, true, func(w io.Writer) error { return labels.InventoryXLSX(w, h.Statement) })

@@ -250,6 +250,9 @@ func (b *building) money(l *Line, t ToolFacts) {
 		amount := c.Amount
 		l.Replacement, l.CostOf, l.CostSource, l.CostDated = &amount, c.Of, c.Source, c.Dated
 	}
+	if amount, asked := b.Claimed[t.ID]; asked {
+		l.Claimed = &amount
+	}
 	if b.added(AddActualCash) && t.ActualCash != nil {
 		l.ActualCash, l.Working = t.ActualCash, t.Working
 	}

@@ -34,7 +34,8 @@ type Facts struct {
 	LossLines   []LossLine
 	LossFiles   []evidence.Record
 	Dated       []Fact
-	Tools       []ToolFacts // of a loss in any order, else in that of the lines
+	Claimed     map[string]int64 // what is asked for each tool, in the shop's currency
+	Tools       []ToolFacts      // of a loss in any order, else in that of the lines
 
 	// WhyNot says why a photo or paper cannot be shown on paper, Left why its bytes
 	// cannot be handed over; empty: they can.

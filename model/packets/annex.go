@@ -25,6 +25,7 @@ import (
 const (
 	readMeFile        = "data/00-READ-ME-FIRST.html"
 	statementFile     = "data/statement.json"
+	ownFile           = "data/own.pdf"
 	certificationFile = "proof/CERTIFICATION-BLANK.pdf"
 	maxStatement      = 256 << 20
 )
@@ -37,6 +38,7 @@ type Source struct {
 	// Original opens the bytes of a file of the statement.
 	Original func(sha256 string) (io.ReadCloser, error)
 	ReadMe   func(io.Writer) error
+	Own      func(io.Writer) error // the paper on whose a tool is, where that goes along; nil: none
 	// Certification writes the blank page by which a person may certify records; nil: none.
 	Certification func(io.Writer) error
 	// Date dates the bag; nil: nobody does.
@@ -114,11 +116,10 @@ func Plan(src Source) (fingerprint string, size int64, err error) {
 }
 
 func (src Source) write(out *bag.Writer, original func(claims.File) error) error {
-	page, err := out.Create(readMeFile, false)
-	if err == nil {
-		err = src.ReadMe(page)
+	if err := drawn(out, readMeFile, src.ReadMe); err != nil {
+		return err
 	}
-	if err != nil {
+	if err := drawn(out, ownFile, src.Own); err != nil {
 		return err
 	}
 	for _, f := range Handed(src.Statement) {
@@ -129,16 +130,22 @@ func (src Source) write(out *bag.Writer, original func(claims.File) error) error
 	if err := out.Add(statementFile, false, bytes.NewReader(src.Raw)); err != nil {
 		return err
 	}
-	if src.Certification != nil {
-		blank, err := out.Create(certificationFile, false)
-		if err == nil {
-			err = src.Certification(blank)
-		}
-		if err != nil {
-			return err
-		}
+	if err := drawn(out, certificationFile, src.Certification); err != nil {
+		return err
 	}
 	return proofs.Write(out, src.Proofs)
+}
+
+// drawn writes a file that is drawn; where nothing draws it, there is none.
+func drawn(out *bag.Writer, path string, draw func(io.Writer) error) error {
+	if draw == nil {
+		return nil
+	}
+	w, err := out.Create(path, false)
+	if err != nil {
+		return err
+	}
+	return draw(w)
 }
 
 // Handed lists the files whose bytes the annex holds, by path, each once.

@@ -119,7 +119,7 @@ func malformed(format string, args ...any) error {
 // files holds the bytes in the bag to the hashes that the statement names, and to the
 // lines that name them.
 func (c *Checked) files(b *bag.Bag, hashes map[string]string) {
-	named := map[string]bool{readMeFile: true, statementFile: true}
+	named := map[string]bool{readMeFile: true, statementFile: true, ownFile: c.Kind == claims.Ownership}
 	for _, f := range Handed(c.Statement) {
 		named[f.Path], c.Files = true, c.Files+1
 		switch got, there := hashes[f.Path]; {
