@@ -27,6 +27,9 @@ func (p *program) verifyFile(c *cli.Context) error {
 		if o.roots, err = readText(c.String("authority-roots"), maxCheckpoint); err != nil {
 			return err
 		}
+		if certificates(o.roots) == "" {
+			return fault.New(fault.Invalid, "%s holds no certificate", c.String("authority-roots")).WithHint("give a file in PEM, which begins with -----BEGIN CERTIFICATE-----")
+		}
 	}
 	for _, name := range c.StringSlice("against") {
 		note, err := readText(name, maxCheckpoint)

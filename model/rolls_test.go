@@ -232,3 +232,29 @@ func baggedBytes(t *testing.T, src proofs.Source) []byte {
 	}
 	return out.Bytes()
 }
+
+// Both engines come to the same roll for the same acts, to the byte.
+func TestARollIsTheSameOnBothEngines(t *testing.T) {
+	roots := map[string]string{}
+	onBoth(t, func(t *testing.T, g *garage) {
+		for range 5 {
+			g.tool(t)
+		}
+		g.roll(t)
+		err := g.db.Read(ctx, func(rx *store.Rx) error {
+			all, err := rx.Rolls(ledger.MaxSize, 10)
+			if len(all) != 1 || all[0].Tools != 5 {
+				t.Errorf("%+v", all)
+				return err
+			}
+			roots[g.engine] = all[0].Root
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	})
+	if len(roots) == 2 && roots["sqlite"] != roots["postgres"] {
+		t.Errorf("%v", roots)
+	}
+}
