@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"pawl/model/fault"
-	"pawl/model/internal/store"
 	"pawl/model/people"
 	"pawl/model/register"
 	"pawl/model/units"
@@ -48,11 +47,7 @@ type LostView struct {
 // IfLost gives what would be paid, and what not, if tools were lost. Each tool is
 // reckoned under one policy: its owner's own before the shop's.
 func (s *Shop) IfLost(ctx context.Context, by By, in IfLost) (v LostView, err error) {
-	err = s.db.Read(ctx, func(rx *store.Rx) error {
-		d, err := readNames(rx)
-		if err != nil {
-			return err
-		}
+	err = s.readLong(ctx, func(d *directory) error {
 		scope, err := d.scope(in)
 		if err != nil {
 			return err

@@ -45,7 +45,7 @@ func (c *Client) WorthAll(ctx context.Context, q WorthQuery) (out wire.Worth, er
 
 // unbounded reads an answer of any length, a value at a time.
 func unbounded[T any](ctx context.Context, c *Client, query url.Values, path ...string) (out T, err error) {
-	err = c.do(ctx, request{method: http.MethodGet, path: path, query: query}, func(answer *http.Response) error {
+	err = c.do(ctx, request{method: http.MethodGet, path: path, query: query, long: true}, func(answer *http.Response) error {
 		if err := json.NewDecoder(answer.Body).Decode(&out); err != nil {
 			return lost{cause: err}
 		}
@@ -59,7 +59,7 @@ func (c *Client) WorthWhole(ctx context.Context, q WorthQuery, w io.Writer) erro
 	q.Limit, q.Cursor = 0, ""
 	query := q.values()
 	query.Set("all", "true")
-	return c.do(ctx, request{method: http.MethodGet, path: []string{"worth"}, query: query}, copied(w))
+	return c.do(ctx, request{method: http.MethodGet, path: []string{"worth"}, query: query, long: true}, copied(w))
 }
 
 // WorthCSV writes every tool with its figures to w.
@@ -155,7 +155,7 @@ func (c *Client) GapsAll(ctx context.Context) (wire.Gaps, error) {
 
 // GapsWhole writes the JSON of all of it to w, every tool in it.
 func (c *Client) GapsWhole(ctx context.Context, w io.Writer) error {
-	return c.do(ctx, request{method: http.MethodGet, path: []string{"gaps"}, query: url.Values{"all": {"true"}}}, copied(w))
+	return c.do(ctx, request{method: http.MethodGet, path: []string{"gaps"}, query: url.Values{"all": {"true"}}, long: true}, copied(w))
 }
 
 // Policies returns the policies in force.
