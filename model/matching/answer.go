@@ -59,6 +59,7 @@ type Answer struct {
 	Others     float64
 	Error      float64
 	Registered int // serials that it was held against
+	Worked     int // characters of serials that were worked out, for measuring
 }
 
 // Precision is the greatest error of a posterior by serials not looked at.
@@ -75,8 +76,9 @@ func (ix *Index) Match(q Query, m Model, most int) Answer {
 	each := (1 - q.None) / float64(n)
 	l0 := newStrangers(ix, t.front, q.Maker)
 	least := Precision * t.front.most[0] / float64(n)
-	for {
+	for worked := 0; ; {
 		f := ix.look(t, q.Maker, q.Kind, least)
+		worked += f.seen
 		none := q.None * l0.of(f.hits)
 		known, rest := each*f.sum, each*f.rest
 		z := none + known + rest
@@ -84,7 +86,7 @@ func (ix *Index) Match(q Query, m Model, most int) Answer {
 			return Answer{None: 1, Registered: n} // no serial at all reads like that
 		}
 		if err := rest / (none + known); err <= Precision || least == 0 {
-			return ix.answer(t.front, f, Answer{None: none / z, Error: err, Registered: n}, each/z, most)
+			return ix.answer(t.front, f, Answer{None: none / z, Error: err, Registered: n, Worked: worked}, each/z, most)
 		}
 		// What is given up on grows about as fast as the limit: aim at a third.
 		if least *= math.Min(0.3, Precision*(none+known)/rest); !(least > 1e-300) {
