@@ -177,6 +177,7 @@ func TestClaims(t *testing.T) {
 	}
 	m.post(at+"/amounts", wire.ClaimAmounts{Amounts: []wire.ClaimAmount{{Number: theirs, Amount: "1"}}}).refused(http.StatusUnprocessableEntity)
 	m.get(at + "/paper").refused(http.StatusConflict)
+	m.get("/claims/C-00000000/paper").refused(http.StatusNotFound)
 	var due wire.Dues
 	m.get("/due?sort=claim&within=3000").want(http.StatusOK).into(&due)
 	if len(due.Due) != 2 || due.Due[0].Claim == nil || *due.Due[0].Claim != c.ID || due.Due[0].Number != "" {
