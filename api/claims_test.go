@@ -203,6 +203,7 @@ func (s *shop) warranty(m, a asker) {
 	if c.Warranty == nil || c.Warranty.Within != "unknown" || c.Warranty.Through != nil || *c.Number != number || c.Fault != "anvil detent fails" {
 		t.Errorf("%+v", c)
 	}
+	m.get("/claims/" + c.ID + "/paper").want(http.StatusOK)
 	m.post("/tools/"+number+"/swap", wire.Swap{Serial: "XC-1", SerialAgain: "XC-1"}).want(http.StatusCreated)
 	m.get("/claims/" + c.ID).want(http.StatusOK).into(&c)
 	if c.Replacement == nil || c.Replacement.Serial != "XC-1" {
