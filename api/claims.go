@@ -9,6 +9,7 @@ import (
 	"pawl/api/wire"
 	"pawl/model"
 	"pawl/model/claims"
+	"pawl/model/fault"
 )
 
 func (s *service) claimRoutes() []route {
@@ -19,7 +20,7 @@ func (s *service) claimRoutes() []route {
 		{method: http.MethodPatch, path: Prefix + "/claims/:id", handle: s.changeClaim},
 		{method: http.MethodPost, path: Prefix + "/claims/:id/facts", handle: s.addFact},
 		{method: http.MethodPost, path: Prefix + "/claims/:id/amounts", handle: s.setAmounts},
-		{method: http.MethodGet, path: Prefix + "/claims/:id/paper", offers: []string{pdfType}, handle: s.claimPaper},
+		{method: http.MethodGet, path: Prefix + "/claims/:id/paper", handle: s.claimPaper},
 	}
 }
 
@@ -74,8 +75,15 @@ func (s *service) setAmounts(c *gin.Context) (answer, error) {
 	return ok(viewClaim(v), 0), err
 }
 
+// claimPaper gives the paper of a claim on a warranty. Where the shop draws none, the claim
+// itself is what there is to give.
 func (s *service) claimPaper(c *gin.Context) (answer, error) {
-	return drawn(pdfType, "claim", func(w io.Writer) error { return s.shop.ClaimPaper(c.Request.Context(), by(c), c.Param("id"), w) })
+	a, err := drawn(pdfType, "claim", func(w io.Writer) error { return s.shop.ClaimPaper(c.Request.Context(), by(c), c.Param("id"), w) })
+	if fault.Is(err, fault.Unavailable) {
+		v, err := s.shop.Claim(c.Request.Context(), by(c), c.Param("id"))
+		return ok(viewClaim(v), 0), err
+	}
+	return a, err
 }
 
 func viewClaimLine(v model.ClaimView) wire.ClaimLine {

@@ -177,6 +177,7 @@ func TestClaims(t *testing.T) {
 	}
 	m.post(at+"/amounts", wire.ClaimAmounts{Amounts: []wire.ClaimAmount{{Number: theirs, Amount: "1"}}}).refused(http.StatusUnprocessableEntity)
 	m.get(at + "/paper").refused(http.StatusConflict)
+	m.get("/claims/C-00000000/paper").refused(http.StatusNotFound)
 	var due wire.Dues
 	m.get("/due?sort=claim&within=3000").want(http.StatusOK).into(&due)
 	if len(due.Due) != 2 || due.Due[0].Claim == nil || *due.Due[0].Claim != c.ID || due.Due[0].Number != "" {
@@ -202,6 +203,7 @@ func (s *shop) warranty(m, a asker) {
 	if c.Warranty == nil || c.Warranty.Within != "unknown" || c.Warranty.Through != nil || *c.Number != number || c.Fault != "anvil detent fails" {
 		t.Errorf("%+v", c)
 	}
+	m.get("/claims/" + c.ID + "/paper").want(http.StatusOK)
 	m.post("/tools/"+number+"/swap", wire.Swap{Serial: "XC-1", SerialAgain: "XC-1"}).want(http.StatusCreated)
 	m.get("/claims/" + c.ID).want(http.StatusOK).into(&c)
 	if c.Replacement == nil || c.Replacement.Serial != "XC-1" {

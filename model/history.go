@@ -114,8 +114,7 @@ func bare(by By, noun string, after ledger.Image) bool {
 
 // instants are the columns that hold a time in microseconds.
 var instants = []string{"created", "gone", "since", "entered", "due", "ended", "at", "cleared", "received_at", "withdrawn", "revoked",
-	"opened", "closed", "confirmed", "left", "happened", "done_at", "signed_at", "settled_at", "answered_at", "missed_at", "told_at",
-	"found", "secure", "started", "last_seen"}
+	"opened", "closed", "confirmed", "left", "happened", "done_at", "signed_at", "settled_at", "answered_at", "missed_at", "told_at", "last_seen"}
 
 // legible puts an image as people and programs read it: names for ids, times as
 // text, pieces as a list.

@@ -96,6 +96,9 @@ func TestLossFromWhatIsLeft(t *testing.T) {
 			t.Fatalf("%+v", v)
 		}
 		g.look(t, g.techB, v.Count, "seen", ScanCount{Scanned: here})
+		if told, _, err := g.History(ctx, g.manager, here, 0, ""); err != nil || !slices.ContainsFunc(told, func(l LineView) bool { return l.Noun == "sighting" && l.After["found"] == "seen" }) {
+			t.Errorf("%+v, %v", told, err)
+		}
 		v, err := g.MissingFromCount(ctx, g.manager, v.ID)
 		if err != nil || stands(v) != "1/1 missing, 1/2 missing" {
 			t.Fatalf("%s, %v", stands(v), err)

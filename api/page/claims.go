@@ -134,8 +134,11 @@ func (p *Pages) toolClaimData(a *Ask) (d toolClaim, err error) {
 
 func (p *Pages) toolClaimPage(a *Ask) (Reply, error) {
 	d, err := p.toolClaimData(a)
-	if strange(err) {
+	switch {
+	case strange(err):
 		return p.strangeNumber(a, err)
+	case fault.Is(err, fault.Forbidden):
+		return Go(toolPath(d.Tool.Number), p.say(a, "claim.not-yours")), nil
 	}
 	return Show("toolclaim", d), err
 }
