@@ -26,7 +26,7 @@ func (g *garage) keptElsewhere(t *testing.T, by By, have ...string) []byte {
 	return out.Bytes()
 }
 
-func copyFile(raw []byte) CopyFile { return CopyFile{bytes.NewReader(raw), int64(len(raw))} }
+func fileOf(raw []byte) CopyFile { return CopyFile{bytes.NewReader(raw), int64(len(raw))} }
 
 // From the copy alone, without any shop, comes the packet that the shop would build, with
 // proofs that hold; what somebody did not share is not in it.
@@ -48,7 +48,7 @@ func TestPacketFromTheCopyAlone(t *testing.T) {
 			t.Errorf("%+v %v", e, err)
 		}
 		v := g.packetOf(t, g.manager, NewPacket{Claim: r.claim})
-		p, err := PacketFromCopies(ctx, []CopyFile{copyFile(kept)}, FromCopy{Claim: r.claim})
+		p, err := PacketFromCopies(ctx, []CopyFile{fileOf(kept)}, FromCopy{Claim: r.claim})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -72,9 +72,9 @@ func TestPacketFromTheCopyAlone(t *testing.T) {
 		if err != nil || len(a.Problems) > 0 || a.Files != 2 || a.Fingerprint != p.Fingerprint {
 			t.Errorf("%v %q", err, a.Problems)
 		}
-		_, err = PacketFromCopies(ctx, []CopyFile{copyFile(kept)}, FromCopy{Tools: []string{r.techs}})
+		_, err = PacketFromCopies(ctx, []CopyFile{fileOf(kept)}, FromCopy{Tools: []string{r.techs}})
 		wantFault(t, err, fault.NotFound, "did not share it")
-		own, err := PacketFromCopies(ctx, []CopyFile{copyFile(kept)}, FromCopy{Tools: []string{r.shops}})
+		own, err := PacketFromCopies(ctx, []CopyFile{fileOf(kept)}, FromCopy{Tools: []string{r.shops}})
 		if err != nil || own.Statement.Kind != claims.Ownership {
 			t.Fatal(err)
 		}
@@ -112,7 +112,7 @@ func TestALaterCopyFollowsAnEarlierOne(t *testing.T) {
 	for _, one := range []struct {
 		files []CopyFile
 		left  int
-	}{{[]CopyFile{copyFile(later)}, 2}, {[]CopyFile{copyFile(later), copyFile(first)}, 0}, {[]CopyFile{copyFile(first), copyFile(later)}, 0}} {
+	}{{[]CopyFile{fileOf(later)}, 2}, {[]CopyFile{fileOf(later), fileOf(first)}, 0}, {[]CopyFile{fileOf(first), fileOf(later)}, 0}} {
 		p, err := PacketFromCopies(ctx, one.files, FromCopy{Tools: []string{r.shops}})
 		if err != nil {
 			t.Fatal(err)
@@ -128,7 +128,7 @@ func TestALaterCopyFollowsAnEarlierOne(t *testing.T) {
 			broken[i].raw = append([]byte{e.raw[0] ^ 1}, e.raw[1:]...)
 		}
 	}
-	if _, err := PacketFromCopies(ctx, []CopyFile{copyFile(rezipped(t, broken))}, FromCopy{Tools: []string{r.shops}}); !fault.Is(err, fault.Invalid) {
+	if _, err := PacketFromCopies(ctx, []CopyFile{fileOf(rezipped(t, broken))}, FromCopy{Tools: []string{r.shops}}); !fault.Is(err, fault.Invalid) {
 		t.Error("a copy that does not hold is taken")
 	}
 	if _, err := g.KeepElsewhere(ctx, g.techA, nil); !fault.Is(err, fault.Forbidden) {
