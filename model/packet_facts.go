@@ -285,10 +285,12 @@ func (s *Shop) whyNotShown(e evidence.Record) string {
 	if why := s.whyNotHanded(e); why != "" {
 		return why
 	}
-	return cannotDraw(e, s.views.Converts())
+	return cannotDraw(e, s.views.Converts(), s.photo)
 }
 
-func cannotDraw(e evidence.Record, converts bool) string {
+// cannotDraw says why there is no view of a photo: whoever reads the paper is told, and the
+// rest of it is drawn.
+func cannotDraw(e evidence.Record, converts bool, view func(claims.File) ([]byte, error)) string {
 	switch {
 	case !e.Kind.Photo():
 		return ""
@@ -296,6 +298,9 @@ func cannotDraw(e evidence.Record, converts bool) string {
 		return "a HEIC photo, which this program keeps and cannot draw"
 	case e.Width*e.Height > evidence.MaxViewPixels:
 		return "too large to be drawn"
+	}
+	if _, err := view(claims.File{SHA256: e.SHA256}); err != nil {
+		return "it cannot be drawn: " + fault.Of(err).Message
 	}
 	return ""
 }

@@ -487,5 +487,5 @@ func (c *copied) whyNotShown(e evidence.Record) string {
 	if why := c.whyNotHanded(e); why != "" {
 		return why
 	}
-	return cannotDraw(e, c.maker.Converts())
+	return cannotDraw(e, c.maker.Converts(), c.photo)
 }

@@ -420,6 +420,9 @@ func TestThePlaceOfAPhotoStaysHere(t *testing.T) {
 				t.Errorf("%s tells the place", e.name)
 			}
 		}
+		if why := v.Statement.Lines[0].Files[0].WhyNot; !strings.Contains(why, "cannot be drawn") {
+			t.Errorf("a photo that is none: %q", why)
+		}
 		if c.told != (len(v.Left) == 0) || v.Statement.Lines[0].Files[0].Copy == c.told {
 			t.Errorf("left out %+v, %+v", v.Left, v.Statement.Lines[0].Files)
 		}
