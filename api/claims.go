@@ -9,7 +9,6 @@ import (
 	"pawl/api/wire"
 	"pawl/model"
 	"pawl/model/claims"
-	"pawl/model/fault"
 )
 
 func (s *service) claimRoutes() []route {
@@ -75,15 +74,9 @@ func (s *service) setAmounts(c *gin.Context) (answer, error) {
 	return ok(viewClaim(v), 0), err
 }
 
-// claimPaper gives the paper of a claim on a warranty. Where the shop draws none, the claim
-// itself is what there is to give.
+// claimPaper gives the paper of a claim on a warranty.
 func (s *service) claimPaper(c *gin.Context) (answer, error) {
-	a, err := drawn(pdfType, "claim", func(w io.Writer) error { return s.shop.ClaimPaper(c.Request.Context(), by(c), c.Param("id"), w) })
-	if fault.Is(err, fault.Unavailable) {
-		v, err := s.shop.Claim(c.Request.Context(), by(c), c.Param("id"))
-		return ok(viewClaim(v), 0), err
-	}
-	return a, err
+	return drawn(pdfType, "claim", func(w io.Writer) error { return s.shop.ClaimPaper(c.Request.Context(), by(c), c.Param("id"), w) })
 }
 
 func viewClaimLine(v model.ClaimView) wire.ClaimLine {

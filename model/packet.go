@@ -171,10 +171,27 @@ func (s *Shop) freeze(ctx context.Context, by By, in NewPacket, row claims.Packe
 				return built{}, err
 			}
 		}
+		if err := noteGiven(tx, raw); err != nil {
+			return built{}, err
+		}
 		p := row
 		p.Fingerprint = fingerprinted
 		return built{p.ID, left}, store.Put(tx, &p)
 	})
+}
+
+// noteGiven notes that the list of a loss was handed over, with its newest supplement.
+func noteGiven(tx *store.Tx, raw []byte) error {
+	st, err := packets.Parse(string(raw))
+	if err != nil || st.Loss == nil {
+		return err
+	}
+	l, err := load[claims.Loss](tx, st.Loss.ID, "loss "+st.Loss.ID)
+	if err != nil || l.Given >= st.Supplement {
+		return err
+	}
+	l.Given = st.Supplement
+	return store.Put(tx, &l)
 }
 
 // signAt gives the checkpoint over the first size lines, signed now where there is none.
@@ -238,12 +255,13 @@ func (s *Shop) annex(ctx context.Context, rx *store.Rx, st claims.Statement, raw
 // annexPages draw the page that is read first, the blank page of certification, and whose
 // a tool is, where nothing else goes along with it; nil is not in it.
 func annexPages(st claims.Statement, photo labels.Photo) (readMe, certification, own func(io.Writer) error) {
-	readMe = func(w io.Writer) error { return labels.ReadMe(w, st, labels.ReadMeParts{Proof: true}) }
+	parts := labels.ReadMeParts{Proof: true}
 	certification = func(w io.Writer) error { return labels.Certification(w, st.Paper) }
 	if st.Kind == claims.Ownership && len(st.Lines) == 1 {
+		parts.Documents = []labels.ReadMeLink{{Path: "own.pdf", Words: "Whose it is, on paper"}}
 		own = func(w io.Writer) error { return labels.Ownership(w, st, photo) }
 	}
-	return readMe, certification, own
+	return func(w io.Writer) error { return labels.ReadMe(w, st, parts) }, certification, own
 }
 
 // before is the time up to which a checkpoint dates from before what a packet is about:

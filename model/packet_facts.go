@@ -107,6 +107,12 @@ func (p *packetFacts) claim(by By, id string) error {
 	if p.facts.LossLines, err = p.d.LossLines(l.ID); err != nil {
 		return err
 	}
+	if p.facts.LossFiles, err = p.d.EvidenceOfLoss(l.ID); err != nil {
+		return err
+	}
+	if err := p.amounts(c); err != nil {
+		return err
+	}
 	if err := p.covers(c); err != nil {
 		return err
 	}
@@ -128,6 +134,18 @@ func claimFor(rx *store.Rx, by By, id string) error {
 	c, found, err := d.Claim(id)
 	if err == nil && (!found || !d.mayClaim(by, c)) {
 		err = fault.New(fault.NotFound, "there is no claim %s", clipCell(id)).WithHint("a viewer sees the packets of one claim")
+	}
+	return err
+}
+
+// amounts are what is asked for each tool.
+func (p *packetFacts) amounts(c claims.Claim) error {
+	rows, err := p.d.ClaimLines(c.ID)
+	p.facts.Claimed = map[string]int64{}
+	for _, r := range rows {
+		if r.Amount != nil && r.Currency == p.facts.Settings.Currency {
+			p.facts.Claimed[r.Tool] = *r.Amount
+		}
 	}
 	return err
 }

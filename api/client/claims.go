@@ -6,7 +6,6 @@ import (
 	"net/http"
 
 	"pawl/api/wire"
-	"pawl/model/fault"
 )
 
 // LossesAll gives every loss that may be seen to row, newest first. It stops with the
@@ -112,13 +111,7 @@ func (c *Client) SetAmounts(ctx context.Context, id string, in []wire.ClaimAmoun
 	return post[wire.Claim](ctx, c, wire.ClaimAmounts{Amounts: in}, opts, "claims", id, "amounts")
 }
 
-// ClaimPaper writes the paper of a claim to w, a PDF. Where the server draws none it is
-// Unavailable.
+// ClaimPaper writes the paper of a claim on a warranty to w, a PDF.
 func (c *Client) ClaimPaper(ctx context.Context, id string, w io.Writer) error {
-	return c.do(ctx, request{method: http.MethodGet, path: []string{"claims", id, "paper"}}, func(answer *http.Response) error {
-		if kind := answer.Header.Get("Content-Type"); kind != "application/pdf" {
-			return fault.New(fault.Unavailable, "no paper is drawn of claim %s; the claim is recorded", id).WithHint("see it: pawl claim show %s", id)
-		}
-		return copied(w)(answer)
-	})
+	return c.do(ctx, request{method: http.MethodGet, path: []string{"claims", id, "paper"}}, copied(w))
 }

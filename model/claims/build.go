@@ -147,6 +147,9 @@ func (b *building) claim() *ClaimPart {
 	if b.Replacement != nil {
 		part.Replacement, part.ReplacementIs = b.Replacement.Number.String(), b.Replacement.Serial
 	}
+	if c.Kind == Warranty && len(b.Tools) == 1 && b.sees(b.Tools[0].Tool) {
+		part.From, part.Months = b.Tools[0].WarrantyStart(), b.Tools[0].WarrantyMonths
+	}
 	return part
 }
 

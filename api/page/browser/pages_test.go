@@ -169,6 +169,7 @@ var sights = map[string][]sight{
 	"/losses/recovered":         {at("a tool came back", boss, "/losses/recovered")},
 	"/losses/:id":               {lossOf("loss", boss, "/losses/ID"), lossOf("loss of another", "Tech B", "/losses/ID")},
 	"/losses/:id/tools/:number": {lossOf("tool of a loss", boss, "/losses/ID/tools/LATE"), lossOf("tool of a loss that came back", boss, "/losses/ID/tools/TOOL")},
+	"/claims/:id/packet":        {lossOf("packets of a claim", boss, "/claims/CLAIM/packet")},
 	"/claims/:id":               {lossOf("claim", boss, "/claims/CLAIM"), faulty("claim on a warranty")},
 	"/t/:number/claim":          {at("open a claim", "Tech A", "/t/NUMBER/claim")},
 
