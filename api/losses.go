@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"io"
 	"net/http"
 
 	"github.com/gin-gonic/gin"
@@ -18,6 +19,7 @@ func (s *service) lossRoutes() []route {
 		{method: http.MethodPost, path: Prefix + "/losses/recovered", handle: s.recovered},
 		{method: http.MethodGet, path: Prefix + "/losses/:id", handle: s.loss},
 		{method: http.MethodPatch, path: Prefix + "/losses/:id", handle: s.changeLoss},
+		{method: http.MethodGet, path: Prefix + "/losses/:id/sheet", handle: s.policeSheet},
 		lossAct("missing", true, func(ctx context.Context, by model.By, id string, _ nothing) (model.LossView, error) {
 			return s.shop.MissingFromCount(ctx, by, id)
 		}),
@@ -131,4 +133,9 @@ func viewLossTool(l model.LossLineView) wire.LossTool {
 		out.Withdrawn = &wire.LossWithdrawn{At: l.Withdrawn, Why: l.WithdrawnWhy}
 	}
 	return out
+}
+
+// policeSheet gives the sheet for the police as it is now.
+func (s *service) policeSheet(c *gin.Context) (answer, error) {
+	return drawn(pdfType, "police", func(w io.Writer) error { return s.shop.PoliceSheet(c.Request.Context(), by(c), c.Param("id"), w) })
 }

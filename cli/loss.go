@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"io"
 	"strconv"
 	"strings"
 
@@ -22,7 +23,7 @@ pawl loss police L-2H4K9Q7M --agency "County sheriff" --report 26-11873
 pawl loss recovered --reading "KD4?8B*" --at "pawn shop, by the police"`,
 		Subcommands: []*cli.Command{
 			p.lossStart(), p.lossList(), p.lossShow(), p.lossMissing(), p.lossConfirm(), p.lossAdd(), p.lossWithdraw(), p.lossEdit(),
-			p.lossPolice(), p.lossGiven(), p.lossEvidence(), p.lossRecovered(),
+			p.lossPolice(), p.lossSheet(), p.lossGiven(), p.lossEvidence(), p.lossRecovered(),
 		},
 	}
 }
@@ -293,6 +294,25 @@ func (p *program) lossWithdraw() *cli.Command {
 				return err
 			}
 			return s.lossDone(v, o.Number+" is off the list of loss "+v.ID, "withdrawn")
+		}),
+	}
+}
+
+func (p *program) lossSheet() *cli.Command {
+	type options struct{ id, output string }
+	return &cli.Command{
+		Name: "sheet", Usage: "write the sheet for the police, as the loss is on record now", ArgsUsage: "LOSS",
+		Description: "pawl loss sheet L-2H4K9Q7M -o police.pdf\npawl loss given L-2H4K9Q7M",
+		Flags:       []cli.Flag{toFile("write the PDF to `FILE`; - is stdout")},
+		Action: action(p, func(c *cli.Context) (o options, err error) {
+			if o.output, err = need(c, "output", "police.pdf"); err != nil {
+				return o, err
+			}
+			o.id, err = parseLossID(c)
+			return o, err
+		}, func(ctx context.Context, s *session, o options) error {
+			s.note("when it is handed over, say so: pawl loss given " + o.id)
+			return s.toFile(o.output, 0o600, func(w io.Writer) ([]string, error) { return nil, s.client.PoliceSheet(ctx, o.id, w) })
 		}),
 	}
 }

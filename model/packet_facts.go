@@ -21,6 +21,7 @@ import (
 // was mended with the police too.
 type NewPacket struct {
 	Claim, Ownership string
+	Loss             string // for its list alone, before any claim; no packet is built of it
 	Add              []string
 	Reworded         bool
 }
@@ -57,12 +58,46 @@ func (s *Shop) gatherPacket(rx *store.Rx, by By, in NewPacket) (f claims.Facts, 
 	if p.facts.Size, err = rx.Size(); err != nil {
 		return f, err
 	}
-	if in.Claim != "" {
+	switch {
+	case in.Claim != "":
 		err = p.claim(by, in.Claim)
-	} else {
+	case in.Loss != "":
+		err = p.list(by, in.Loss)
+	default:
 		err = p.ownership(by, in.Ownership)
 	}
 	return p.facts, err
+}
+
+// list is of a loss before any claim is opened on it: all that is on its list.
+func (p *packetFacts) list(by By, id string) error {
+	l, found, err := p.d.Loss(id)
+	if err != nil || !found {
+		return orElse(err, noLoss(id))
+	}
+	if err := allowed(by, people.RunLoss, people.Object{Owner: l.Person}); err != nil {
+		return err
+	}
+	p.facts.Kind, p.facts.Covers = claims.Insurance, func(claims.ToolFacts) bool { return true }
+	return p.lost(l)
+}
+
+// lost gathers a loss and each tool on its list.
+func (p *packetFacts) lost(l claims.Loss) (err error) {
+	p.facts.Loss = &l
+	if p.facts.LossLines, err = p.d.LossLines(l.ID); err != nil {
+		return err
+	}
+	if p.facts.LossFiles, err = p.d.EvidenceOfLoss(l.ID); err != nil {
+		return err
+	}
+	ids := make([]string, 0, len(p.facts.LossLines))
+	for _, line := range p.facts.LossLines {
+		if line.Withdrawn == 0 {
+			ids = append(ids, line.Tool)
+		}
+	}
+	return p.tools(ids)
 }
 
 // ownership is of one tool.
@@ -103,26 +138,13 @@ func (p *packetFacts) claim(by By, id string) error {
 	if err != nil || !found {
 		return orElse(err, fault.New(fault.NotFound, "there is no loss %s", clipCell(c.Loss)))
 	}
-	p.facts.Loss = &l
-	if p.facts.LossLines, err = p.d.LossLines(l.ID); err != nil {
-		return err
-	}
-	if p.facts.LossFiles, err = p.d.EvidenceOfLoss(l.ID); err != nil {
-		return err
-	}
 	if err := p.amounts(c); err != nil {
 		return err
 	}
 	if err := p.covers(c); err != nil {
 		return err
 	}
-	ids := make([]string, 0, len(p.facts.LossLines))
-	for _, line := range p.facts.LossLines {
-		if line.Withdrawn == 0 {
-			ids = append(ids, line.Tool)
-		}
-	}
-	return p.tools(ids)
+	return p.lost(l)
 }
 
 // claimFor finds a claim that somebody may show to others.

@@ -115,3 +115,8 @@ func (c *Client) SetAmounts(ctx context.Context, id string, in []wire.ClaimAmoun
 func (c *Client) ClaimPaper(ctx context.Context, id string, w io.Writer) error {
 	return c.do(ctx, request{method: http.MethodGet, path: []string{"claims", id, "paper"}}, copied(w))
 }
+
+// PoliceSheet writes the sheet for the police to w, a PDF.
+func (c *Client) PoliceSheet(ctx context.Context, id string, w io.Writer) error {
+	return c.do(ctx, request{method: http.MethodGet, path: []string{"losses", id, "sheet"}}, copied(w))
+}

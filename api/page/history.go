@@ -163,6 +163,13 @@ func sentence(lang words.Language, line model.LineView) string {
 			return l.say("claim.swapped", l.ID)
 		}
 		return l.say("claim", l.ID)
+	case "claim line":
+		if amount := l.money("amount"); amount != "" {
+			return l.say("claim.asked", l.get("claim"), amount)
+		}
+		return l.say("claim.asked.none", l.get("claim"))
+	case "packet":
+		return l.say("packet", l.ID)
 	}
 	return l.say("unknown", l.Verb, l.Noun)
 }

@@ -1,0 +1,31 @@
+package model
+
+import (
+	"context"
+	"io"
+
+	"pawl/labels"
+	"pawl/model/claims"
+	"pawl/model/internal/store"
+)
+
+// PoliceSheet draws what the police are told of a loss, as it is on record now: from the
+// first minute on, with a line for the number of their report until it is known. Its lines
+// are those of every later paper. That it was handed over is for GiveLossList to record.
+func (s *Shop) PoliceSheet(ctx context.Context, by By, id string, w io.Writer) error {
+	v, err := s.Loss(ctx, by, id)
+	if err != nil {
+		return err
+	}
+	var st claims.Statement
+	if err := s.db.Read(ctx, func(rx *store.Rx) error {
+		facts, err := s.gatherPacket(rx, by, NewPacket{Loss: v.ID})
+		if err == nil {
+			st, _, err = claims.Build(facts)
+		}
+		return err
+	}); err != nil {
+		return err
+	}
+	return labels.Police(w, st)
+}
