@@ -43,8 +43,8 @@ pawl backup --check /mnt/disk/shop`,
 func (p *program) restoreCommand() *cli.Command {
 	return &cli.Command{
 		Name: "restore", Usage: "bring a backup back into an empty data folder",
-		Description: `pawl --data DIR restore /mnt/disk/shop
-pawl --data DIR restore /mnt/disk/shop --confirm "Gull Lane Garage"`,
+		Description: `pawl restore /mnt/disk/shop --data DIR
+pawl restore /mnt/disk/shop --data DIR --confirm "Gull Lane Garage"`,
 		ArgsUsage: "FOLDER",
 		Flags:     []cli.Flag{value("confirm", "put the shop of this `NAME`, which is in the data folder, aside")},
 		Action: func(c *cli.Context) error {
