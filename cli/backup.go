@@ -59,7 +59,8 @@ pawl restore /mnt/disk/shop --data DIR --confirm "Gull Lane Garage"`,
 			w := p.watch(c)
 			done, err := restoreFrom(c.Context, f, from, c.String("confirm"))
 			w.clear()
-			return p.sayBackup(c, "restored", done, err, "what was recorded after "+done.Taken.String()+" is not in it; a checkpoint given out later no longer fits this ledger")
+			return p.sayBackup(c, "restored", done, err, "what was recorded after "+done.Taken.String()+" is not in it; a checkpoint given out later no longer fits this ledger",
+				"whoever was let in then is let in again, also who was shut out since: look at pawl token list and pawl people devices")
 		},
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -25,6 +26,7 @@ type BackedUp struct {
 	backups.List
 	Copied   int64 // originals that were not there before
 	Verified Verified
+	lost     []string // originals that the shop itself has no more, by SHA-256
 }
 
 // OK says that all of it holds.
@@ -58,6 +60,9 @@ func (s *Shop) backup(ctx context.Context, to, part string) (b BackedUp, err err
 		return b, err
 	}
 	taken := s.clock().UTC()
+	if err := s.keys.signs(me); err != nil {
+		return b, err
+	}
 	path := recordsPath(to, taken)
 	if err := s.db.Snapshot(ctx, path); err != nil {
 		return b, err
@@ -65,14 +70,34 @@ func (s *Shop) backup(ctx context.Context, to, part string) (b BackedUp, err err
 	if err := s.fillBackup(ctx, to, path, taken, &b); err != nil {
 		return b, errors.Join(err, os.Remove(path))
 	}
-	if err := dropOlder(to, b.List); err != nil {
+	if b.Verified, err = verifyBackup(ctx, to, b.List, part); err != nil {
+		return b, errors.Join(err, os.Remove(path))
+	}
+	if len(b.lost) > 0 {
+		b.Verified.Said = append(b.Verified.Said, fmt.Sprintf("Originals that are lost or damaged in the shop itself: %d. All else is in the backup.", len(b.lost)))
+	}
+	if old, err := readList(to); err == nil && !b.OK() && !b.onlyLost() {
+		// What is worse than the one before never takes its place.
+		b.Verified.Said = append(b.Verified.Said, "The backup of "+old.Taken.String()+" stands as it was.")
+		return b, os.Remove(path)
+	}
+	if err := writeDurably(to, backups.ListFile, b.String(), 0o600); err != nil {
+		return b, cannotBackUp(err)
+	}
+	if err := dropOlder(to, b.List); err != nil || !b.OK() {
 		return b, err
 	}
-	b.Verified, err = verifyBackup(ctx, to, b.List, part)
-	if err == nil && b.OK() {
-		err = writeDurably(s.dir, lastBackup, b.Taken.String()+"\n", 0o600)
+	return b, writeDurably(s.dir, lastBackup, b.Taken.String()+"\n", 0o600)
+}
+
+// onlyLost says that nothing is wrong but originals that the shop itself has no more.
+func (b BackedUp) onlyLost() bool {
+	for _, p := range b.Verified.Problems {
+		if !slices.ContainsFunc(b.lost, func(sha string) bool { return strings.Contains(p, sha) }) {
+			return false
+		}
 	}
-	return b, err
+	return true
 }
 
 // recordsPath names the file of records by the time. One of that name is that of the
@@ -110,7 +135,7 @@ func (s *Shop) backupInto(to, id string) error {
 	if err != nil {
 		return cannotBackUp(err)
 	}
-	if len(there) == 0 {
+	if len(there) == 0 || unfinished(there) {
 		return nil
 	}
 	old, err := readList(to)
@@ -121,6 +146,14 @@ func (s *Shop) backupInto(to, id string) error {
 		return fault.New(fault.Conflict, "the folder holds a backup of another shop, %s", old.Shop).WithHint("name a folder of its own for each shop")
 	}
 	return nil
+}
+
+// unfinished says that a folder holds only what a backup writes before its list.
+func unfinished(there []os.DirEntry) bool {
+	return !slices.ContainsFunc(there, func(e os.DirEntry) bool {
+		name := e.Name()
+		return name != backups.Originals && name != backups.Keys && !(strings.HasPrefix(name, "records-") && strings.HasSuffix(name, ".db"))
+	})
 }
 
 // liesIn says whether a path leads into a folder, by whatever name.
@@ -162,8 +195,8 @@ func cannotReadBackup(err error) error {
 	return fault.New(fault.Unavailable, "the backup cannot be read").WithHint("look at its disk: rights, health").WithCause(err)
 }
 
-// fillBackup writes what goes with the records in the file at path, and last the list,
-// by whose one rename the backup comes to be.
+// fillBackup writes what goes with the records in the file at path, and lists it. By the
+// list, which is written last and by one rename, the backup comes to be.
 func (s *Shop) fillBackup(ctx context.Context, to, path string, taken time.Time, b *BackedUp) error {
 	copied, err := store.OpenFile(path, store.Config{Clock: s.clock})
 	if err != nil {
@@ -196,33 +229,49 @@ func (s *Shop) fillBackup(ctx context.Context, to, path string, taken time.Time,
 	if err := s.copyKeys(to); err != nil {
 		return err
 	}
-	if b.Files, err = listFiles(to, filepath.Base(path)); err != nil {
-		return err
-	}
-	if err := writeDurably(to, backups.ListFile, b.String(), 0o600); err != nil {
-		return cannotBackUp(err)
-	}
-	return nil
+	b.Files, err = listFiles(to, filepath.Base(path))
+	return err
 }
 
 // copyOriginals copies each original that the copied records name and that is not there
-// yet. Its bytes are held against its name on the way.
+// yet, or not whole. Its bytes are held against its name on the way. One that is lost or
+// damaged in the shop ends nothing: a shop that begins to lose files is to be saved.
 func (s *Shop) copyOriginals(ctx context.Context, to string, copied *store.DB, b *BackedUp) error {
 	kept, err := originals.Open(filepath.Join(to, backups.Originals))
 	if err != nil {
 		return err
 	}
 	return eachOriginal(ctx, copied, func(sha string) error {
-		if f, size, err := kept.Open(sha); err == nil {
+		if err := kept.Check(sha); err == nil {
+			f, size, err := kept.Open(sha)
+			if err != nil {
+				return err
+			}
 			b.Photos, b.Bytes = b.Photos+1, b.Bytes+size
 			return f.Close()
+		} else if fault.Is(err, fault.Conflict) { // it is damaged there
+			if s.originals.Check(sha) != nil {
+				b.lost = append(b.lost, sha)
+				return nil
+			}
+			if err := kept.Remove(sha); err != nil {
+				return err
+			}
 		}
 		from, size, err := s.originals.Open(sha)
+		if fault.Is(err, fault.NotFound) {
+			b.lost = append(b.lost, sha)
+			return nil
+		}
 		if err != nil {
 			return err
 		}
 		defer from.Close()
 		_, _, err = kept.Put(ctx, sha, from, size)
+		if fault.Is(err, fault.Invalid) {
+			b.lost = append(b.lost, sha)
+			return nil
+		}
 		b.Photos, b.Bytes, b.Copied = b.Photos+1, b.Bytes+size, b.Copied+1
 		return err
 	})
@@ -262,6 +311,9 @@ func (s *Shop) copyKeys(to string) error {
 			continue
 		}
 		text, err := os.ReadFile(filepath.Join(s.keys.dir, f.Name()))
+		if there, e := os.ReadFile(filepath.Join(dir, f.Name())); e == nil && err == nil && string(there) == string(text) {
+			continue
+		}
 		if err == nil {
 			err = writeDurably(dir, f.Name(), string(text), 0o600)
 		}
@@ -353,8 +405,8 @@ func verifyBackup(ctx context.Context, dir string, l backups.List, part string) 
 	if err != nil {
 		return v, err
 	}
-	copied := &Shop{db: db, originals: kept, clock: systemClock}
-	return copied.verify(ctx, VerifyQuery{Part: part}, n, of, store.AllRolls)
+	copied := &Shop{db: db, originals: kept, clock: systemClock, keys: keyring{dir: filepath.Join(dir, backups.Keys)}}
+	return copied.verifyWithKey(ctx, VerifyQuery{Part: part}, n, of, store.AllRolls)
 }
 
 // sameFile holds a file of a backup against its line in the list.
@@ -369,4 +421,19 @@ func sameFile(dir string, want backups.File) error {
 		return fault.New(fault.Refused, "%s was changed since the backup was made, or is damaged", want.Path)
 	}
 	return nil
+}
+
+// verifyWithKey checks a copied shop, and that the key beside it signs in its name.
+func (s *Shop) verifyWithKey(ctx context.Context, q VerifyQuery, part, of uint64, rolls int) (v Verified, err error) {
+	if v, err = s.verify(ctx, q, part, of, rolls); err != nil {
+		return v, err
+	}
+	me, err := s.identity(ctx)
+	if err != nil {
+		return v, err
+	}
+	if err := s.keys.signs(me); err != nil {
+		v.Problems = append(v.Problems, "the signing key: "+fault.Of(err).Message)
+	}
+	return v, nil
 }

@@ -14,6 +14,7 @@ import (
 
 	"pawl/model/backups"
 	"pawl/model/fault"
+	"pawl/model/settings"
 )
 
 // stocked is a shop in a folder with a tool, a photo and a loan.
@@ -340,4 +341,109 @@ func TestARestoreOfNoBackup(t *testing.T) {
 	}
 	_, err = CheckBackup(ctx, to, "")
 	wantFault(t, err, fault.NotFound, "no backup")
+}
+
+// What is worse never takes the place of a backup that holds: a key that is gone, records
+// that were changed. Lost originals are named, and all else is saved.
+func TestABackupIsNeverMadeWorse(t *testing.T) {
+	key := func(g *garage) string { return filepath.Join(g.Dir, "keys", keyFile) }
+	t.Run("an empty key", func(t *testing.T) {
+		g, _ := stocked(t)
+		to := filepath.Join(t.TempDir(), "backup")
+		g.backupTo(t, to)
+		rewrite(t, key(g), nil)
+		_, err := g.Backup(ctx, to, "")
+		wantFault(t, err, fault.Refused, "does not sign")
+		restoredInto(t, g, to, filepath.Join(t.TempDir(), "new"))
+	})
+	t.Run("a backup whose key is another's", func(t *testing.T) {
+		g, _ := stocked(t)
+		to := filepath.Join(t.TempDir(), "backup")
+		b := g.backupTo(t, to)
+		other := emptyGarage(t, "sqlite")
+		theirs, err := os.ReadFile(key(other))
+		must(t, err)
+		rewrite(t, filepath.Join(to, "keys", keyFile), theirs)
+		b.Files, err = listFiles(to, b.Records().Path)
+		must(t, err)
+		rewrite(t, filepath.Join(to, backups.ListFile), []byte(b.String()))
+		if c, err := CheckBackup(ctx, to, ""); err != nil || c.OK() || !strings.Contains(c.Verified.Problems[0], "signing key") {
+			t.Errorf("%q, %v", c.Verified.Problems, err)
+		}
+	})
+	t.Run("records that were changed", func(t *testing.T) {
+		g, _ := stocked(t)
+		to := filepath.Join(t.TempDir(), "backup")
+		first := g.backupTo(t, to)
+		if _, err := g.raw(t).Exec("UPDATE tools SET kind = 'lift'"); err != nil {
+			t.Fatal(err)
+		}
+		g.damaged = true
+		g.clock.advance(1e9)
+		b, err := g.Backup(ctx, to, "")
+		if err != nil || b.OK() {
+			t.Fatalf("%+v, %v", b.Verified, err)
+		}
+		if c, err := CheckBackup(ctx, to, ""); err != nil || !c.OK() || c.Taken != first.Taken {
+			t.Errorf("%+v, %v", c, err)
+		}
+	})
+	t.Run("an original that is lost, one that is damaged there", func(t *testing.T) {
+		g, number := stocked(t)
+		g.photograph(t, number, 2)
+		lost, whole := hashOf(picture(1)), hashOf(picture(2))
+		must(t, os.Remove(filepath.Join(g.Dir, "originals", lost[:2], lost[2:])))
+		g.damaged = true
+		to := filepath.Join(t.TempDir(), "backup")
+		for range 2 {
+			b, err := g.Backup(ctx, to, "")
+			if err != nil || b.OK() || len(b.Verified.Problems) != 1 || !strings.Contains(b.Verified.Problems[0], lost) || b.Photos != 1 {
+				t.Fatalf("%+v, %v", b, err)
+			}
+			rewrite(t, filepath.Join(to, "originals", whole[:2], whole[2:]), []byte("bit rot")) // and is copied anew
+		}
+	})
+	t.Run("a try that was broken off", func(t *testing.T) {
+		g, _ := stocked(t)
+		to := filepath.Join(t.TempDir(), "backup")
+		g.backupTo(t, to)
+		must(t, os.Remove(filepath.Join(to, backups.ListFile)))
+		g.backupTo(t, to)
+	})
+}
+
+// A restore that was broken off between its renames is done again.
+func TestARestoreThatWasBrokenOff(t *testing.T) {
+	g, _ := stocked(t)
+	to, dir := filepath.Join(t.TempDir(), "backup"), filepath.Join(t.TempDir(), "new")
+	g.backupTo(t, to)
+	must(t, os.MkdirAll(filepath.Join(dir, "keys"), 0o700))
+	must(t, os.MkdirAll(filepath.Join(dir, "originals", "aa"), 0o700))
+	must(t, os.MkdirAll(filepath.Join(dir, restoring, "keys"), 0o700))
+	restoredInto(t, g, to, dir)
+}
+
+// The shop in the way is known by the name that it has by now, also when that is still in
+// the log of its records.
+func TestARestoreReadsTheLog(t *testing.T) {
+	g, _ := stocked(t)
+	to := filepath.Join(t.TempDir(), "backup")
+	g.backupTo(t, to)
+	set, err := g.Settings(ctx)
+	must(t, err)
+	if _, err := g.ChangeSettings(ctx, g.boss, set.Rev, settings.Change{Name: ptr("Crash garage")}); err != nil {
+		t.Fatal(err)
+	}
+	// What a server that was killed leaves: the file, and its log.
+	dir := t.TempDir()
+	for _, name := range []string{"pawl.db", "pawl.db-wal"} {
+		text, err := os.ReadFile(filepath.Join(g.Dir, name))
+		must(t, err)
+		must(t, os.WriteFile(filepath.Join(dir, name), text, 0o600))
+	}
+	_, err = RestoreShop(ctx, Restore{From: to, Dir: dir, Clock: g.clock.Now})
+	wantFault(t, err, fault.Conflict, "Crash garage")
+	if r, err := RestoreShop(ctx, Restore{From: to, Dir: dir, Confirm: "Crash garage", Clock: g.clock.Now}); err != nil || !r.OK() {
+		t.Errorf("%+v, %v", r, err)
+	}
 }

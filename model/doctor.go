@@ -129,18 +129,10 @@ func (d doctor) key(ctx context.Context) (Checkup, error) {
 	if err != nil {
 		return Checkup{}, err
 	}
-	origin, err := ledger.Origin(me.ID)
-	if err != nil {
-		return Checkup{}, err
-	}
-	note, err := d.keys.sign(ledger.Checkpoint{Origin: origin})
-	if err == nil {
-		_, err = ledger.Open(note, me.VKey)
-	}
-	if err != nil {
+	if err := d.keys.signs(me); err != nil {
 		return Checkup{"signing key", NotInOrder, fault.Of(err).Message, "restore the folder keys from a backup"}, nil
 	}
-	return Checkup{"signing key", InOrder, "it signs in the name of " + origin + "; its fingerprint is " + ledger.Fingerprint(me.VKey), ""}, nil
+	return Checkup{"signing key", InOrder, "it signs in the name of pawl/" + me.ID + "; its fingerprint is " + ledger.Fingerprint(me.VKey), ""}, nil
 }
 
 func (d doctor) clockState(ctx context.Context) (Checkup, error) {
@@ -169,6 +161,9 @@ func (d doctor) checkpoint(ctx context.Context) (c Checkup, err error) {
 }
 
 func (d doctor) backup(context.Context) (Checkup, error) {
+	if !d.db.InFolder() {
+		return Checkup{"backup", NotChecked, "the records are in PostgreSQL: use pg_dump or its base backup, and copy the folders originals and keys beside it", ""}, nil
+	}
 	return d.since("backup", d.LastBackup(), oldBackup, "make one on another disk: pawl backup FOLDER"), nil
 }
 

@@ -94,6 +94,26 @@ func (k keyring) sign(c ledger.Checkpoint) (string, error) {
 	return ledger.Sign(c, strings.TrimSpace(string(skey)))
 }
 
+// signs says whether the key here signs in the name of a store: its faults are
+// Unavailable, when there is none, and Refused, when it is another's.
+func (k keyring) signs(me store.Identity) error {
+	origin, err := ledger.Origin(me.ID)
+	if err != nil {
+		return err
+	}
+	note, err := k.sign(ledger.Checkpoint{Origin: origin})
+	if fault.Is(err, fault.Unavailable) {
+		return err
+	}
+	if err == nil {
+		_, err = ledger.Open(note, me.VKey)
+	}
+	if err != nil {
+		return fault.New(fault.Refused, "the key in the folder keys does not sign in the name of %s", origin).WithHint("restore the folder keys from a backup").WithCause(err)
+	}
+	return nil
+}
+
 // writeDurably writes a small file so that it is whole or not there.
 func writeDurably(dir, name, content string, mode os.FileMode) (err error) {
 	f, err := os.CreateTemp(dir, "."+name+"-")

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -96,15 +97,10 @@ func mayRestore(ctx context.Context, in Restore) (there []string, err error) {
 	if len(there) == 0 {
 		return nil, nil
 	}
-	db, err := store.OpenFile(filepath.Join(in.Dir, store.FileName), store.Config{Clock: in.Clock})
-	name := ""
-	if err == nil {
-		err = errors.Join(db.Read(ctx, func(rx *store.Rx) error {
-			set, err := rx.Settings()
-			name = set.Name
-			return err
-		}), db.Close())
+	if half(there) {
+		return there, nil
 	}
+	name, err := shopIn(ctx, in)
 	switch {
 	case err != nil && in.Confirm == "":
 		return nil, fault.New(fault.Conflict, "the data folder is not empty").WithHint("name a new folder with --data").WithCause(err)
@@ -118,6 +114,27 @@ func mayRestore(ctx context.Context, in Restore) (there []string, err error) {
 		return nil, fault.New(fault.Conflict, "the shop in the data folder is %q, not %q", name, in.Confirm).WithHint("restore into a new folder with --data")
 	}
 	return there, nil
+}
+
+// half says that a folder holds only what a restore puts there before the records: one that
+// was broken off, and is no shop.
+func half(there []string) bool {
+	return !slices.ContainsFunc(there, func(name string) bool { return name != backups.Keys && name != backups.Originals })
+}
+
+// shopIn is the name of the shop that is in the way.
+func shopIn(ctx context.Context, in Restore) (name string, err error) {
+	if _, err := os.Stat(filepath.Join(in.Dir, store.FileName)); err != nil {
+		return "", err
+	}
+	db, err := store.OpenClaimed(in.Dir, store.Config{Clock: in.Clock})
+	if err != nil {
+		return "", err
+	}
+	return name, errors.Join(db.Read(ctx, func(rx *store.Rx) (err error) {
+		name, err = rx.ShopName()
+		return err
+	}), db.Close())
 }
 
 // build puts a shop together in a folder of its own and checks it, brought up to date.
@@ -147,7 +164,7 @@ func build(ctx context.Context, in Restore, stage string, l backups.List) (v Ver
 	if err := s.takeOriginals(ctx, in.From, &v); err != nil || len(v.Problems) > 0 {
 		return v, errors.Join(err, s.Close())
 	}
-	v, err = s.verify(ctx, VerifyQuery{}, 1, 1, store.AllRolls)
+	v, err = s.verifyWithKey(ctx, VerifyQuery{}, 1, 1, store.AllRolls)
 	if err == nil {
 		err = s.sameLedger(ctx, l, &v)
 	}

@@ -9,12 +9,14 @@ import (
 	"io"
 	"log/slog"
 	"os"
+	"path/filepath"
 
 	"github.com/mattn/go-sqlite3"
 	"gorm.io/driver/sqlite"
 	"gorm.io/gorm"
 
 	"pawl/model/fault"
+	"pawl/model/settings"
 )
 
 // Snapshot copies the records as they stand at one moment to a new file, which is on
@@ -23,7 +25,7 @@ import (
 // one step is of one moment ("Online Backup API": it locks the source only while it
 // reads). It is for a store in a folder.
 func (d *DB) Snapshot(ctx context.Context, path string) (err error) {
-	if _, lite := d.engine.(*sqliteEngine); !lite {
+	if !d.InFolder() {
 		return fault.New(fault.Refused, "the records are in PostgreSQL, whose own backup keeps them").
 			WithHint("use pg_dump or its base backup, and copy the folders originals and keys beside it")
 	}
@@ -41,6 +43,12 @@ func (d *DB) Snapshot(ctx context.Context, path string) (err error) {
 		return errors.Join(fault.New(fault.Unavailable, "the records could not be copied").WithHint("look at both disks: space, rights, health").WithCause(err), os.Remove(path))
 	}
 	return syncFile(path)
+}
+
+// InFolder says whether the records are in a file of the data folder.
+func (d *DB) InFolder() bool {
+	_, lite := d.engine.(*sqliteEngine)
+	return lite
 }
 
 func syncFile(path string) error {
@@ -109,11 +117,27 @@ func OpenFile(path string, now Config) (*DB, error) {
 		return nil, fault.New(fault.Refused, "the backup is of an older Pawl (schema %d; this program's is %d)", version, schemaVersion).
 			WithHint("restore it into an empty folder; it is brought up to date there")
 	}
-	pool := sql.OpenDB(&sqliteConnector{dsn: fileURL(path) + "?mode=ro&immutable=1&_query_only=1", driver: &sqlite3.SQLiteDriver{}})
+	return openReadOnly(path, "?mode=ro&immutable=1&_query_only=1", now)
+}
+
+// OpenClaimed opens the store of a folder that is claimed (see Claim), to be read only:
+// of any schema up to this program's, and with what its log holds that no checkpoint
+// brought into the file yet.
+func OpenClaimed(dir string, now Config) (*DB, error) {
+	return openReadOnly(filepath.Join(dir, FileName), "?mode=rw&_query_only=1", now)
+}
+
+func openReadOnly(path, how string, now Config) (*DB, error) {
+	pool := sql.OpenDB(&sqliteConnector{dsn: fileURL(path) + how, driver: &sqlite3.SQLiteDriver{}})
 	g, err := gorm.Open(sqlite.Dialector{Conn: pool}, gormConfig())
 	if err != nil {
 		return nil, errors.Join(unavailable("the file of records cannot be opened", err), pool.Close())
 	}
 	return &DB{engine: &sqliteEngine{}, write: g, read: g, release: func() error { return nil }, clock: now.Clock,
 		chance: io.Reader(nil), log: slog.New(slog.DiscardHandler), queue: make(chan *request), closed: make(chan struct{})}, nil
+}
+
+// ShopName is the name of the shop in a store of any schema that has settings.
+func (r *Rx) ShopName() (name string, err error) {
+	return name, r.g.Raw("SELECT name FROM settings WHERE id = ?", settings.ID).Row().Scan(&name)
 }
