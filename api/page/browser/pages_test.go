@@ -153,7 +153,12 @@ var sights = map[string][]sight{
 	"/gaps":             {at("gaps", boss, "/gaps"), at("gaps to a technician", "Tech B", "/gaps")},
 	"/elsewhere":        {at("elsewhere", boss, "/elsewhere")},
 	"/packets/:id": {{name: "packet", who: boss, path: func(t *testing.T, y *yard) string {
-		v, err := y.shop.BuildPacket(t.Context(), computer, model.NewPacket{Ownership: y.wrench})
+		drill := "drill"
+		done, err := y.shop.Register(t.Context(), computer, register.New{Change: register.Change{Kind: &drill}}) // of the shop: of another's only they build one
+		if err != nil {
+			t.Fatal(err)
+		}
+		v, err := y.shop.BuildPacket(t.Context(), computer, model.NewPacket{Ownership: string(done.Number)})
 		if err != nil {
 			t.Fatal(err)
 		}
