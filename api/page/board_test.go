@@ -185,6 +185,9 @@ func TestBoardLate(t *testing.T) {
 	late.Set("happened", "2099-01-01T00:00:00Z") // a clock that is ahead: that it came back is more than when
 	late.Del("under")
 	send(late).with(200).says("RETURNED:")
+	// A badge that nobody has was taken unasked; the next badge is somebody's and closes it.
+	send(url.Values{"code": {badge("Tech B")}, "key": {"k5"}, "told": {"yes"}, "under": {"B/7K3M9P4X"}}).with(200).says("Tech B takes for 30 s").without("nobody here has the badge")
+	send(url.Values{"code": {label}, "key": {"k6"}, "told": {"yes"}, "under": {"B/7K3M9P4X"}}).with(200).says("nobody here has the badge")
 	if _, err := b.shop.Wrong(t.Context(), model.By{Actor: computer}, numberIn(tool), model.Wrong{What: "dropped"}); err != nil {
 		t.Fatal(err)
 	}
