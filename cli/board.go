@@ -79,7 +79,7 @@ func runBoard(ctx context.Context, s *session, o boardOptions) error {
 	if err := r.meet(ctx); err != nil {
 		return err
 	}
-	r.recall()
+	r.takeUp()
 	if s.inTerminal {
 		s.note("ready to scan: a badge, then tools to take; without a badge a tool comes back; end with Ctrl-D")
 	}

@@ -65,9 +65,9 @@ func keepLast(path string, last board.Act) error {
 	return nil
 }
 
-// recall takes up what the board before did last. What waited then may wait still, and
+// takeUp takes up what the board before did last. What waited then may wait still, and
 // else it is known what became of it.
-func (r *boardRun) recall() {
+func (r *boardRun) takeUp() {
 	last, err := readLast(lastPath(r.options.queue))
 	if err != nil {
 		r.s.note("what the board before did last is not known, and cannot be undone here: " + err.Error())

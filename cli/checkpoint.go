@@ -2,7 +2,10 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"io"
+	"io/fs"
+	"os"
 
 	"github.com/urfave/cli/v2"
 
@@ -80,8 +83,17 @@ func runCheckpoint(ctx context.Context, s *session, o checkpointOptions) error {
 	return s.checkpointDone(point, o.output)
 }
 
-// keepStamp writes the time stamp beside the note.
+// keepStamp writes the time stamp beside the note. One that is there is of what the
+// file held before, and would make the new note look altered.
 func (s *session) keepStamp(point wire.Checkpoint, o checkpointOptions) error {
+	if o.output != "-" {
+		switch err := os.Remove(o.output + ".tsr"); {
+		case err == nil:
+			s.note("the time stamp in " + o.output + ".tsr was of what " + o.output + " held before, and is removed")
+		case !errors.Is(err, fs.ErrNotExist):
+			return cannotWrite(o.output+".tsr", err)
+		}
+	}
 	switch {
 	case point.NoTimeStamp != "":
 		s.note(point.NoTimeStamp)

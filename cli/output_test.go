@@ -29,6 +29,21 @@ func TestMoney(t *testing.T) {
 	}
 }
 
+// TestNothingProvenIsNotHolding: a bag of others that is as its lists say holds no more.
+func TestNothingProvenIsNotHolding(t *testing.T) {
+	for answer, v := range map[string]wire.Verified{
+		"everything holds": {OK: true, Root: "ab12"},
+		"the files are those of its lists; nothing is proven": {OK: true},
+		"DOES NOT HOLD": {},
+	} {
+		var out bytes.Buffer
+		s := &session{printer: printer{out: &out, err: io.Discard}}
+		if err := s.sayVerified(v); (err == nil) != v.OK || !strings.HasPrefix(out.String(), "answer\t"+answer+"\n") {
+			t.Errorf("%+v says %q, %v; want %q", v, out.String(), err, answer)
+		}
+	}
+}
+
 // TestPeopleAndPipes: a person gets headings and aligned columns, a pipe gets
 // rows with tabs; nothing from outside breaks either.
 func TestPeopleAndPipes(t *testing.T) {

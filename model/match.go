@@ -3,6 +3,7 @@ package model
 import (
 	"context"
 	"encoding/binary"
+	"strconv"
 	"strings"
 	"sync"
 
@@ -64,13 +65,30 @@ func (s *Shop) Match(ctx context.Context, by By, q MatchQuery) (v MatchView, err
 		if err != nil {
 			return err
 		}
-		if asked.Maker != "" && !ix.Knows(asked.Maker) {
-			return fault.At("#/maker", "no serial of %q is registered", q.Maker).WithHint("leave the maker out, or spell it as the register does")
+		if err := q.narrows(ix, asked, "the register"); err != nil {
+			return err
 		}
 		v, err = d.matched(ix, asked, q)
 		return err
 	})
 	return v, err
+}
+
+// narrows refuses a maker or a kind that leaves nothing to hold the reading against:
+// others may call both otherwise, and "none of these" would be said of a tool that
+// is there.
+func (q MatchQuery) narrows(ix *matching.Index, asked matching.Query, where string) error {
+	if asked.Maker != "" && !ix.Knows(asked.Maker) {
+		return fault.At("#/maker", "%s holds no serial of %q", where, q.Maker).WithHint("leave the maker out, or spell it as %s does", where)
+	}
+	if asked.Kind == "" || ix.Has(asked.Maker, asked.Kind) {
+		return nil
+	}
+	of := ""
+	if asked.Maker != "" {
+		of = " of " + strconv.Quote(q.Maker)
+	}
+	return fault.At("#/kind", "%s holds no serial%s on a tool of kind %q", where, of, q.Kind).WithHint("leave the kind out, or spell it as %s does", where)
 }
 
 // read checks a query.

@@ -32,8 +32,8 @@ func MatchCopy(r io.ReaderAt, size int64, q MatchQuery) (v MatchView, err error)
 	if err != nil {
 		return v, err
 	}
-	if asked.Maker != "" && !c.ix.Knows(asked.Maker) {
-		return v, fault.At("#/maker", "the copy holds no serial of %q", q.Maker).WithHint("leave the maker out, or spell it as the copy does")
+	if err := q.narrows(c.ix, asked, "the copy"); err != nil {
+		return v, err
 	}
 	return c.matched(asked, q), nil
 }

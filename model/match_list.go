@@ -3,6 +3,7 @@ package model
 import (
 	"context"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -53,7 +54,12 @@ func (s *Shop) MatchList(ctx context.Context, by By, file io.Reader, found strin
 		if err != nil {
 			return err
 		}
-		out.Rows, err = list.match(ix, none, found, func(a matching.Query, q MatchQuery) (MatchView, error) { return d.matched(ix, a, q) })
+		out.Rows, err = list.match(ix, none, found, func(a matching.Query, q MatchQuery) (MatchView, error) {
+			if err := ctx.Err(); err != nil { // nobody waits for the rest
+				return MatchView{}, err
+			}
+			return d.matched(ix, a, q)
+		})
 		return err
 	})
 	return out, err
@@ -68,7 +74,7 @@ type readings struct {
 type readingRow struct {
 	row int
 	matching.Query
-	maker string // as typed
+	maker, kind string // as typed
 }
 
 // readReadings reads a list. All readings at fault are named at once.
@@ -129,11 +135,36 @@ func (l *readings) add(row sheets.Row, at map[string]int, header string, bad *fa
 		bad.Fields = append(bad.Fields, fault.Field{Pointer: "#/rows/" + strconv.Itoa(row.Number) + "/reading", Row: row.Number, Column: header, Value: cell("reading"), Code: "reading", Detail: fault.Of(err).Message})
 		return
 	}
-	l.rows = append(l.rows, readingRow{row.Number, matching.Query{Reading: reading, Maker: serials.MakerKey(cell("maker")), Kind: names.Key(cell("kind"))}, cell("maker")})
+	l.rows = append(l.rows, readingRow{row.Number, matching.Query{Reading: reading, Maker: serials.MakerKey(cell("maker")), Kind: names.Key(cell("kind"))}, cell("maker"), cell("kind")})
+}
+
+// probable says whether one of the candidates is.
+func (v MatchView) probable() bool {
+	return slices.ContainsFunc(v.Candidates, func(c MatchedTool) bool { return c.Verdict == matching.Probable })
+}
+
+// widen asks again without the kind, which is let go, and said so, where there is
+// none of it or where none of these is less likely then.
+func (m *MatchedRow) widen(r readingRow, known bool, ask func(matching.Query) (MatchView, error)) error {
+	r.Kind = ""
+	wide, err := ask(r.Query)
+	if err != nil || known && wide.None >= m.None {
+		return err
+	}
+	said := "no serial on a tool of kind " + r.kind + " is registered; all kinds were looked at"
+	if known {
+		said = "no tool of kind " + r.kind + " fits as well as another; all kinds were looked at"
+	}
+	if m.MatchView = wide; m.Said != "" {
+		said = m.Said + "; " + said
+	}
+	m.Said = said
+	return nil
 }
 
 // match asks for every row and then assigns. A maker of whom nothing is registered
-// narrows nothing: it may be spelled otherwise.
+// narrows nothing: it may be spelled otherwise. So does a kind of which nothing is
+// registered or probable: whoever made the list may call the tool otherwise.
 func (l readings) match(ix *matching.Index, none float64, found string, ask func(matching.Query, MatchQuery) (MatchView, error)) ([]MatchedRow, error) {
 	out, answers := []MatchedRow{}, []matching.Answer{}
 	for _, r := range l.rows {
@@ -141,9 +172,15 @@ func (l readings) match(ix *matching.Index, none float64, found string, ask func
 		if r.None = none; r.Maker != "" && !ix.Knows(r.Maker) {
 			row.Said, r.Maker = "no serial of maker "+r.maker+" is registered; all makers were looked at", ""
 		}
+		q := MatchQuery{Found: found, Limit: usualMatches}
 		var err error
-		if row.MatchView, err = ask(r.Query, MatchQuery{Found: found, Limit: usualMatches}); err != nil {
+		if row.MatchView, err = ask(r.Query, q); err != nil {
 			return nil, err
+		}
+		if r.Kind != "" && !row.probable() {
+			if err := row.widen(r, ix.Has(r.Maker, r.Kind), func(wide matching.Query) (MatchView, error) { return ask(wide, q) }); err != nil {
+				return nil, err
+			}
 		}
 		a := matching.Answer{None: row.None}
 		for _, c := range row.Candidates {

@@ -83,12 +83,35 @@ func TestMatchRefuses(t *testing.T) {
 			{MatchQuery{Reading: "???"}, "#/reading"},
 			{MatchQuery{Reading: "KD4#", Found: "street", Limit: 51}, "#/reading #/limit #/found"},
 			{MatchQuery{Reading: "KD4", Maker: "Nobody"}, "#/maker"},
+			{MatchQuery{Reading: "KD408B217", Kind: "wrench"}, "#/kind"},
+			{MatchQuery{Reading: "KD408B217", Maker: "Brindle", Kind: "wrench"}, "#/kind"},
 		} {
 			_, err := g.Match(ctx, g.boss, c.q)
 			wantPointers(t, err, c.pointers)
 		}
 		_, err := g.MatchList(ctx, g.boss, strings.NewReader("case\n1\n"), "bench")
 		wantFault(t, err, fault.Invalid, "no column")
+	})
+}
+
+// A list that calls a tool otherwise than the register does still finds it, and says
+// that its kind was not used.
+func TestAKindThatOthersSayHidesNoTool(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		number := g.tool(t, withSerial("Brindle", "KD408B217"))
+		g.tool(t, withSerial("Brindle", "QX55191C2"), func(in *register.New) { in.Kind = ptr("grinder") })
+		v, err := g.MatchList(ctx, g.boss, strings.NewReader("reading,kind,maker\nKD408B217,impact gun,Brindle\nKD408B217,grinder,\nQX55191C2,grinder,Unheard\n"), "others")
+		if err != nil || len(v.Rows) != 3 {
+			t.Fatal(v, err)
+		}
+		for i, said := range []string{"no serial on a tool of kind impact gun is registered; all kinds were looked at", "no tool of kind grinder fits as well as another; all kinds were looked at", "no serial of maker Unheard is registered; all makers were looked at"} {
+			if got := v.Rows[i]; got.Said != said || len(got.Candidates) == 0 {
+				t.Errorf("row %d says %q, of %+v; want %q", got.Row, got.Said, got.Candidates, said)
+			}
+		}
+		if v.Rows[0].Assigned != number && v.Rows[1].Assigned != number {
+			t.Errorf("%s is not found: %+v", number, v.Rows)
+		}
 	})
 }
 

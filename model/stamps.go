@@ -54,7 +54,8 @@ func (s *Shop) timeStamp(ctx context.Context, by By, digest [sha256.Size]byte) (
 		if err := tx.Lock("stamps"); err != nil {
 			return out, err
 		}
-		return out, tx.KeepStamp(store.Stamp{Digest: name, At: out.At, Answer: answer})
+		kept, err := tx.KeepStamp(store.Stamp{Digest: name, At: out.At, Answer: answer})
+		return TimeStamp{At: kept.At, Answer: kept.Answer}, err
 	})
 }
 

@@ -108,6 +108,46 @@ func TestDatedCheckpoint(t *testing.T) {
 	})
 }
 
+// first lets somebody else go first, once.
+type first struct {
+	http.RoundTripper
+	other func()
+}
+
+func (f *first) RoundTrip(q *http.Request) (*http.Response, error) {
+	if other := f.other; other != nil {
+		f.other = nil
+		other()
+	}
+	return f.RoundTripper.RoundTrip(q)
+}
+
+// Of two that have the same dated at once, both are given the answer that is kept.
+func TestOneOfTwoStampsIsKept(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		s, _, way := dated(t, g)
+		other := g.open(t)
+		var theirs DatedCheckpoint
+		way.to = &first{way.to, func() {
+			var err error
+			if theirs, err = other.DatedCheckpoint(ctx, g.boss); err != nil {
+				t.Error(err)
+			}
+		}}
+		ours, err := s.DatedCheckpoint(ctx, g.boss)
+		if err != nil || ours.Note != theirs.Note || len(theirs.TimeStamp.Answer) == 0 {
+			t.Fatalf("%+v %+v, %v", ours, theirs, err)
+		}
+		again, err := s.DatedCheckpoint(ctx, g.boss)
+		if err != nil || !bytes.Equal(again.TimeStamp.Answer, theirs.TimeStamp.Answer) {
+			t.Errorf("the second is kept, %v", err)
+		}
+		if !bytes.Equal(ours.TimeStamp.Answer, again.TimeStamp.Answer) || ours.TimeStamp.At != again.TimeStamp.At {
+			t.Errorf("what was given is not what is kept: %v, %v", ours.TimeStamp.At, again.TimeStamp.At)
+		}
+	})
+}
+
 // packet makes the copy of a person's own tools: a drill with a photo, and a jack.
 func packet(t *testing.T, g *garage, s *Shop) (zipped []byte, before CheckpointView) {
 	t.Helper()

@@ -83,6 +83,9 @@ func (p *packetCheck) say(format string, args ...any) {
 // proofs holds what is in the packet to the lines that it shows.
 func (p *packetCheck) proofs(o proofs.Outside) {
 	if !proofs.In(p.bag) {
+		if copies.In(p.bag) || packets.Is(p.bag) || packets.IsElsewhere(p.bag) { // which are never made without
+			p.problem(fault.New(fault.Invalid, "its proofs are gone: nothing in proof/ shows that what is in it was recorded"))
+		}
 		p.say("It holds no proofs: every file was held to the lists in it, and to nothing else.")
 		if o.Key != "" || len(o.Checkpoints) > 0 {
 			p.problem(fault.New(fault.Invalid, "there are no proofs in it to compare with what was given"))

@@ -200,7 +200,7 @@ func (p *Pages) boardScan(a *Ask) (Reply, error) {
 		b.Ended(p.boardTime())
 		return a.Again("board", p.boardView(a, b, kept), fault.At("#/code", "%s", p.say(a, "board.ready"))), nil
 	}
-	unknown, err := p.boardTold(a, b)
+	unknown, err := p.boardTold(a, b, code)
 	if err != nil {
 		return Reply{}, err
 	}
@@ -226,8 +226,8 @@ func (p *Pages) boardScan(a *Ask) (Reply, error) {
 
 // boardTold sets what was so on the device when something was scanned, where it says
 // so: the shop may not have been told of a badge, a job or a card. A badge that nobody
-// has is an end of its own.
-func (p *Pages) boardTold(a *Ask, b *board.Board) (boardEnd, error) {
+// has is an end of its own, unless the scan is of another badge, which closes it anyway.
+func (p *Pages) boardTold(a *Ask, b *board.Board, code string) (boardEnd, error) {
 	if a.Value("told") == "" {
 		return boardEnd{}, nil
 	}
@@ -243,7 +243,8 @@ func (p *Pages) boardTold(a *Ask, b *board.Board) (boardEnd, error) {
 	b.Code = "" // what is one scan is known there
 	b.Badge, b.Name, b.Opened = strings.ToUpper(badge), name, now-board.Taking+time.Duration(left)*time.Millisecond
 	b.Job, b.Named, b.Card, b.Carded = a.Value("job"), now, a.Value("card"), now
-	if badge == "" || name != "" {
+	s, bad := numbers.ParseSymbol(code)
+	if badge == "" || name != "" || bad == nil && s.Kind == numbers.Badge && !strings.EqualFold("B/"+s.Code, badge) {
 		return boardEnd{}, nil
 	}
 	by, _, err := p.badged(a, badge)

@@ -105,9 +105,10 @@ func TestAllBackAtTheTablet(t *testing.T) {
 	tablet.open("/jobs/1042/allback").press("Before the engine is started").says("Kept, with your name", "Tech A")
 
 	fresh := b.walker(people.Actor{Name: "Second board", Role: people.ShopDevice, Via: people.ViaDevice, Device: "D-SECOND"})
-	page = fresh.open("/jobs/1042/allback").with(200).says("Scan your badge first")
+	page = fresh.open("/jobs/1042/allback").with(200).says("Scan your badge first").without("ratchet", "Tech A", "Recorded takes", "Before the engine is started")
+	fresh.open("/jobs/1042/allback?typed="+numberIn(tool)).with(200).without("ratchet", "Is it this one?")
 	page.press("It came back", "code=T/"+numberIn(other)).with(403).says("Scan your badge first")
-	page.press("At hand-over").with(403)
+	page.without("At hand-over").press("It came back", "code=", "before=handover").with(403)
 	page.press("It came back", "code=B/7K3M9P4X").says("nobody here has the badge")
 	fresh.open("/jobs/1042/allback").press("It came back", "code="+badge("Tech B")).says("Tech B looks, for 30 s").press("At hand-over").says("Tech B")
 	v, err := b.shop.AllBack(t.Context(), model.By{Actor: computer}, "1042")
@@ -185,6 +186,9 @@ func TestBoardLate(t *testing.T) {
 	late.Set("happened", "2099-01-01T00:00:00Z") // a clock that is ahead: that it came back is more than when
 	late.Del("under")
 	send(late).with(200).says("RETURNED:")
+	// A badge that nobody has was taken unasked; the next badge is somebody's and closes it.
+	send(url.Values{"code": {badge("Tech B")}, "key": {"k5"}, "told": {"yes"}, "under": {"B/7K3M9P4X"}}).with(200).says("Tech B takes for 30 s").without("nobody here has the badge")
+	send(url.Values{"code": {label}, "key": {"k6"}, "told": {"yes"}, "under": {"B/7K3M9P4X"}}).with(200).says("nobody here has the badge")
 	if _, err := b.shop.Wrong(t.Context(), model.By{Actor: computer}, numberIn(tool), model.Wrong{What: "dropped"}); err != nil {
 		t.Fatal(err)
 	}

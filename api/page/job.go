@@ -130,6 +130,9 @@ func (p *Pages) jobData(a *Ask, number string) (d jobData, err error) {
 		b, _ := p.boardOf(a)
 		b.Ended(p.boardTime())
 		d.Looker = b.Name
+		if d.Looker == "" { // as everything that a shop device is asked: it answers to a badge
+			return jobData{AllBackView: model.AllBackView{Job: jobs.Job{Number: v.Job.Number}}, Path: d.Path, Device: true}, nil
+		}
 	}
 	for _, f := range v.Findings {
 		row := findingRow{FindingView: f, Says: findingWords(a.language(), f), Answer: p.answerWords(a, f)}
@@ -277,7 +280,7 @@ func (p *Pages) editJob(a *Ask) (Reply, error) {
 func (p *Pages) allBackPage(a *Ask) (Reply, error) {
 	d, err := p.jobData(a, a.jobNumber())
 	r := Show("allback", d)
-	if code := a.Query("typed"); code != "" && err == nil {
+	if code := a.Query("typed"); code != "" && err == nil && (!d.Device || d.Looker != "") {
 		if v, bad := p.shop.Tool(a.R.Context(), a.By, code); bad == nil {
 			d.Typed, d.TypedCode = &v, v.Tool.Number.Symbol("")
 			r.data = d

@@ -12,6 +12,7 @@ type matched struct {
 	Tools        []likelyTool
 	None, Others string // chances, in words
 	Registered   int
+	Place        string // that was chosen, and has no part in it
 }
 
 // likelyTool is a tool that it may be, with its chance in words.
@@ -27,7 +28,7 @@ func (l likelyTool) Probable() bool { return l.Verdict == matching.Probable }
 func (p *Pages) findWorn(a *Ask, v found, q url.Values) (Reply, error) {
 	m, err := p.shop.Match(a.R.Context(), a.By, model.MatchQuery{Reading: a.Query("reading"), Maker: a.Query("maker"), Kind: a.Query("kind"), Found: a.Query("found")})
 	if err == nil {
-		v.Worn = &matched{None: p.inHundred(a, m.None), Registered: m.Registered}
+		v.Worn = &matched{None: p.inHundred(a, m.None), Registered: m.Registered, Place: a.Query("place")}
 		if m.Others >= 0.0005 {
 			v.Worn.Others = p.inHundred(a, m.Others)
 		}

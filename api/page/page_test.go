@@ -106,7 +106,7 @@ func text(n *html.Node) string {
 func TestPagesRender(t *testing.T) {
 	h := open(t, computer)
 	for path, says := range map[string]string{
-		"/parts": "A field that was refused", "/today": "Nothing waits for you", "/find": "Find a tool",
+		"/parts": "A field that was refused", "/today": "No copy was ever made", "/find": "Find a tool",
 		"/find?text=nothing": "No tool fits", "/scan": "Scan a label", "/scan?code=" + url.QueryEscape("hello there"): "not a",
 	} {
 		if got := text(h.get(path, 200+222*b2i(strings.HasPrefix(path, "/scan?")))); !strings.Contains(got, says) {

@@ -338,6 +338,9 @@ func (ix *Index) Knows(maker string) bool {
 	return to > from || slices.ContainsFunc(ix.tail, func(l loose) bool { return l.Maker == maker })
 }
 
+// Has says whether a serial of that maker and kind is registered; empty is any.
+func (ix *Index) Has(maker, kind string) bool { return ix.count(maker, kind) > 0 }
+
 // count is how many serials are of a maker and of a kind; empty is any.
 func (ix *Index) count(maker, kind string) (n int) {
 	s := ix.base
@@ -356,7 +359,7 @@ func (ix *Index) count(maker, kind string) (n int) {
 		}
 	}
 	for k := range ix.dead {
-		if int(k) >= from && int(k) < to && (kind == "" || s.kind[k] == id) {
+		if int(k) >= from && int(k) < to && (kind == "" || known && s.kind[k] == id) {
 			n--
 		}
 	}

@@ -27,6 +27,7 @@ const (
 	maxCells = 64
 	maxGap   = 64
 	openGap  = 6 // "*" is this many characters at most
+	maxGaps  = 4 // each multiplies the work; a reading of more parts says little
 )
 
 // sort of a cell.
@@ -133,7 +134,31 @@ func (p *parser) cell() error {
 		}
 		c.q = q
 	}
-	p.out.Cells = append(p.out.Cells, c)
+	return p.keep(c)
+}
+
+// keep takes in a cell. Gaps side by side are one; all of them together are no more
+// than a serial has characters, and few, so that a search ends.
+func (p *parser) keep(c Cell) error {
+	last := len(p.out.Cells) - 1
+	if c.sort == gap && last >= 0 && p.out.Cells[last].sort == gap {
+		before := &p.out.Cells[last]
+		before.lo, before.hi = before.lo+c.lo, before.hi+c.hi
+	} else {
+		p.out.Cells = append(p.out.Cells, c)
+	}
+	gaps, gone := 0, 0
+	for _, c := range p.out.Cells {
+		if c.sort == gap {
+			gaps, gone = gaps+1, gone+c.hi
+		}
+	}
+	if gaps > maxGaps {
+		return fault.At("#/reading", "characters are gone at more than %d places of the reading", maxGaps).WithHint("type ? for each one that is gone, where their number can be seen, or leave out the part that is worn most")
+	}
+	if gone > maxGap {
+		return fault.At("#/reading", "up to %d characters of the reading are gone", gone).WithHint("a serial has at most %d; write *{0,3} for none to three", maxCells)
+	}
 	return nil
 }
 

@@ -16,6 +16,8 @@ func TestParse(t *testing.T) {
 		"{B8}@0.9*{0,3}":        "{B8}@0.9*{0,3}",
 		"A*{2}":                 "A*{2,2}",
 		"A*{0,6}":               "A*",
+		"A**{1,2}*{3}-B":        "A*{4,11}B",
+		"A*B*C*D*":              "A*B*C*D*",
 		"ＫＤ４":                   "KD4", // full width
 		strings.Repeat("7", 64): strings.Repeat("7", 64),
 	} {
@@ -25,6 +27,7 @@ func TestParse(t *testing.T) {
 		}
 	}
 	for _, bad := range []string{"", "???", "*", "? * ?", "É7", "K#4", "{", "{}", "{B", "{BB}", "{B?}", "A*{3,1}", "A*{0,0}", "A*{0,65}", "A*{x}", "A*{0,3",
+		"A*B*C*D*E*", "A*{0,33}B*{0,32}", "A*{0,60}*{0,5}", strings.Repeat("*{0,64}", 63) + "A", strings.Repeat("*{0,64}A", 32),
 		"A@", "A@0", "A@1.2", "A@80", "A@x", "A@0.5.5", "?@0.5A", "A*@0.5", strings.Repeat("7", 65), "A\xff", "A\x00"} {
 		_, err := Parse(bad)
 		f := fault.Of(err)
