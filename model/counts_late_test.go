@@ -1,6 +1,7 @@
 package model
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -78,5 +79,61 @@ func TestALookThatIsEnteredLate(t *testing.T) {
 		if n := v.Numbers; err != nil || n.By[counts.Seen] != 5 || n.By[counts.SeenElsewhere] != 2 || n.Missing != 0 {
 			t.Errorf("%+v, %v", n, err)
 		}
+	})
+}
+
+// A look that waited while its tool was settled as missing ends that, though it was made
+// before: the count shows the tool as seen. A set of which a piece was seen to be missing
+// before it was settled stays on the list, and so does a tool on somebody's word.
+func TestALateLookEndsMissing(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		in := func() string { return g.tool(t, placed("Bay 1/Cart")) }
+		late, whole, told := in(), in(), in()
+		set := g.tool(t, placed("Bay 1/Cart"), func(n *register.New) { n.Pieces = &register.Pieces{{Name: "socket", Count: 3}} })
+		g.must(t)(g.Take(ctx, g.techB, told, Take{}))
+		g.clock.advance(time.Minute)
+		c := g.count(t, StartCount{})
+		g.clock.advance(time.Minute)
+		looked := g.clock.Now().Format(time.RFC3339)
+		g.look(t, g.techA, c.ID, "seen", ScanCount{Scanned: set, Missing: []string{"socket"}})
+		if _, err := g.ConfirmCount(ctx, g.techB, c.ID, ConfirmCount{Number: told}); err != nil {
+			t.Fatal(err)
+		}
+		g.must(t)(g.Gone(ctx, g.boss, told, Gone{Why: "lost"}))
+		g.clock.advance(time.Minute)
+		for _, number := range []string{late, whole, set, told} {
+			if _, err := g.SettleDifference(ctx, g.boss, c.ID, SettleDifference{Number: number, How: "missing", Note: "searched"}); err != nil {
+				t.Fatal(number, err)
+			}
+		}
+		missing := func() (out []string) {
+			all, _, err := g.MissingTools(ctx, g.boss, 0, "")
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, m := range all {
+				out = append(out, m.Number.String())
+			}
+			slices.Sort(out)
+			return out
+		}
+		want := func(numbers ...string) {
+			t.Helper()
+			slices.Sort(numbers)
+			if got := missing(); !slices.Equal(got, numbers) {
+				t.Errorf("missing: %q; want %q", got, numbers)
+			}
+			v, err := g.Place(ctx, g.boss, "Bay 1/Cart")
+			if err != nil || v.PlaceCounts.Missing != int64(len(numbers)) {
+				t.Errorf("the place says %d, %v; want %q", v.PlaceCounts.Missing, err, numbers)
+			}
+		}
+		want(late, whole, set)
+		g.clock.advance(time.Minute)
+		g.look(t, g.techA, c.ID, "seen", ScanCount{Scanned: late, Happened: looked})
+		want(whole, set)
+		// Of the set, that a later look of this count is entered ends it as well.
+		g.look(t, g.techA, c.ID, "seen", ScanCount{Scanned: set, Condition: "rusty", Happened: looked})
+		want(whole)
 	})
 }

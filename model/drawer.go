@@ -165,6 +165,12 @@ func (d *directory) seenRow(t SeenTool) (row labels.DrawerRow, err error) {
 		home = "no place recorded"
 	}
 	row.Elsewhere, row.Now = true, "Home: "+home+"; seen "+seen
+	if t.Person != "" {
+		row.Now += "; by the record " + string(t.State) + ": " + t.Person
+	}
+	if len(t.Missing) > 0 {
+		row.Now = "NOT COMPLETE; " + row.Now
+	}
 	if row.MustNotMove {
 		row.Now = "DO NOT USE: " + t.DoNotUse + "; " + row.Now
 	}

@@ -26,6 +26,9 @@ func TestSeenHereAndBelongsElsewhere(t *testing.T) {
 		{"seen in its place after that", "Bay 1/Cart", "Bay 2/Box", func(t *testing.T, g *garage, count, number string) {
 			g.look(t, g.techA, g.count(t, StartCount{}).ID, "seen", ScanCount{Scanned: number, At: "Bay 1/Cart"})
 		}, false},
+		{"seen after that, where is not said", "Bay 1/Cart", "Bay 2/Box", func(t *testing.T, g *garage, _, number string) {
+			g.look(t, g.techA, g.count(t, StartCount{}).ID, "seen", ScanCount{Scanned: number})
+		}, false},
 		{"taken after that", "Bay 1/Cart", "Bay 2/Box", func(t *testing.T, g *garage, _, number string) {
 			g.must(t)(g.Take(ctx, g.techA, number, Take{}))
 		}, false},
@@ -90,6 +93,49 @@ func TestSeenHereAndBelongsElsewhere(t *testing.T) {
 		var pdf bytes.Buffer
 		if err := g.DrawerSheetPDF(ctx, g.boss, "Bay 2", true, false, &pdf); err != nil || !bytes.HasPrefix(pdf.Bytes(), []byte("%PDF-")) {
 			t.Errorf("%d bytes, %v", pdf.Len(), err)
+		}
+	})
+}
+
+// The sheet of a drawer says of a tool that was seen there and belongs elsewhere who has
+// it by the record, and that it is not complete.
+func TestDrawerSheetOfWhatIsOutAndSeenHere(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		if _, err := g.AddPlace(ctx, g.boss, "Bay 2/Box"); err != nil {
+			t.Fatal(err)
+		}
+		out := g.tool(t, placed("Bay 1/Cart"))
+		set := g.tool(t, placed("Bay 1/Cart"), func(n *register.New) { n.Pieces = &register.Pieces{{Name: "socket", Count: 3}} })
+		g.must(t)(g.Take(ctx, g.techB, out, Take{}))
+		g.must(t)(g.Take(ctx, g.techB, set, Take{}))
+		g.clock.advance(time.Minute)
+		g.must(t)(g.Return(ctx, g.techB, set, Return{Missing: []string{"socket"}}))
+		g.clock.advance(time.Minute)
+		c := g.count(t, StartCount{})
+		for _, number := range []string{out, set} {
+			if _, err := g.ScanCount(ctx, g.techA, c.ID, ScanCount{Scanned: number, At: "Bay 2/Box"}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		v, err := g.Place(ctx, g.boss, "Bay 2/Box")
+		if err != nil {
+			t.Fatal(err)
+		}
+		says := map[string]string{}
+		if err := g.read(ctx, func(d *directory) error {
+			sheet, err := d.drawerSheet(v)
+			for _, r := range sheet.Rows {
+				says[r.Number] = r.Now
+			}
+			return err
+		}); err != nil {
+			t.Fatal(err)
+		}
+		if now := says[out]; !strings.HasPrefix(now, "Home: Bay 1/Cart; seen ") || !strings.HasSuffix(now, "; by the record out: Tech B") {
+			t.Errorf("out: %q", now)
+		}
+		if now := says[set]; !strings.HasPrefix(now, "NOT COMPLETE; Home: Bay 1/Cart; seen ") || strings.Contains(now, "by the record") {
+			t.Errorf("set: %q", now)
 		}
 	})
 }

@@ -103,9 +103,13 @@ func (r *Rx) StillMissing(before dates.Instant, id string, limit int) ([]counts.
 		int64(before), id)
 }
 
-// nothingSince holds of a difference after which nothing was seen of its tool.
+// nothingSince holds of a difference after which nothing was seen of its tool. A look of
+// the same count that was entered after it ends it too, though it was made before: the
+// count shows the tool as seen.
 const nothingSince = `NOT EXISTS (SELECT 1 FROM differences d WHERE d.tool = differences.tool AND (d.settled_at, d.id) > (differences.settled_at, differences.id))
-		AND NOT EXISTS (SELECT 1 FROM sightings s WHERE s.tool = differences.tool AND s."at" > differences.settled_at)
+		AND NOT EXISTS (SELECT 1 FROM sightings s WHERE s.tool = differences.tool AND (s."at" > differences.settled_at
+			OR s."count" = differences."count" AND s.found <> 'confirmed' AND EXISTS (SELECT 1 FROM lines i JOIN lines e ON e.noun = 'difference' AND e.id = differences.id
+				WHERE i.noun = 'sighting' AND i.id = s.id AND i.seq > e.seq)))
 		AND NOT EXISTS (SELECT 1 FROM loans l WHERE l.tool = differences.tool AND (l.since > differences.settled_at OR l.ended > differences.settled_at))
 		AND EXISTS (SELECT 1 FROM tools g WHERE g.id = differences.tool AND g.gone IS NULL)`
 

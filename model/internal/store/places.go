@@ -76,13 +76,14 @@ func (r *Rx) SeenIn(place string, not []string, limit int) (out []SeenHere, err 
 	return out, err
 }
 
-// seenIn asks for what was seen in a place and nowhere else since.
+// seenIn asks for what was seen in a place and not again since. A later look that says no
+// place ends it: nobody knows that the tool was still there.
 const seenIn = `SELECT e.tool, e.counted, e.person, e.seen FROM (
 		SELECT tool, "count" AS counted, coalesce(person, '') AS person, "at" AS seen FROM sightings WHERE place = ? AND found <> 'confirmed'
 		UNION ALL
 		SELECT tool, "count", coalesce(person, ''), settled_at FROM differences WHERE place = ? AND how = 'found') e
 	JOIN tools t ON t.id = e.tool
 	WHERE t.gone IS NULL
-		AND NOT EXISTS (SELECT 1 FROM sightings s WHERE s.tool = e.tool AND s."at" > e.seen AND s.place IS NOT NULL AND s.found <> 'confirmed')
+		AND NOT EXISTS (SELECT 1 FROM sightings s WHERE s.tool = e.tool AND s."at" > e.seen AND s.found <> 'confirmed')
 		AND NOT EXISTS (SELECT 1 FROM differences d WHERE d.tool = e.tool AND d.settled_at > e.seen)
 		AND NOT EXISTS (SELECT 1 FROM loans l WHERE l.tool = e.tool AND (l.since > e.seen OR l.ended > e.seen))`
