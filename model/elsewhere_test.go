@@ -2,6 +2,7 @@ package model
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -134,4 +135,32 @@ func TestALaterCopyFollowsAnEarlierOne(t *testing.T) {
 	if _, err := g.KeepElsewhere(ctx, g.techA, nil); !fault.Is(err, fault.Forbidden) {
 		t.Errorf("a technician keeps it: %v", err)
 	}
+}
+
+// What a packet was asked to hold and cannot is not said to be in it: a reader would take
+// it that there is none.
+func TestWhatIsAddedIsHeld(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		r := rob(t, g, true)
+		v := g.packetOf(t, g.manager, NewPacket{Claim: r.claim, Add: []string{"market value", "customers", "originals"}})
+		if got := claims.AdditionList(v.Statement.Added); got != "originals" || v.Added != got {
+			t.Errorf("added: %q, recorded %q", got, v.Added)
+		}
+		for _, what := range []string{"market value", "customers"} {
+			if !slices.ContainsFunc(v.Left, func(l claims.LeftOut) bool { return l.What == what && l.Number == r.shops }) {
+				t.Errorf("nothing is said of %s: %+v", what, v.Left)
+			}
+		}
+		kept := []CopyFile{fileOf(g.keptElsewhere(t, g.manager))}
+		_, err := PacketFromCopies(ctx, kept, FromCopy{Claim: r.claim, Add: []string{"jobs", "tightenings", "acv"}})
+		wantFault(t, err, fault.Invalid, "holds no tightenings, no jobs")
+		p, err := PacketFromCopies(ctx, kept, FromCopy{Claim: r.claim, Add: []string{"acv"}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer p.Close()
+		if p.Statement.Lines[0].ActualCash == nil || len(p.Statement.Added) != 1 {
+			t.Errorf("%+v", p.Statement.Lines[0])
+		}
+	})
 }

@@ -229,6 +229,9 @@ func (c *copied) gather() error {
 	if f.Added, err = claims.ParseAdditions(c.in.Add); err != nil {
 		return err
 	}
+	if err := claims.InCopies(f.Added); err != nil {
+		return err
+	}
 	loc, err := time.LoadLocation(e.Zone)
 	if err != nil {
 		return fault.New(fault.Malformed, "the copy is of the zone %.60q, which is not known", e.Zone).WithCause(err)
