@@ -15,6 +15,7 @@ import (
 	"pawl/model/packets"
 	"pawl/model/proofs"
 	"pawl/model/register"
+	"pawl/model/worth"
 )
 
 func (g *garage) keptElsewhere(t *testing.T, by By, have ...string) []byte {
@@ -211,5 +212,42 @@ func TestAClaimFromTheCopySaysAsMuch(t *testing.T) {
 			t.Errorf("condition %q, from the copy %q", a, b)
 		}
 		must(t, now.Check())
+	})
+}
+
+// Whom a policy covered when a claim was made on it, it covered, in the copy too.
+func TestAClaimOnAPolicyThatEndedFromTheCopy(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		r := rob(t, g, true)
+		if _, err := g.ChangePerson(ctx, g.techA, g.techA.Person, AnyRevision, PersonChange{Shares: ptr(true)}); err != nil {
+			t.Fatal(err)
+		}
+		all, err := g.Policies(ctx, g.boss)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var others []string
+		for _, name := range []string{"In force", "Ended, never claimed on"} {
+			p, err := g.AddPolicy(ctx, g.boss, NewPolicy{NewPolicy: worth.NewPolicy{Name: name, Limit: "5", Deductible: "0", Basis: "rcv"}})
+			must(t, err)
+			others = append(others, p.ID)
+		}
+		for _, ended := range []string{all[0].ID, others[1]} {
+			_, err := g.EndPolicy(ctx, g.boss, ended)
+			must(t, err)
+		}
+		kept := g.keptElsewhere(t, g.manager)
+		c, err := packets.CheckElsewhere(bagOf(t, kept), proofs.Outside{})
+		if err != nil || len(c.Problems) > 0 || len(c.Policies) != 2 {
+			t.Fatalf("%v %q, policies %+v", err, c.Problems, c.Policies)
+		}
+		p, err := PacketFromCopies(ctx, []CopyFile{fileOf(kept)}, FromCopy{Claim: r.claim})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer p.Close()
+		if len(p.Statement.Lines) != 2 || len(p.Left) != 0 || p.Statement.Claim.Policy != "Shop contents" {
+			t.Errorf("%d lines, left %+v, policy %q", len(p.Statement.Lines), p.Left, p.Statement.Claim.Policy)
+		}
 	})
 }

@@ -346,6 +346,10 @@ func (c *copied) lost() (ids []string, err error) {
 			f.Policy, owner, employees = p.Name, p.Owner, p.Employees
 		}
 	}
+	if f.Claim.Policy != "" && f.Policy == "" {
+		return nil, fault.New(fault.NotFound, "whom the policy of claim %s covers is not in the copy", f.Claim.ID).
+			WithHint("make the copy anew where the shop still is, or name the tools: --tools NUMBER,NUMBER")
+	}
 	f.Covers = func(t claims.ToolFacts) bool {
 		return worth.Policy{Owner: owner, Employees: employees}.Covers(t.Tool)
 	}
