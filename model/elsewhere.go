@@ -100,7 +100,7 @@ func (k *keeping) gather(rx *store.Rx) error {
 		e.People = append(e.People, packets.Named{ID: p.ID, Name: p.Name, Shares: p.Shares})
 		k.shares[p.ID] = p.Shares || p.ID == k.by.Person
 	}
-	policies, err := rx.Policies()
+	policies, err := rx.PoliciesClaimedOn()
 	if err != nil {
 		return err
 	}

@@ -2,15 +2,20 @@ package model
 
 import (
 	"bytes"
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"pawl/model/claims"
+	"pawl/model/dates"
+	"pawl/model/evidence"
 	"pawl/model/fault"
 	"pawl/model/packets"
 	"pawl/model/proofs"
 	"pawl/model/register"
+	"pawl/model/worth"
 )
 
 func (g *garage) keptElsewhere(t *testing.T, by By, have ...string) []byte {
@@ -134,4 +139,115 @@ func TestALaterCopyFollowsAnEarlierOne(t *testing.T) {
 	if _, err := g.KeepElsewhere(ctx, g.techA, nil); !fault.Is(err, fault.Forbidden) {
 		t.Errorf("a technician keeps it: %v", err)
 	}
+}
+
+// What a packet was asked to hold and cannot is not said to be in it: a reader would take
+// it that there is none.
+func TestWhatIsAddedIsHeld(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		r := rob(t, g, true)
+		v := g.packetOf(t, g.manager, NewPacket{Claim: r.claim, Add: []string{"market value", "customers", "originals"}})
+		if got := claims.AdditionList(v.Statement.Added); got != "originals" || v.Added != got {
+			t.Errorf("added: %q, recorded %q", got, v.Added)
+		}
+		for _, what := range []string{"market value", "customers"} {
+			if !slices.ContainsFunc(v.Left, func(l claims.LeftOut) bool { return l.What == what && l.Number == r.shops }) {
+				t.Errorf("nothing is said of %s: %+v", what, v.Left)
+			}
+		}
+		kept := []CopyFile{fileOf(g.keptElsewhere(t, g.manager))}
+		_, err := PacketFromCopies(ctx, kept, FromCopy{Claim: r.claim, Add: []string{"jobs", "tightenings", "acv"}})
+		wantFault(t, err, fault.Invalid, "holds no tightenings, no jobs")
+		p, err := PacketFromCopies(ctx, kept, FromCopy{Claim: r.claim, Add: []string{"acv"}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer p.Close()
+		if p.Statement.Lines[0].ActualCash == nil || len(p.Statement.Added) != 1 {
+			t.Errorf("%+v", p.Statement.Lines[0])
+		}
+	})
+}
+
+// From the copy a claim says what it asks for, what is about its loss as a whole, and in
+// which condition a tool last came back, as the shop does.
+func TestAClaimFromTheCopySaysAsMuch(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		r := rob(t, g, true)
+		put(t, g, &claims.ClaimLine{ID: "Y-8", Claim: r.claim, Tool: g.id(t, r.shops), Line: 1, Amount: ptr(int64(64900)), Currency: "USD"})
+		for i, k := range []evidence.Kind{evidence.Police, evidence.Damage} {
+			raw := picture(byte(51 + i))
+			put(t, g, &evidence.Record{ID: fmt.Sprint("E-", i), Loss: r.loss, Kind: k, SHA256: g.upload(t, g.manager, raw), MediaType: evidence.TypePNG, Bytes: int64(len(raw)), Width: 8, Height: 8, ReceivedAt: dates.InstantOf(g.clock.Now())})
+		}
+		for _, act := range []func() (Done, error){
+			func() (Done, error) { return g.Take(ctx, g.techA, r.shops, Take{}) },
+			func() (Done, error) { return g.Return(ctx, g.techA, r.shops, Return{Condition: "a dent in the lid"}) },
+		} {
+			if _, err := act(); err != nil {
+				t.Fatal(err)
+			}
+		}
+		// What is asked for a tool of Tech A's, who does not share, stays here with its price.
+		put(t, g, &claims.ClaimLine{ID: "Y-9", Claim: r.claim, Tool: g.id(t, r.techs), Line: 2, Amount: ptr(int64(7654321)), Currency: "USD"})
+		v := g.packetOf(t, g.manager, NewPacket{Claim: r.claim})
+		kept := g.keptElsewhere(t, g.manager)
+		for _, e := range entries(t, kept) {
+			if bytes.Contains(e.raw, []byte("7654321")) {
+				t.Errorf("%s tells what is asked for a tool of Tech A's", e.name)
+			}
+		}
+		p, err := PacketFromCopies(ctx, []CopyFile{fileOf(kept)}, FromCopy{Claim: r.claim})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer p.Close()
+		was, now := v.Statement, p.Statement
+		if a := now.Lines[0].Claimed; a == nil || *a != 64900 {
+			t.Errorf("asked for: %v", a)
+		}
+		if len(was.Files) != 2 || len(now.Files) != 2 || now.Files[0].Record != was.Files[0].Record || now.Files[1].SHA256 != was.Files[1].SHA256 {
+			t.Errorf("of the loss: %+v, from the copy %+v", was.Files, now.Files)
+		}
+		if a, b := was.Lines[0].Condition, now.Lines[0].Condition; a != "a dent in the lid" || b != a {
+			t.Errorf("condition %q, from the copy %q", a, b)
+		}
+		must(t, now.Check())
+	})
+}
+
+// Whom a policy covered when a claim was made on it, it covered, in the copy too.
+func TestAClaimOnAPolicyThatEndedFromTheCopy(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		r := rob(t, g, true)
+		if _, err := g.ChangePerson(ctx, g.techA, g.techA.Person, AnyRevision, PersonChange{Shares: ptr(true)}); err != nil {
+			t.Fatal(err)
+		}
+		all, err := g.Policies(ctx, g.boss)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var others []string
+		for _, name := range []string{"In force", "Ended, never claimed on"} {
+			p, err := g.AddPolicy(ctx, g.boss, NewPolicy{NewPolicy: worth.NewPolicy{Name: name, Limit: "5", Deductible: "0", Basis: "rcv"}})
+			must(t, err)
+			others = append(others, p.ID)
+		}
+		for _, ended := range []string{all[0].ID, others[1]} {
+			_, err := g.EndPolicy(ctx, g.boss, ended)
+			must(t, err)
+		}
+		kept := g.keptElsewhere(t, g.manager)
+		c, err := packets.CheckElsewhere(bagOf(t, kept), proofs.Outside{})
+		if err != nil || len(c.Problems) > 0 || len(c.Policies) != 2 {
+			t.Fatalf("%v %q, policies %+v", err, c.Problems, c.Policies)
+		}
+		p, err := PacketFromCopies(ctx, []CopyFile{fileOf(kept)}, FromCopy{Claim: r.claim})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer p.Close()
+		if len(p.Statement.Lines) != 2 || len(p.Left) != 0 || p.Statement.Claim.Policy != "Shop contents" {
+			t.Errorf("%d lines, left %+v, policy %q", len(p.Statement.Lines), p.Left, p.Statement.Claim.Policy)
+		}
+	})
 }

@@ -2,6 +2,7 @@ package model
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"io"
 	"log/slog"
@@ -13,6 +14,7 @@ import (
 
 	"pawl/model/bag"
 	"pawl/model/claims"
+	"pawl/model/custody"
 	"pawl/model/evidence"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
@@ -229,6 +231,9 @@ func (c *copied) gather() error {
 	if f.Added, err = claims.ParseAdditions(c.in.Add); err != nil {
 		return err
 	}
+	if err := claims.InCopies(f.Added); err != nil {
+		return err
+	}
 	loc, err := time.LoadLocation(e.Zone)
 	if err != nil {
 		return fault.New(fault.Malformed, "the copy is of the zone %.60q, which is not known", e.Zone).WithCause(err)
@@ -290,6 +295,9 @@ func (c *copied) claim() ([]string, error) {
 		return nil, fault.New(fault.NotFound, "there is no claim %s in the copy", clipCell(c.in.Claim)).WithHint("it was opened after the copy was made; name the tools: --tools NUMBER,NUMBER")
 	}
 	f.Claim, f.Kind = &all[at], all[at].Kind
+	if t, shown := c.tools[f.Claim.Replacement]; shown {
+		f.Replacement = &t
+	}
 	facts, err := decoded[claims.Fact](c, "fact")
 	if err != nil {
 		return nil, err
@@ -299,7 +307,9 @@ func (c *copied) claim() ([]string, error) {
 			f.Dated = append(f.Dated, one)
 		}
 	}
-	slices.SortStableFunc(f.Dated, func(a, b claims.Fact) int { return strings.Compare(string(a.On), string(b.On)) })
+	slices.SortFunc(f.Dated, func(a, b claims.Fact) int {
+		return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(a.Entered, b.Entered), strings.Compare(a.ID, b.ID))
+	})
 	if f.Claim.Loss == "" {
 		return []string{f.Claim.Tool}, nil
 	}
@@ -327,16 +337,49 @@ func (c *copied) lost() (ids []string, err error) {
 			f.LossLines, ids = append(f.LossLines, l), append(ids, l.Tool)
 		}
 	}
+	if err := c.asked(); err != nil {
+		return nil, err
+	}
 	owner, employees := f.Claim.Owner, false
 	for _, p := range c.newest.Policies {
 		if p.ID == f.Claim.Policy {
 			f.Policy, owner, employees = p.Name, p.Owner, p.Employees
 		}
 	}
+	if f.Claim.Policy != "" && f.Policy == "" {
+		return nil, fault.New(fault.NotFound, "whom the policy of claim %s covers is not in the copy", f.Claim.ID).
+			WithHint("make the copy anew where the shop still is, or name the tools: --tools NUMBER,NUMBER")
+	}
 	f.Covers = func(t claims.ToolFacts) bool {
 		return worth.Policy{Owner: owner, Employees: employees}.Covers(t.Tool)
 	}
 	return ids, nil
+}
+
+// asked is what the claim asks for each tool, and what is about its loss as a whole.
+func (c *copied) asked() error {
+	f := &c.facts.facts
+	amounts, err := decoded[claims.ClaimLine](c, "claim line")
+	if err != nil {
+		return err
+	}
+	f.Claimed = map[string]int64{}
+	for _, a := range amounts {
+		if a.Claim == f.Claim.ID && a.Amount != nil && a.Currency == f.Settings.Currency {
+			f.Claimed[a.Tool] = *a.Amount
+		}
+	}
+	all, err := decoded[evidence.Record](c, "evidence")
+	f.LossFiles = byReceipt(of(all, func(e evidence.Record) bool { return e.Loss == f.Loss.ID && e.Withdrawn == 0 }))
+	return err
+}
+
+// byReceipt puts photos and papers in the order in which they came.
+func byReceipt(all []evidence.Record) []evidence.Record {
+	slices.SortStableFunc(all, func(a, b evidence.Record) int {
+		return cmp.Or(cmp.Compare(a.ReceivedAt, b.ReceivedAt), strings.Compare(a.ID, b.ID))
+	})
+	return all
 }
 
 // hang puts to each tool what hangs on it.
@@ -348,13 +391,8 @@ func (c *copied) hang(ids []string) error {
 	for _, id := range ids {
 		one := claims.ToolFacts{Tool: c.tools[id], PaperOf: rows.paperOf, Numbers: of(rows.numbers, func(r register.NumberRow) bool { return r.Tool == id }),
 			Markings: of(rows.markings, func(m markings.Marking) bool { return m.Tool == id }),
-			Evidence: of(rows.evidence, func(e evidence.Record) bool { return e.Tool == id })}
-		slices.SortStableFunc(one.Evidence, func(a, b evidence.Record) int {
-			if a.ReceivedAt != b.ReceivedAt {
-				return int(min(max(a.ReceivedAt-b.ReceivedAt, -1), 1))
-			}
-			return strings.Compare(a.ID, b.ID)
-		})
+			Evidence: byReceipt(of(rows.evidence, func(e evidence.Record) bool { return e.Tool == id })),
+			Loans:    of(rows.loans, func(l custody.Loan) bool { return l.Tool == id })}
 		c.facts.cost(&one, of(rows.quotes, func(q worth.Quote) bool { return q.Tool == id }), rows.conditionOf(id))
 		c.facts.facts.Tools = append(c.facts.facts.Tools, one)
 	}
@@ -366,6 +404,7 @@ type hanging struct {
 	numbers  []register.NumberRow
 	markings []markings.Marking
 	evidence []evidence.Record
+	loans    []custody.Loan // newest first
 	quotes   []worth.Quote
 	judged   []worth.Condition
 	paperOf  map[string]string
@@ -391,6 +430,12 @@ func readHanging(c *copied) (h hanging, err error) {
 	if h.evidence, err = decoded[evidence.Record](c, "evidence"); err != nil {
 		return h, err
 	}
+	if h.loans, err = decoded[custody.Loan](c, "loan"); err != nil {
+		return h, err
+	}
+	slices.SortFunc(h.loans, func(a, b custody.Loan) int {
+		return -cmp.Or(cmp.Compare(a.Since, b.Since), strings.Compare(a.ID, b.ID))
+	})
 	if h.quotes, err = decoded[worth.Quote](c, "quote"); err != nil {
 		return h, err
 	}

@@ -32,6 +32,26 @@ func inOrder(all []Addition) []Addition {
 	return out
 }
 
+// holding leaves out of what was asked for what nothing in a statement can tell: whoever
+// reads "market value" among what was added takes it that there is one.
+func holding(st Statement) []Addition {
+	return slices.DeleteFunc(inOrder(st.Added), func(a Addition) bool {
+		return a == AddMarket && !slices.ContainsFunc(st.Lines, func(l Line) bool { return l.Market != nil }) || a == AddCustomers && !st.Has(AddJobs)
+	})
+}
+
+// InCopies refuses what a copy that is kept elsewhere does not hold: read from one, it would
+// say that there was none.
+func InCopies(asked []Addition) error {
+	kept := []Addition{AddActualCash, AddMarket, AddOriginals}
+	missing := slices.DeleteFunc(inOrder(asked), func(a Addition) bool { return slices.Contains(kept, a) })
+	if len(missing) == 0 {
+		return nil
+	}
+	return fault.At("#/add", "a copy that is kept elsewhere holds no %s", strings.ReplaceAll(AdditionList(missing), ", ", ", no ")).
+		WithHint("leave it out; a packet that is built in the shop can hold it")
+}
+
 // AdditionList prints additions as a packet's row keeps them.
 func AdditionList(all []Addition) string {
 	words := make([]string, len(all))

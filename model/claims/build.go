@@ -34,6 +34,7 @@ func Build(f Facts) (Statement, []LeftOut, error) {
 		st.Lines = append(st.Lines, b.line(t))
 		st.Supplement = max(st.Supplement, t.lossLine.Supplement)
 	}
+	st.Added = holding(st)
 	if len(st.Lines) == 0 {
 		return st, b.left, fault.New(fault.Refused, "there is no tool that this packet may hold").WithHint("%s", b.whyNone())
 	}
@@ -338,6 +339,9 @@ func (b *building) extra(l *Line, t ToolFacts) {
 		for _, s := range t.Settled {
 			say("recheck settled: %s%s", s.How, b.onJob(s.Job))
 		}
+	}
+	if b.added(AddCustomers) && !b.added(AddJobs) {
+		b.leave(t.Tool, "customers", "they are told with their jobs: add jobs too")
 	}
 	if b.added(AddJobs) {
 		for _, loan := range t.Loans {

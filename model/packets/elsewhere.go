@@ -267,7 +267,7 @@ var money = []string{"bought", "currency", "deposit", "owed", "owed_on", "owed_t
 
 // Concerns says whether a line goes along at all, with what it says or without.
 func (k *Keeping) Concerns(line ledger.Line) bool {
-	return len(line.Tools) > 0 || slices.Contains([]string{"evidence", "loss", "claim", "fact"}, line.Noun)
+	return len(line.Tools) > 0 || slices.Contains([]string{"evidence", "loss", "claim", "fact", "claim line"}, line.Noun)
 }
 
 // Takes takes in one line and says whether its image goes along.
@@ -290,10 +290,16 @@ func (k *Keeping) Takes(line ledger.Line, image ledger.Image) bool {
 		k.claims[line.ID] = text("owner")
 		return k.Shows(text("owner"))
 	case "fact":
-		owner, known := k.claims[text("claim")]
-		return known && k.Shows(owner)
+		return k.showsClaim(text("claim"))
+	case "claim line": // what is asked for a tool tells what it is worth
+		return k.showsClaim(text("claim")) && k.Shows(k.owners.tool[text("tool")])
 	}
 	return false
+}
+
+func (k *Keeping) showsClaim(id string) bool {
+	owner, known := k.claims[id]
+	return known && k.Shows(owner)
 }
 
 // evidence: a photo of a tool is seen by everybody in the shop; a paper is its owner's, and

@@ -28,6 +28,12 @@ func (r *Rx) Policies() ([]worth.Policy, error) {
 	return many[worth.Policy](r, "name_key, id", 0, "ended IS NULL")
 }
 
+// PoliciesClaimedOn gives the policies in force, by name, and with them those that ended
+// and that a claim was made on: whom one covered, it covered.
+func (r *Rx) PoliciesClaimedOn() ([]worth.Policy, error) {
+	return many[worth.Policy](r, "name_key, id", 0, "ended IS NULL OR id IN (SELECT policy FROM claims)")
+}
+
 // Policy gives one by id, one that ended too.
 func (r *Rx) Policy(id string) (worth.Policy, bool, error) {
 	return one[worth.Policy](r, "id = ?", id)
