@@ -320,29 +320,35 @@ func opened(e store.Entry) (line ledger.Line, image ledger.Image, err error) {
 	return line, image, err
 }
 
-// whyNotShown says why a photo cannot be shown on paper.
-func (s *Shop) whyNotShown(e evidence.Record) string {
+// whyNotShown says why a picture cannot be shown on paper.
+func (s *Shop) whyNotShown(e evidence.Record) (string, error) {
 	if why := s.whyNotHanded(e); why != "" {
-		return why
+		return why, nil
 	}
 	return cannotDraw(e, s.views.Converts(), s.photo)
 }
 
-// cannotDraw says why there is no view of a photo: whoever reads the paper is told, and the
-// rest of it is drawn.
-func cannotDraw(e evidence.Record, converts bool, view func(claims.File) ([]byte, error)) string {
+// cannotDraw says why there is no view of a picture, of a tool or of a paper: whoever reads
+// it is told, and the rest is drawn. What only keeps it from being drawn now is an error: a
+// gap stays in the packet for good.
+func cannotDraw(e evidence.Record, converts bool, view func(claims.File) ([]byte, error)) (string, error) {
+	f := claims.File{SHA256: e.SHA256, MediaType: e.MediaType}
 	switch {
-	case !e.Kind.Photo():
-		return ""
+	case !f.Picture():
+		return "", nil
 	case (e.MediaType == evidence.TypeHEIC || e.MediaType == evidence.TypeHEIF) && !converts:
-		return "a HEIC photo, which this program keeps and cannot draw"
+		return "a HEIC picture, which this program keeps and cannot draw", nil
 	case e.Width*e.Height > evidence.MaxViewPixels:
-		return "too large to be drawn"
+		return "too large to be drawn", nil
 	}
-	if _, err := view(claims.File{SHA256: e.SHA256}); err != nil {
-		return "it cannot be drawn: " + fault.Of(err).Message
+	switch _, err := view(f); {
+	case fault.Is(err, fault.NotFound):
+		return "it cannot be drawn: " + fault.Of(err).Message, nil
+	case err != nil:
+		return "", fault.New(fault.Unavailable, "%s %s cannot be drawn just now: %s", e.Kind.Words(), e.ID, fault.Of(err).Message).
+			WithHint("try again; where it stays so, withdraw it and build without it").WithCause(err)
 	}
-	return ""
+	return "", nil
 }
 
 // whyNotHanded says why the bytes of a photo or paper cannot be handed over.

@@ -483,9 +483,9 @@ func (c *copied) whyNotHanded(e evidence.Record) string {
 	return ""
 }
 
-func (c *copied) whyNotShown(e evidence.Record) string {
+func (c *copied) whyNotShown(e evidence.Record) (string, error) {
 	if why := c.whyNotHanded(e); why != "" {
-		return why
+		return why, nil
 	}
 	return cannotDraw(e, c.maker.Converts(), c.photo)
 }

@@ -52,7 +52,7 @@ func Build(f Facts) (Statement, []LeftOut, error) {
 		}
 		st.Facts = append(st.Facts, part)
 	}
-	return st, b.left, nil
+	return st, b.left, b.failed
 }
 
 // Bytes is the statement as it is kept and handed over.
@@ -77,6 +77,7 @@ type building struct {
 	photos int
 	papers int
 	left   []LeftOut
+	failed error // the first that kept a file from being looked at
 }
 
 func (b *building) leave(t register.Tool, what, why string) {
@@ -287,8 +288,8 @@ func (b *building) evidence(l *Line, t ToolFacts) {
 // statement.
 func (b *building) file(e evidence.Record) File {
 	f := File{Record: e.ID, Kind: string(e.Kind), SHA256: e.SHA256, MediaType: e.MediaType, Bytes: e.Bytes, Received: e.ReceivedAt, Claimed: e.ClaimedAt}
-	if b.WhyNot != nil {
-		f.WhyNot = b.WhyNot(e)
+	if b.WhyNot != nil && b.failed == nil {
+		f.WhyNot, b.failed = b.WhyNot(e)
 	}
 	if same, known := b.files[e.SHA256]; known {
 		f.Ref, f.Path, f.Copy, f.Left = same.Ref, same.Path, same.Copy, same.Left

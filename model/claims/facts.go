@@ -38,8 +38,10 @@ type Facts struct {
 	Tools       []ToolFacts      // of a loss in any order, else in that of the lines
 
 	// WhyNot says why a photo or paper cannot be shown on paper, Left why its bytes
-	// cannot be handed over; empty: they can.
-	WhyNot, Left func(evidence.Record) string
+	// cannot be handed over; empty: they can. An error of WhyNot is a trouble that passes,
+	// and no gap: nothing is built.
+	WhyNot func(evidence.Record) (string, error)
+	Left   func(evidence.Record) string
 }
 
 // ToolFacts is what is on record of one tool.
