@@ -285,7 +285,7 @@ func (c *copied) claim() ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	at := slices.IndexFunc(all, func(o claims.Claim) bool { return o.ID == c.in.Claim })
+	at := slices.IndexFunc(all, func(o claims.Claim) bool { return o.ID == typedID('C', c.in.Claim) })
 	if at < 0 {
 		return nil, fault.New(fault.NotFound, "there is no claim %s in the copy", clipCell(c.in.Claim)).WithHint("it was opened after the copy was made; name the tools: --tools NUMBER,NUMBER")
 	}

@@ -3,6 +3,8 @@ package model
 import (
 	"bytes"
 	"errors"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -10,6 +12,7 @@ import (
 	"pawl/model/dates"
 	"pawl/model/evidence"
 	"pawl/model/fault"
+	"pawl/model/numbers"
 	"pawl/model/register"
 )
 
@@ -124,6 +127,73 @@ func TestARepeatIsNotHeldAgainstItself(t *testing.T) {
 		again, err := g.BuildPacket(ctx, by, in)
 		if err != nil || again.ID != first.ID || len(again.Left) != len(first.Left) {
 			t.Errorf("%s and %s: %v", first.ID, again.ID, err)
+		}
+	})
+}
+
+// Photos and papers of a loss go to nobody who may not see them: not in the annex of a
+// technician's own claim either, and that they were left out is said.
+func TestPapersOfALossAreForWhoeverSettlesIt(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		r := rob(t, g, true)
+		g.keep(t, evidence.Record{ID: "E-POLICE", Loss: r.loss, Kind: evidence.Police, MediaType: evidence.TypePDF, ReceivedAt: 5}, []byte("%PDF-1.4 what all of it cost"))
+		put(t, g, &claims.Claim{ID: "C-OWN", Kind: claims.Insurance, Loss: r.loss, Owner: g.techA.Person, Opened: 1})
+		v := g.packetOf(t, g.techA, NewPacket{Claim: "C-OWN"})
+		if len(v.Statement.Files) != 0 || !bytes.Contains(g.annexOf(t, g.packetOf(t, g.boss, NewPacket{Claim: r.claim})), []byte("police.pdf")) {
+			t.Errorf("%+v", v.Statement.Files)
+		}
+		f, err := g.PacketFile(ctx, g.techA, v.ID, AnnexFile, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var annex bytes.Buffer
+		if err := f.Write(ctx, &annex); err != nil || bytes.Contains(annex.Bytes(), []byte("police.pdf")) {
+			t.Errorf("the police report is in it: %v", err)
+		}
+		if len(v.Left) == 0 || v.Left[0].Number != r.loss || v.Left[0].What != "photos and papers of the loss" {
+			t.Errorf("left out: %+v", v.Left)
+		}
+		if again, err := g.Packet(ctx, g.techA, v.ID, true); err != nil || len(again.Changed) != 0 {
+			t.Errorf("changed since: %q, %v", again.Changed, err)
+		}
+		if err := g.originals.Remove(hashOf([]byte("%PDF-1.4 what all of it cost"))); err != nil {
+			t.Fatal(err)
+		}
+		g.damaged = true
+		v = g.packetOf(t, g.manager, NewPacket{Claim: r.claim})
+		if !slices.ContainsFunc(v.Left, func(l claims.LeftOut) bool { return l.Number == r.loss && l.Why == "its original is not here any more" }) {
+			t.Errorf("left out: %+v", v.Left)
+		}
+	})
+}
+
+// An id is found as it is typed, in either case.
+func TestIDsOfPacketsInSmallLetters(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		r := rob(t, g, true)
+		id, err := numbers.NewID('C', strings.NewReader("a claim of this test"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		put(t, g, &claims.Claim{ID: id, Kind: claims.Insurance, Loss: r.loss, Opened: 1})
+		small := strings.ToLower(id)
+		v := g.packetOf(t, g.manager, NewPacket{Claim: small})
+		if again, err := g.Packet(ctx, g.manager, strings.ToLower(v.ID), false); err != nil || again.ID != v.ID || again.Claim != id {
+			t.Errorf("%+v %v", again.Packet, err)
+		}
+		if all, err := g.Packets(ctx, g.manager, small); err != nil || len(all) != 1 {
+			t.Errorf("%d packets, %v", len(all), err)
+		}
+		e, err := g.EnrollViewer(ctx, g.boss, "Adjuster", "2026-12-01", small)
+		if err != nil {
+			t.Fatal(err)
+		}
+		in, err := g.Enter(ctx, Entry{Secret: e.Secret, Device: "tablet"}, "192.0.2.1")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if a, err := g.Session(ctx, in.Secret); err != nil || a.Claim != id {
+			t.Errorf("%+v %v", a, err)
 		}
 	})
 }

@@ -26,7 +26,7 @@ const MaxLines = 20_000
 // that is off by default unless it was added on purpose. Cover, gaps and what a policy
 // would bring are in no Facts, so that no packet can hold them.
 func Build(f Facts) (Statement, []LeftOut, error) {
-	b := building{Facts: f, files: map[string]File{}}
+	b := building{Facts: f, files: map[string]File{}, left: slices.Clone(f.Beforehand)}
 	st := Statement{Format: Format, Kind: f.Kind, Packet: f.Packet, Created: f.Created, Ledger: f.Ledger, Size: f.Size, Zone: f.Settings.Zone,
 		Currency: f.Settings.Currency, Paper: string(f.Settings.Paper), Shop: f.Settings.Name, Supplement: 1,
 		Added: inOrder(f.Added), Claim: b.claim(), Loss: b.loss(), Lines: []Line{}, Files: []File{}, Facts: []FactPart{}}
@@ -41,8 +41,13 @@ func Build(f Facts) (Statement, []LeftOut, error) {
 		return st, b.left, fault.New(fault.TooLarge, "%d tools; a packet lists at most %d", len(st.Lines), MaxLines)
 	}
 	for _, e := range f.LossFiles {
-		if e.Withdrawn == 0 {
-			st.Files = append(st.Files, b.file(e))
+		if e.Withdrawn != 0 {
+			continue
+		}
+		one := b.file(e)
+		st.Files = append(st.Files, one)
+		if one.Left != "" && f.Loss != nil {
+			b.left = append(b.left, LeftOut{f.Loss.ID, e.Kind.Words() + " " + one.Ref, one.Left})
 		}
 	}
 	for _, d := range f.Dated {
@@ -88,7 +93,8 @@ func (b *building) whyNone() string {
 	if len(b.left) == 0 {
 		return "put tools on its list first"
 	}
-	return b.left[0].Number + ": " + b.left[0].Why
+	first := b.left[min(len(b.Beforehand), len(b.left)-1)]
+	return first.Number + ": " + first.Why
 }
 
 func (b *building) added(a Addition) bool { return slices.Contains(b.Added, a) }
