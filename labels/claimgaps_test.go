@@ -50,3 +50,16 @@ func TestWithoutAGradeTheFirstPlateIsShown(t *testing.T) {
 	text, _ = drawnPaper(t, func(w io.Writer) error { return Warranty(w, s, smallPhotos()) })
 	inOrder(t, text, "1. Serial number, the best photo ever", "None on record.", "2. Serial number, the latest photo")
 }
+
+// How many whole parts there are is known without drawing them.
+func TestWholePartsAreThoseDrawn(t *testing.T) {
+	for _, n := range []int{1, 100, 101, 200, 201} {
+		s := ofLines("letter", n)
+		for i := range s.Lines {
+			s.Lines[i].Files = nil
+		}
+		if parts := claimParts(t, s, smallPhotos(), 0); len(parts) != WholeParts(n) {
+			t.Errorf("%d lines: %d parts, reckoned %d", n, len(parts), WholeParts(n))
+		}
+	}
+}

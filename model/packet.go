@@ -415,6 +415,7 @@ func (s *Shop) Packets(ctx context.Context, by By, claim string) (out []PacketVi
 		if err != nil {
 			return err
 		}
+		claim = typedID('C', claim)
 		c, found, err := d.Claim(claim)
 		shown := d.mayClaim(by, c) || by.Role == people.Viewer && claim == by.Claim && claim != ""
 		if err != nil || !found || !shown {
@@ -438,7 +439,7 @@ func (s *Shop) Packets(ctx context.Context, by By, claim string) (out []PacketVi
 
 // packet finds a packet that somebody may see.
 func (d *directory) packet(by By, id string) (p claims.Packet, err error) {
-	p, found, err := d.Packet(id)
+	p, found, err := d.Packet(typedID('S', id))
 	if err != nil {
 		return p, err
 	}
@@ -502,6 +503,7 @@ func (s *Shop) handing(v PacketView, maxPart int64) (h handing, err error) {
 	if h.Statement, h.raw, err = s.statement(v.Packet); err != nil {
 		return h, err
 	}
+	h.anchors = func(ctx context.Context) ([]string, error) { return s.anchors(ctx, h.Statement) }
 	h.annex = func(ctx context.Context, w io.Writer) error { return s.writeAnnex(ctx, v, h, w) }
 	return h, nil
 }

@@ -3,6 +3,9 @@ package model
 import (
 	"bytes"
 	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -196,4 +199,42 @@ func TestIDsOfPacketsInSmallLetters(t *testing.T) {
 			t.Errorf("%+v %v", a, err)
 		}
 	})
+}
+
+// Listing packets draws nothing, and whoever asks for parts of many sizes fills no disk:
+// documents that were drawn are kept in a few divisions, and drawn again when asked for.
+func TestListsDrawNothingAndFewDivisionsAreKept(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	v := g.packetOf(t, g.manager, NewPacket{Claim: rob(t, g, true).claim})
+	rooms := func() int {
+		all, err := os.ReadDir(filepath.Join(g.Dir, "views", "papers"))
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			t.Fatal(err)
+		}
+		return len(all)
+	}
+	files, err := g.PacketFiles(ctx, v, 0)
+	if err != nil || files[0].Name != "claim.pdf" || rooms() != 0 {
+		t.Fatalf("%v, %d rooms, %+v", err, rooms(), files)
+	}
+	if got := g.whole(t, v)["claim.pdf"]; len(got) == 0 || rooms() != 1 {
+		t.Errorf("%d bytes, %d rooms", len(got), rooms())
+	}
+	var first []PacketFile
+	for i := range int64(8) {
+		parts, err := g.PacketFiles(ctx, v, 300_001+i)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if first == nil {
+			first = parts
+		}
+		if rooms() > mostRooms {
+			t.Errorf("%d rooms", rooms())
+		}
+	}
+	var again bytes.Buffer
+	if err := first[0].Write(ctx, &again); err != nil || again.Len() == 0 {
+		t.Errorf("a division that was cleared: %d bytes, %v", again.Len(), err)
+	}
 }
