@@ -478,6 +478,9 @@ func (c *copied) lines(st claims.Statement) (func(keep func(proofs.Entry) error)
 
 func (c *copied) whyNotHanded(e evidence.Record) string {
 	if _, here := c.where[e.SHA256]; !here {
+		if slices.ContainsFunc(c.newest.Files, func(o packets.Original) bool { return o.SHA256 == e.SHA256 && o.Why != "" }) {
+			return "its original was not in the shop any more when the copy was made"
+		}
 		return "its original is in an earlier copy that was not given"
 	}
 	return ""
