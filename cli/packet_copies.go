@@ -3,6 +3,7 @@ package cli
 import (
 	"archive/zip"
 	"context"
+	"encoding/json"
 	"io"
 	"os"
 	"path"
@@ -19,6 +20,7 @@ import (
 type keptElsewhere struct {
 	Output string     `json:"output"`
 	File   handedFile `json:"file"`
+	Lost   int        `json:"lost"` // originals that the shop has no bytes of any more
 	wire.Elsewhere
 }
 
@@ -40,6 +42,15 @@ func (s *session) keepElsewhere(ctx context.Context, o packetOptions) error {
 		return err
 	}
 	s.note("keep it where a fire or a theft in the shop does not reach it, and the key's fingerprint apart; check it: pawl verify " + o.output)
+	lost := 0
+	if o.output != "-" {
+		if lost, err = lostIn(o.output); err != nil {
+			return err
+		}
+	}
+	if lost > 0 {
+		s.note(count(int64(lost), "original") + " of photos and papers could not be put in: the shop has no bytes of them any more; restore them from a backup, and make the copy anew")
+	}
 	if o.since != "" {
 		s.note("photos and papers that " + o.since + " has are left out: keep both")
 	}
@@ -47,9 +58,42 @@ func (s *session) keepElsewhere(ctx context.Context, o packetOptions) error {
 	case o.output == "-":
 		return nil
 	case s.json:
-		return s.object(keptElsewhere{o.output, files[0], state})
+		return s.object(keptElsewhere{o.output, files[0], lost, state})
 	}
 	return s.changed("wrote "+o.output+": "+strconv.FormatInt(files[0].Bytes, 10)+" bytes, the ledger of "+count(state.Size, "line"), o.output, strconv.FormatInt(files[0].Bytes, 10), files[0].SHA256)
+}
+
+// lostIn counts the originals that a copy names and nobody has.
+func lostIn(name string) (n int, err error) {
+	z, err := zip.OpenReader(name)
+	if err != nil {
+		return 0, cannotRead(name, err)
+	}
+	defer z.Close()
+	for _, f := range z.File {
+		if !strings.HasSuffix(f.Name, "/data/standing.json") {
+			continue
+		}
+		r, err := f.Open()
+		if err != nil {
+			return 0, cannotRead(name, err)
+		}
+		defer r.Close()
+		var head struct {
+			Files []struct {
+				Why string `json:"why"`
+			} `json:"files"`
+		}
+		if err := json.NewDecoder(r).Decode(&head); err != nil {
+			return 0, cannotRead(name, err)
+		}
+		for _, o := range head.Files {
+			if o.Why != "" {
+				n++
+			}
+		}
+	}
+	return n, nil
 }
 
 // originalsIn lists the originals that an earlier copy holds, by the names of its files.

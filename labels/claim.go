@@ -123,6 +123,10 @@ func newClaimDocument(s claims.Statement, photo Photo, maxPart, keep int64) (*Cl
 // Names are those of the parts, in their order.
 func (d *ClaimDocument) Names() []string { return ClaimNames(len(d.parts)) }
 
+// WholeParts is how many parts a document of so many lines has where none is too large: it
+// is known before it is drawn.
+func WholeParts(lines int) int { return max(1, (lines+volume-1)/volume) }
+
 // ClaimNames are the names of so many parts, in their order.
 func ClaimNames(parts int) []string {
 	if parts == 1 {

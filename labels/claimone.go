@@ -111,11 +111,15 @@ const otherProofs = "6. Other photos and papers"
 // proofs are photos and papers in the order of a warranty claim.
 func (p *onePaper) proofs() error {
 	best, latest := p.plates()
+	first := "1. Serial number, the best photo ever"
+	if len(latest) > 0 && len(best) == 0 {
+		first, best = "1. Serial number, the first photo: no photo of it was graded", p.firstPlate()
+	}
 	for _, part := range []struct {
 		title string
 		files []claims.File
 	}{
-		{"1. Serial number, the best photo ever", best},
+		{first, best},
 		{"2. Serial number, the latest photo", latest},
 		{"3. Receipt", p.ofKinds(evidence.Receipt, evidence.Account, evidence.Card, evidence.Registration)},
 		{"4. Warranty text", p.ofKinds(evidence.Warranty)},
@@ -141,6 +145,17 @@ func (p *onePaper) plates() (best, latest []claims.File) {
 		}
 	}
 	return best, latest
+}
+
+// firstPlate is the photo of the serial number that came first and can be shown.
+func (p *onePaper) firstPlate() (first []claims.File) {
+	for _, f := range p.ofKinds(evidence.Plate) {
+		better := first == nil || first[0].Gap() != "" && f.Gap() == ""
+		if better || (first[0].Gap() == "") == (f.Gap() == "") && f.Received < first[0].Received {
+			first = []claims.File{f}
+		}
+	}
+	return first
 }
 
 func (p *onePaper) ofKinds(kinds ...evidence.Kind) (out []claims.File) {
@@ -170,7 +185,11 @@ func (p *onePaper) part(title string, files []claims.File) error {
 		p.shown[f.Ref] = true
 		said++
 		if !f.Picture() {
-			p.words(lineFace, paperType, f.Ref+" "+f.Words()+". "+captionOf(p.s, f)+" It is no picture and comes as a file.")
+			how := " It is no picture and comes as a file."
+			if gap := f.Gap(); gap != "" {
+				how = " It CANNOT BE SHOWN: " + gap + "."
+			}
+			p.words(lineFace, paperType, f.Ref+" "+f.Words()+". "+captionOf(p.s, f)+how)
 			continue
 		}
 		of, err := toPrint(f, p.photo, p.grid.frame, finenesses[0])

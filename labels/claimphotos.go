@@ -18,7 +18,8 @@ import (
 
 // Photo gives an upright view of a photo, as JPEG or PNG of any size. It is scaled to
 // the size of print and encoded again, so that nothing but its pixels is printed. It is
-// asked only for pictures that can be shown; an error ends the drawing.
+// asked only for pictures that can be shown. One that is NotFound is a gap; another error
+// ends the drawing.
 type Photo func(claims.File) ([]byte, error)
 
 // fineness is how much of a photo is printed: dots to the inch and quality of the JPEG.
@@ -54,6 +55,10 @@ func toPrint(f claims.File, photo Photo, frame box, fine fineness) (*printed, er
 		return out, nil
 	}
 	data, err := photo(f)
+	if fault.Is(err, fault.NotFound) {
+		out.gap = fault.Of(err).Message
+		return out, nil
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -91,7 +91,11 @@ var inventoryColumns = []inventoryColumn{
 func filesInAnnex(l claims.Line) string {
 	var all []string
 	for _, f := range l.Files {
-		all = append(all, fmt.Sprintf("%s %s sha256:%s", f.Ref, f.Path, f.SHA256))
+		at := f.Path
+		if left := f.Missing(); left != "" {
+			at = "NOT IN THE ANNEX: " + left + ","
+		}
+		all = append(all, fmt.Sprintf("%s %s sha256:%s", f.Ref, at, f.SHA256))
 	}
 	return strings.Join(all, "; ")
 }

@@ -6,6 +6,7 @@ import (
 
 	"pawl/model/claims"
 	"pawl/model/dates"
+	"pawl/model/evidence"
 	"pawl/model/internal/store"
 	"pawl/model/ledger"
 	"pawl/model/packets"
@@ -149,6 +150,8 @@ func (k *keeping) lines(rx *store.Rx) error {
 		if had[k.src.Files[i].SHA256] {
 			k.src.Files[i].Path = ""
 			k.src.Follows++
+		} else if why := k.s.whyNotHanded(evidence.Record{SHA256: k.src.Files[i].SHA256}); why != "" {
+			k.src.Files[i].Path, k.src.Files[i].Why = "", why // the others are kept all the more
 		}
 	}
 	return nil

@@ -251,3 +251,46 @@ func TestAClaimOnAPolicyThatEndedFromTheCopy(t *testing.T) {
 		}
 	})
 }
+
+// A lost original is listed with why, and does not keep the others from being kept: neither
+// the copy nor a packet from it is spoiled.
+func TestALostOriginalSpoilsNoCopy(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		r := rob(t, g, true)
+		g.damaged = true
+		if err := g.originals.Remove(hashOf(picture(12))); err != nil {
+			t.Fatal(err)
+		}
+		raw := g.keptElsewhere(t, g.manager)
+		c, err := packets.CheckElsewhere(bagOf(t, raw), proofs.Outside{})
+		if err != nil || len(c.Problems) > 0 {
+			t.Fatalf("%v %q", err, c.Problems)
+		}
+		lost := 0
+		for _, o := range c.Files {
+			if o.Why != "" {
+				if lost++; o.SHA256 != hashOf(picture(12)) || o.Path != "" {
+					t.Errorf("%+v", o)
+				}
+			}
+		}
+		if lost != 1 || c.Here == 0 || c.Follows != 0 {
+			t.Errorf("%d lost, %d here, %d in an earlier copy", lost, c.Here, c.Follows)
+		}
+		told := false
+		for _, e := range entries(t, raw) {
+			told = told || strings.HasSuffix(e.name, "READ-ME-FIRST.txt") && bytes.Contains(e.raw, []byte("NOT IN HERE: 1 photos and papers"))
+		}
+		if e, err := g.Elsewhere(ctx, g.manager); err != nil || e.Old() || !told {
+			t.Errorf("%+v %v, told %v", e, err, told)
+		}
+		p, err := PacketFromCopies(ctx, []CopyFile{fileOf(raw)}, FromCopy{Tools: []string{r.shops}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer p.Close()
+		if !slices.ContainsFunc(p.Left, func(l claims.LeftOut) bool { return strings.Contains(l.Why, "not in the shop any more") }) {
+			t.Errorf("left out: %+v", p.Left)
+		}
+	})
+}

@@ -139,7 +139,7 @@ func (s *Shop) EnrollViewer(ctx context.Context, by By, name, until, claim strin
 			}
 		}
 		if claim != "" {
-			if err := claimFor(&tx.Rx, by, claim); err != nil {
+			if claim, err = claimFor(&tx.Rx, by, claim); err != nil {
 				return e, "", err
 			}
 		}

@@ -17,14 +17,15 @@ func (s *Shop) PoliceSheet(ctx context.Context, by By, id string, w io.Writer) e
 	if err != nil {
 		return err
 	}
-	var st claims.Statement
+	var facts claims.Facts
 	if err := s.db.Read(ctx, func(rx *store.Rx) error {
-		facts, err := s.gatherPacket(rx, by, NewPacket{Loss: v.ID})
-		if err == nil {
-			st, _, err = claims.Build(facts)
-		}
+		facts, err = s.gatherPacket(rx, by, NewPacket{Loss: v.ID})
 		return err
 	}); err != nil {
+		return err
+	}
+	st, _, err := claims.Build(facts)
+	if err != nil {
 		return err
 	}
 	return labels.Police(w, st)

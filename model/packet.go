@@ -2,11 +2,14 @@ package model
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"path/filepath"
 	"slices"
 
@@ -52,26 +55,10 @@ func (s *Shop) BuildPacket(ctx context.Context, by By, in NewPacket) (v PacketVi
 	if (in.Claim == "") == (in.Ownership == "") {
 		return v, fault.New(fault.Malformed, "a packet is of one claim, or of one tool").WithHint("name one of the two")
 	}
-	id, err := store.Write(ctx, s.db, store.Act{Verb: "packet", Actor: by.Recorded()}, func(tx *store.Tx) (string, error) { return tx.NewID('S') })
-	if err != nil {
-		return v, err
+	done, kept, err := s.answered(ctx, by, in)
+	if err == nil && !kept {
+		done, err = s.buildPacket(ctx, by, in)
 	}
-	st, left, err := s.state(ctx, by, in, id)
-	if err != nil {
-		return v, err
-	}
-	raw, err := st.Bytes()
-	if err != nil {
-		return v, err
-	}
-	sum := sha256.Sum256(raw)
-	row := claims.Packet{ID: id, Supplement: st.Supplement, Lines: st.Size, Statement: hex.EncodeToString(sum[:]), Added: claims.AdditionList(st.Added), Created: st.Created, Person: by.Person}
-	if st.Claim != nil {
-		row.Claim = st.Claim.ID
-	} else {
-		row.Tool = st.Lines[0].Tool
-	}
-	done, err := s.freeze(ctx, by, in, row, raw, left)
 	if err != nil {
 		return v, err
 	}
@@ -80,50 +67,102 @@ func (s *Shop) BuildPacket(ctx context.Context, by By, in NewPacket) (v PacketVi
 	return v, err
 }
 
-// state builds the statement, and holds it against what was given out of the same loss.
-func (s *Shop) state(ctx context.Context, by By, in NewPacket, id string) (st claims.Statement, left []claims.LeftOut, err error) {
-	err = s.db.Read(ctx, func(rx *store.Rx) error {
-		facts, err := s.gatherPacket(rx, by, in)
-		if err != nil {
-			return err
-		}
-		facts.Packet = id
-		if st, left, err = claims.Build(facts); err != nil || in.Reworded || st.Loss == nil {
-			return err
-		}
-		before, err := s.givenOut(rx, st.Loss.ID)
-		if err != nil || before == nil {
-			return err
-		}
-		return claims.SameWording(*before, st)
-	})
-	return st, left, err
+// answered gives what a packet was answered under the replay key before: it is not held
+// against itself.
+func (s *Shop) answered(ctx context.Context, by By, in NewPacket) (done built, kept bool, err error) {
+	if by.Key == "" {
+		return done, false, nil
+	}
+	fresh := fault.New(fault.NotFound, "no packet was built under this key")
+	done, err = act(ctx, s, by, "packet", in, func(*store.Tx) (built, error) { return built{}, fresh })
+	if errors.Is(err, fresh) {
+		return done, false, nil
+	}
+	return done, err == nil, err
 }
 
-// givenOut is the statement of the newest packet of a loss, whoever claimed; nil: there is
-// none.
-func (s *Shop) givenOut(rx *store.Rx, loss string) (*claims.Statement, error) {
+func (s *Shop) buildPacket(ctx context.Context, by By, in NewPacket) (done built, err error) {
+	id, err := store.Write(ctx, s.db, store.Act{Verb: "packet", Actor: by.Recorded()}, func(tx *store.Tx) (string, error) { return tx.NewID('S') })
+	if err != nil {
+		return done, err
+	}
+	st, left, err := s.state(ctx, by, in, id)
+	if err != nil {
+		return done, err
+	}
+	raw, err := st.Bytes()
+	if err != nil {
+		return done, err
+	}
+	sum := sha256.Sum256(raw)
+	row := claims.Packet{ID: id, Supplement: st.Supplement, Lines: st.Size, Statement: hex.EncodeToString(sum[:]), Added: claims.AdditionList(st.Added), Created: st.Created, Person: by.Person}
+	if st.Claim != nil {
+		row.Claim = st.Claim.ID
+	} else {
+		row.Tool = st.Lines[0].Tool
+	}
+	return s.freeze(ctx, by, in, row, raw, left)
+}
+
+// state builds the statement, and holds it against what was given out of the same loss.
+// Its pictures are looked at outside of the transaction: views may have to be made.
+func (s *Shop) state(ctx context.Context, by By, in NewPacket, id string) (st claims.Statement, left []claims.LeftOut, err error) {
+	var facts claims.Facts
+	var before []claims.Packet
+	if err := s.db.Read(ctx, func(rx *store.Rx) error {
+		if facts, err = s.gatherPacket(rx, by, in); err != nil || in.Reworded || facts.Loss == nil {
+			return err
+		}
+		before, err = packetsOfLoss(rx, facts.Loss.ID)
+		return err
+	}); err != nil {
+		return st, nil, err
+	}
+	facts.Packet = id
+	if st, left, err = claims.Build(facts); err != nil || len(before) == 0 {
+		return st, left, err
+	}
+	given, err := s.givenOut(before)
+	if err != nil {
+		return st, left, err
+	}
+	return st, left, claims.SameWording(given, st)
+}
+
+// packetsOfLoss are the packets of a loss, whoever claimed, oldest first.
+func packetsOfLoss(rx *store.Rx, loss string) (out []claims.Packet, err error) {
 	all, err := rx.ClaimsOfLoss(loss)
 	if err != nil {
 		return nil, err
 	}
-	var newest claims.Packet
 	for _, c := range all {
 		of, err := rx.PacketsOf(c.ID)
 		if err != nil {
 			return nil, err
 		}
-		for _, p := range of {
-			if newest.ID == "" || p.Created >= newest.Created {
-				newest = p
-			}
+		out = append(out, of...)
+	}
+	slices.SortStableFunc(out, func(a, b claims.Packet) int { return cmp.Compare(a.Created, b.Created) })
+	return out, nil
+}
+
+// givenOut says what packets of a loss said last: each tool's line as in the newest that
+// holds it.
+func (s *Shop) givenOut(all []claims.Packet) (out claims.Statement, err error) {
+	newest := map[string]claims.Line{}
+	for _, p := range all {
+		st, _, err := s.statement(p)
+		if err != nil {
+			return out, err
+		}
+		for _, l := range st.Lines {
+			newest[l.Tool] = l
 		}
 	}
-	if newest.ID == "" {
-		return nil, nil
+	for _, tool := range slices.Sorted(maps.Keys(newest)) {
+		out.Lines = append(out.Lines, newest[tool])
 	}
-	st, _, err := s.statement(newest)
-	return &st, err
+	return out, nil
 }
 
 // statement reads the statement of a packet as it was frozen.
@@ -376,6 +415,7 @@ func (s *Shop) Packets(ctx context.Context, by By, claim string) (out []PacketVi
 		if err != nil {
 			return err
 		}
+		claim = typedID('C', claim)
 		c, found, err := d.Claim(claim)
 		shown := d.mayClaim(by, c) || by.Role == people.Viewer && claim == by.Claim && claim != ""
 		if err != nil || !found || !shown {
@@ -399,7 +439,7 @@ func (s *Shop) Packets(ctx context.Context, by By, claim string) (out []PacketVi
 
 // packet finds a packet that somebody may see.
 func (d *directory) packet(by By, id string) (p claims.Packet, err error) {
-	p, found, err := d.Packet(id)
+	p, found, err := d.Packet(typedID('S', id))
 	if err != nil {
 		return p, err
 	}
@@ -440,6 +480,7 @@ func (s *Shop) since(rx *store.Rx, by By, v PacketView) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
+	facts.WhyNot = nil // whether a picture can be drawn is no change
 	now, _, err := claims.Build(facts)
 	if fault.Is(err, fault.Refused) {
 		return []string{"nothing of it may be handed over by now: " + fault.Of(err).Error()}, nil
@@ -462,6 +503,7 @@ func (s *Shop) handing(v PacketView, maxPart int64) (h handing, err error) {
 	if h.Statement, h.raw, err = s.statement(v.Packet); err != nil {
 		return h, err
 	}
+	h.anchors = func(ctx context.Context) ([]string, error) { return s.anchors(ctx, h.Statement) }
 	h.annex = func(ctx context.Context, w io.Writer) error { return s.writeAnnex(ctx, v, h, w) }
 	return h, nil
 }

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"pawl/model/bag"
+	"pawl/model/evidence"
 	"pawl/model/packets"
 	"pawl/model/proofs"
 )
@@ -121,4 +122,55 @@ func TestWhateverIsAlteredIsNamed(t *testing.T) {
 			t.Errorf("%s was added: %q", extra, said)
 		}
 	}
+}
+
+// A statement that says otherwise than its own lines is found, though every hash of its bag
+// was reckoned anew: its money, the words of the loss and of its list, and the loss's papers.
+func TestAStatementIsHeldToItsLines(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		r := rob(t, g, true)
+		g.keep(t, evidence.Record{ID: "E-POLICE", Loss: r.loss, Kind: evidence.Police, MediaType: evidence.TypePDF, ReceivedAt: 5}, []byte("%PDF-1.4 report"))
+		all := entries(t, g.annexOf(t, g.packetOf(t, g.manager, NewPacket{Claim: r.claim})))
+		if said := problemsOf(rezipped(t, all), ""); said != "" {
+			t.Fatalf("as it was: %s", said)
+		}
+		for _, c := range []struct{ was, is, problem string }{
+			{`"price": 41237`, `"price": 91237`, `line 1 says of the tool's price "91237"`},
+			{`"seller": "Harbor counter"`, `"seller": "Hidden counter"`, `line 1 says of the tool's seller "Hidden counter"`},
+			{`"notes": "red grip"`, `"notes": "rod grip"`, `line 1 says of the tool's notes "rod grip"`},
+			{`"replacement": 41237`, `"replacement": 91237`, `line 1 says of the replacement cost's price "91237"`},
+			{`"cost_of": "price paid"`, `"cost_of": "quoted new"`, `line 1: nothing shows the quote of 41237`},
+			{`"where": "side door forced"`, `"where": "side door locked"`, `the statement says of the loss's spot "side door locked"`},
+			{`"left_behind": "its case"`, `"left_behind": "its coat"`, `line 1 says of the loss line's left_behind "its coat"`},
+			{`"kind": "police"`, `"kind": "damage"`, `kind "damage"`},
+		} {
+			if said := problemsOf(rezipped(t, restated(t, all, c.was, c.is)), ""); !strings.Contains(said, c.problem) {
+				t.Errorf("%s: %q", c.is, said)
+			}
+		}
+	})
+}
+
+// restated is an annex whose statement was altered, to as many bytes, and whose manifests
+// were written anew.
+func restated(t *testing.T, all []entry, was, is string) []entry {
+	t.Helper()
+	out := append([]entry{}, all...)
+	exchange := func(name, was, is string) (before, after string) {
+		for i, e := range out {
+			if strings.HasSuffix(e.name, "/"+name) {
+				if len(was) != len(is) || !bytes.Contains(e.raw, []byte(was)) {
+					t.Fatalf("%q is not in %s, or no other as long", was, name)
+				}
+				out[i].raw = bytes.Replace(e.raw, []byte(was), []byte(is), 1)
+				return hashOf(e.raw), hashOf(out[i].raw)
+			}
+		}
+		t.Fatalf("there is no %s", name)
+		return "", ""
+	}
+	before, after := exchange("data/statement.json", was, is)
+	before, after = exchange("manifest-sha256.txt", before, after)
+	exchange("tagmanifest-sha256.txt", before, after)
+	return out
 }

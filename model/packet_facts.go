@@ -10,6 +10,7 @@ import (
 	"pawl/model/fault"
 	"pawl/model/internal/store"
 	"pawl/model/ledger"
+	"pawl/model/numbers"
 	"pawl/model/packets"
 	"pawl/model/people"
 	"pawl/model/register"
@@ -79,17 +80,24 @@ func (p *packetFacts) list(by By, id string) error {
 		return err
 	}
 	p.facts.Kind, p.facts.Covers = claims.Insurance, func(claims.ToolFacts) bool { return true }
-	return p.lost(l)
+	return p.lost(by, l)
 }
 
-// lost gathers a loss and each tool on its list.
-func (p *packetFacts) lost(l claims.Loss) (err error) {
+// lost gathers a loss and each tool on its list. Its photos and papers are for whoever may
+// settle all of it: they may say what other people's tools cost.
+func (p *packetFacts) lost(by By, l claims.Loss) (err error) {
 	p.facts.Loss = &l
 	if p.facts.LossLines, err = p.d.LossLines(l.ID); err != nil {
 		return err
 	}
-	if p.facts.LossFiles, err = p.d.EvidenceOfLoss(l.ID); err != nil {
+	files, err := p.d.EvidenceOfLoss(l.ID)
+	if err != nil {
 		return err
+	}
+	if settlesLoss(by, l) {
+		p.facts.LossFiles = files
+	} else if slices.ContainsFunc(files, func(e evidence.Record) bool { return e.Withdrawn == 0 }) {
+		p.facts.Beforehand = append(p.facts.Beforehand, claims.LeftOut{Number: l.ID, What: "photos and papers of the loss", Why: "they are for a manager, and whoever reported the loss, to hand over"})
 	}
 	ids := make([]string, 0, len(p.facts.LossLines))
 	for _, line := range p.facts.LossLines {
@@ -114,6 +122,7 @@ func (p *packetFacts) ownership(by By, number string) error {
 
 // claim is of a loss, or of one tool.
 func (p *packetFacts) claim(by By, id string) error {
+	id = typedID('C', id)
 	c, found, err := p.d.Claim(id)
 	if err != nil || !found || !p.d.mayClaim(by, c) {
 		return orElse(err, fault.New(fault.NotFound, "there is no claim %s", clipCell(id)).WithHint("pawl claim list shows those there are"))
@@ -144,20 +153,29 @@ func (p *packetFacts) claim(by By, id string) error {
 	if err := p.covers(c); err != nil {
 		return err
 	}
-	return p.lost(l)
+	return p.lost(by, l)
 }
 
-// claimFor finds a claim that somebody may show to others.
-func claimFor(rx *store.Rx, by By, id string) error {
+// typedID is the id that somebody typed in either case, or what they typed where it is none.
+func typedID(letter byte, text string) string {
+	if id, err := numbers.ParseID(letter, text); err == nil {
+		return id
+	}
+	return text
+}
+
+// claimFor finds a claim that somebody may show to others, and gives its id.
+func claimFor(rx *store.Rx, by By, id string) (string, error) {
 	d, err := readNames(rx)
 	if err != nil {
-		return err
+		return "", err
 	}
+	id = typedID('C', id)
 	c, found, err := d.Claim(id)
 	if err == nil && (!found || !d.mayClaim(by, c)) {
 		err = fault.New(fault.NotFound, "there is no claim %s", clipCell(id)).WithHint("a viewer sees the packets of one claim")
 	}
-	return err
+	return id, err
 }
 
 // amounts are what is asked for each tool.
@@ -320,29 +338,35 @@ func opened(e store.Entry) (line ledger.Line, image ledger.Image, err error) {
 	return line, image, err
 }
 
-// whyNotShown says why a photo cannot be shown on paper.
-func (s *Shop) whyNotShown(e evidence.Record) string {
+// whyNotShown says why a picture cannot be shown on paper.
+func (s *Shop) whyNotShown(e evidence.Record) (string, error) {
 	if why := s.whyNotHanded(e); why != "" {
-		return why
+		return why, nil
 	}
 	return cannotDraw(e, s.views.Converts(), s.photo)
 }
 
-// cannotDraw says why there is no view of a photo: whoever reads the paper is told, and the
-// rest of it is drawn.
-func cannotDraw(e evidence.Record, converts bool, view func(claims.File) ([]byte, error)) string {
+// cannotDraw says why there is no view of a picture, of a tool or of a paper: whoever reads
+// it is told, and the rest is drawn. What only keeps it from being drawn now is an error: a
+// gap stays in the packet for good.
+func cannotDraw(e evidence.Record, converts bool, view func(claims.File) ([]byte, error)) (string, error) {
+	f := claims.File{SHA256: e.SHA256, MediaType: e.MediaType}
 	switch {
-	case !e.Kind.Photo():
-		return ""
+	case !f.Picture():
+		return "", nil
 	case (e.MediaType == evidence.TypeHEIC || e.MediaType == evidence.TypeHEIF) && !converts:
-		return "a HEIC photo, which this program keeps and cannot draw"
+		return "a HEIC picture, which this program keeps and cannot draw", nil
 	case e.Width*e.Height > evidence.MaxViewPixels:
-		return "too large to be drawn"
+		return "too large to be drawn", nil
 	}
-	if _, err := view(claims.File{SHA256: e.SHA256}); err != nil {
-		return "it cannot be drawn: " + fault.Of(err).Message
+	switch _, err := view(f); {
+	case fault.Is(err, fault.NotFound):
+		return "it cannot be drawn: " + fault.Of(err).Message, nil
+	case err != nil:
+		return "", fault.New(fault.Unavailable, "%s %s cannot be drawn just now: %s", e.Kind.Words(), e.ID, fault.Of(err).Message).
+			WithHint("try again; where it stays so, withdraw it and build without it").WithCause(err)
 	}
-	return ""
+	return "", nil
 }
 
 // whyNotHanded says why the bytes of a photo or paper cannot be handed over.

@@ -290,7 +290,7 @@ func (c *copied) claim() ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	at := slices.IndexFunc(all, func(o claims.Claim) bool { return o.ID == c.in.Claim })
+	at := slices.IndexFunc(all, func(o claims.Claim) bool { return o.ID == typedID('C', c.in.Claim) })
 	if at < 0 {
 		return nil, fault.New(fault.NotFound, "there is no claim %s in the copy", clipCell(c.in.Claim)).WithHint("it was opened after the copy was made; name the tools: --tools NUMBER,NUMBER")
 	}
@@ -523,14 +523,17 @@ func (c *copied) lines(st claims.Statement) (func(keep func(proofs.Entry) error)
 
 func (c *copied) whyNotHanded(e evidence.Record) string {
 	if _, here := c.where[e.SHA256]; !here {
+		if slices.ContainsFunc(c.newest.Files, func(o packets.Original) bool { return o.SHA256 == e.SHA256 && o.Why != "" }) {
+			return "its original was not in the shop any more when the copy was made"
+		}
 		return "its original is in an earlier copy that was not given"
 	}
 	return ""
 }
 
-func (c *copied) whyNotShown(e evidence.Record) string {
+func (c *copied) whyNotShown(e evidence.Record) (string, error) {
 	if why := c.whyNotHanded(e); why != "" {
-		return why
+		return why, nil
 	}
 	return cannotDraw(e, c.maker.Converts(), c.photo)
 }

@@ -1,20 +1,27 @@
 package model
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"fmt"
 	"hash"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"time"
 
 	"pawl/labels"
 	"pawl/model/claims"
+	"pawl/model/internal/store"
 	"pawl/model/ledger"
+	"pawl/model/stamp"
 )
 
 // Names of files of a packet.
@@ -35,6 +42,7 @@ type handing struct {
 	raw              []byte
 	photo            func(claims.File) ([]byte, error)
 	annex            func(context.Context, io.Writer) error
+	anchors          func(context.Context) ([]string, error) // what of it was fixed before; nil: nothing
 	point            ledger.Checkpoint
 	fingerprint, key string
 	maxPart          int64  // of the claim document, in bytes; 0 leaves it whole
@@ -71,22 +79,42 @@ const (
 	zipType  = "application/zip"
 )
 
+// mostRooms is in how many divisions the claim document of a packet is kept: whoever may
+// read it may ask for parts of any size.
+const mostRooms = 4
+
 // claimParts lists the parts of the claim document. It is drawn once, into its room: with
-// hundreds of photos that takes its time, and how many parts there are shows only then.
+// hundreds of photos that takes its time. How many parts of a certain size there are shows
+// only then; how many whole ones, without.
 func (h handing) claimParts() (out []PacketFile, err error) {
-	if _, err := os.Stat(h.room); errors.Is(err, fs.ErrNotExist) {
-		if err := h.drawClaim(); err != nil {
+	parts := labels.WholeParts(len(h.Lines))
+	if h.maxPart > 0 {
+		if _, err := os.Stat(h.room); errors.Is(err, fs.ErrNotExist) {
+			if err := h.drawClaim(); err != nil {
+				return nil, err
+			}
+		}
+		all, err := os.ReadDir(h.room)
+		if err != nil {
 			return nil, err
 		}
+		parts = len(all)
 	}
-	all, err := os.ReadDir(h.room)
-	if err != nil {
-		return nil, err
-	}
-	for _, name := range labels.ClaimNames(len(all)) {
-		out = append(out, PacketFile{name, pdfType, func(_ context.Context, w io.Writer) error { return copyOut(w, filepath.Join(h.room, name)) }})
+	for _, name := range labels.ClaimNames(parts) {
+		out = append(out, PacketFile{name, pdfType, func(_ context.Context, w io.Writer) error { return h.copyPart(w, name) }})
 	}
 	return out, nil
+}
+
+// copyPart writes a part out of its room, drawn where it is not there.
+func (h handing) copyPart(w io.Writer, name string) error {
+	path := filepath.Join(h.room, name)
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+		if err := h.drawClaim(); err != nil {
+			return err
+		}
+	}
+	return copyOut(w, path)
 }
 
 // drawClaim draws all parts beside the room and puts them there by one rename.
@@ -107,7 +135,29 @@ func (h handing) drawClaim() error {
 	if err := os.Rename(dir, h.room); err != nil && !errors.Is(err, fs.ErrExist) {
 		return err // when it is there, somebody else drew the same meanwhile
 	}
-	return nil
+	return h.clearRooms()
+}
+
+// clearRooms removes the oldest divisions of the same document beyond mostRooms.
+func (h handing) clearRooms() error {
+	parent, name := filepath.Split(h.room)
+	end := strings.LastIndex(name, "-")
+	all, err := os.ReadDir(parent)
+	if err != nil || end < 0 {
+		return err
+	}
+	drawn := map[string]time.Time{}
+	for _, r := range all {
+		info, err := r.Info()
+		if err == nil && strings.HasPrefix(r.Name(), name[:end+1]) && r.Name() != name {
+			drawn[r.Name()] = info.ModTime()
+		}
+	}
+	oldest := slices.SortedFunc(maps.Keys(drawn), func(a, b string) int { return cmp.Or(drawn[a].Compare(drawn[b]), strings.Compare(a, b)) })
+	for _, r := range oldest[:max(0, len(oldest)-mostRooms+1)] {
+		err = errors.Join(err, os.RemoveAll(filepath.Join(parent, r)))
+	}
+	return err
 }
 
 func copyOut(w io.Writer, path string) error {
@@ -142,6 +192,9 @@ func (s *Shop) dropPapers(context.Context, By) (string, error) {
 func (h handing) handOver(ctx context.Context, w io.Writer) error {
 	sheet := labels.HandOver{Fingerprint: h.fingerprint, Origin: h.point.Origin, Root: h.point.Root.String(), Size: h.point.Size, Key: h.key}
 	all, err := h.files()
+	if err == nil && h.anchors != nil {
+		sheet.Compare, err = h.anchors(ctx)
+	}
 	if err != nil {
 		return err
 	}
@@ -156,6 +209,32 @@ func (h handing) handOver(ctx context.Context, w io.Writer) error {
 		sheet.Files = append(sheet.Files, labels.HandedFile{Name: f.Name, Bytes: sum.n, SHA256: hex.EncodeToString(sum.hash.Sum(nil))})
 	}
 	return labels.HandOverSheet(w, h.Statement, sheet)
+}
+
+// anchors name the checkpoint from before what a packet is about, and the time stamp on it.
+func (s *Shop) anchors(ctx context.Context, st claims.Statement) (out []string, err error) {
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		at, err := rx.CheckpointBy(before(st), st.Size)
+		if err != nil || at == 0 {
+			return err
+		}
+		c, found, err := rx.CheckpointAt(at)
+		if err != nil || !found {
+			return err
+		}
+		out = []string{fmt.Sprintf("The checkpoint at %d lines, signed %s by the shop's own clock: proof/anchor.txt. Compare it with what was given to somebody outside the shop then.", at, st.When(c.Made))}
+		dated, stamped, err := rx.Stamp(digestOf(c.Note))
+		if err != nil || !stamped {
+			return err
+		}
+		said, err := stamp.Check(dated.Answer, sha256.Sum256([]byte(c.Note)), nil, time.Time{})
+		if err != nil {
+			return err
+		}
+		out = append(out, fmt.Sprintf("The time stamp on that checkpoint, of %s by %s: proof/anchor.tsr.", st.When(dated.At), said.Authority))
+		return nil
+	})
+	return out, err
 }
 
 // counting hashes and counts what is written.

@@ -26,7 +26,7 @@ const MaxLines = 20_000
 // that is off by default unless it was added on purpose. Cover, gaps and what a policy
 // would bring are in no Facts, so that no packet can hold them.
 func Build(f Facts) (Statement, []LeftOut, error) {
-	b := building{Facts: f, files: map[string]File{}}
+	b := building{Facts: f, files: map[string]File{}, left: slices.Clone(f.Beforehand)}
 	st := Statement{Format: Format, Kind: f.Kind, Packet: f.Packet, Created: f.Created, Ledger: f.Ledger, Size: f.Size, Zone: f.Settings.Zone,
 		Currency: f.Settings.Currency, Paper: string(f.Settings.Paper), Shop: f.Settings.Name, Supplement: 1,
 		Added: inOrder(f.Added), Claim: b.claim(), Loss: b.loss(), Lines: []Line{}, Files: []File{}, Facts: []FactPart{}}
@@ -42,8 +42,13 @@ func Build(f Facts) (Statement, []LeftOut, error) {
 		return st, b.left, fault.New(fault.TooLarge, "%d tools; a packet lists at most %d", len(st.Lines), MaxLines)
 	}
 	for _, e := range f.LossFiles {
-		if e.Withdrawn == 0 {
-			st.Files = append(st.Files, b.file(e))
+		if e.Withdrawn != 0 {
+			continue
+		}
+		one := b.file(e)
+		st.Files = append(st.Files, one)
+		if one.Left != "" && f.Loss != nil {
+			b.left = append(b.left, LeftOut{f.Loss.ID, e.Kind.Words() + " " + one.Ref, one.Left})
 		}
 	}
 	for _, d := range f.Dated {
@@ -53,7 +58,7 @@ func Build(f Facts) (Statement, []LeftOut, error) {
 		}
 		st.Facts = append(st.Facts, part)
 	}
-	return st, b.left, nil
+	return st, b.left, b.failed
 }
 
 // Bytes is the statement as it is kept and handed over.
@@ -78,6 +83,7 @@ type building struct {
 	photos int
 	papers int
 	left   []LeftOut
+	failed error // the first that kept a file from being looked at
 }
 
 func (b *building) leave(t register.Tool, what, why string) {
@@ -88,7 +94,8 @@ func (b *building) whyNone() string {
 	if len(b.left) == 0 {
 		return "put tools on its list first"
 	}
-	return b.left[0].Number + ": " + b.left[0].Why
+	first := b.left[min(len(b.Beforehand), len(b.left)-1)]
+	return first.Number + ": " + first.Why
 }
 
 func (b *building) added(a Addition) bool { return slices.Contains(b.Added, a) }
@@ -288,8 +295,8 @@ func (b *building) evidence(l *Line, t ToolFacts) {
 // statement.
 func (b *building) file(e evidence.Record) File {
 	f := File{Record: e.ID, Kind: string(e.Kind), SHA256: e.SHA256, MediaType: e.MediaType, Bytes: e.Bytes, Received: e.ReceivedAt, Claimed: e.ClaimedAt}
-	if b.WhyNot != nil {
-		f.WhyNot = b.WhyNot(e)
+	if b.WhyNot != nil && b.failed == nil {
+		f.WhyNot, b.failed = b.WhyNot(e)
 	}
 	if same, known := b.files[e.SHA256]; known {
 		f.Ref, f.Path, f.Copy, f.Left = same.Ref, same.Path, same.Copy, same.Left

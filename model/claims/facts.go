@@ -33,13 +33,16 @@ type Facts struct {
 	Loss        *Loss
 	LossLines   []LossLine
 	LossFiles   []evidence.Record
+	Beforehand  []LeftOut // what was left out before it came here
 	Dated       []Fact
 	Claimed     map[string]int64 // what is asked for each tool, in the shop's currency
 	Tools       []ToolFacts      // of a loss in any order, else in that of the lines
 
 	// WhyNot says why a photo or paper cannot be shown on paper, Left why its bytes
-	// cannot be handed over; empty: they can.
-	WhyNot, Left func(evidence.Record) string
+	// cannot be handed over; empty: they can. An error of WhyNot is a trouble that passes,
+	// and no gap: nothing is built.
+	WhyNot func(evidence.Record) (string, error)
+	Left   func(evidence.Record) string
 }
 
 // ToolFacts is what is on record of one tool.
@@ -68,7 +71,7 @@ type Cost struct {
 // LeftOut is a tool, or something of it, that a statement does not say, and why. It is
 // for whoever builds the packet and never in it.
 type LeftOut struct {
-	Number string `json:"number"`
+	Number string `json:"number"` // of the tool, or the id of the loss
 	What   string `json:"what"`
 	Why    string `json:"why"`
 }

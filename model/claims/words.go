@@ -167,11 +167,11 @@ func (f File) Words() string { return evidence.Kind(f.Kind).Words() }
 // it from it.
 func (f File) Picture() bool { return strings.HasPrefix(f.MediaType, "image/") }
 
-// Gap says why a picture is not to be seen on paper; empty where it is, or where the
-// file is none.
+// Gap says why a picture is not to be seen on paper, and why a file that is none is not
+// handed over either; empty where it is. What is a gap shows nothing.
 func (f File) Gap() string {
 	if !f.Picture() {
-		return ""
+		return f.Missing()
 	}
 	return tidy(f.WhyNot)
 }
@@ -293,7 +293,11 @@ func (l Line) Receipt() string {
 	for _, f := range l.Files {
 		switch evidence.Kind(f.Kind) {
 		case evidence.Receipt, evidence.Account, evidence.Card:
-			refs = append(refs, f.Ref+" "+f.Words())
+			words := f.Ref + " " + f.Words()
+			if gap := f.Gap(); gap != "" {
+				words += ", which CANNOT BE SHOWN: " + gap
+			}
+			refs = append(refs, words)
 		}
 	}
 	switch {

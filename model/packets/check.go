@@ -72,8 +72,10 @@ func CheckRecords(b *bag.Bag, report bag.Report, proven proofs.Proven) (c Checke
 		c.problem("the statement says that it is of %.60q at %d lines, the checkpoint is of %q at %d", c.Ledger, c.Size, c.Proven.Origin, c.Proven.Size)
 	}
 	c.files(b, report.Hashes)
+	c.loss()
+	hung := c.hanging()
 	for _, l := range c.Lines {
-		c.line(l)
+		c.line(l, hung)
 	}
 	return c, nil
 }
@@ -137,7 +139,7 @@ func (c *Checked) files(b *bag.Bag, hashes map[string]string) {
 }
 
 // line holds one line of the statement to what the ledger shows of its tool.
-func (c *Checked) line(l claims.Line) {
+func (c *Checked) line(l claims.Line, h hung) {
 	number := strings.ReplaceAll(l.Number, "-", "")
 	if r, shown := c.Proven.Records[proofs.RecordID{Noun: "number", ID: number}]; !shown || !strings.Contains(string(r.After), `"`+l.Tool+`"`) {
 		c.problem("line %d: nothing shows that %.20q is the number of the tool %.40q", l.Line, l.Number, l.Tool)
@@ -145,12 +147,10 @@ func (c *Checked) line(l claims.Line) {
 	c.Records++
 	if image := c.image("tool", l.Tool); image != nil {
 		c.Records++
-		for column, said := range map[string]string{"serial": l.Serial, "kind": l.Kind, "maker": l.Maker, "model": l.Model, "owner": l.OwnerID} {
-			if is, _ := image[column].(string); is != said {
-				c.problem("line %d says of the tool's %s %.60q, its last line in the ledger %.60q", l.Line, column, said, is)
-			}
-		}
+		c.tool(l, image)
+		c.cost(l, image, h)
 	}
+	c.listed(l, h)
 	for _, f := range l.Files {
 		image := c.image("evidence", f.Record)
 		if image == nil {
@@ -160,6 +160,7 @@ func (c *Checked) line(l claims.Line) {
 		if sum, _ := image["sha256"].(string); sum != f.SHA256 {
 			c.problem("line %d names %s with the SHA-256 %.64s, the ledger %.64s", l.Line, f.Ref, f.SHA256, sum)
 		}
+		c.holds(fmt.Sprintf("line %d", l.Line), "file "+f.Ref, map[string]any{"kind": f.Kind, "received_at": int64(f.Received)}, image)
 		if tool, _ := image["tool"].(string); tool != l.Tool {
 			c.problem("line %d names %s, which is a photo or paper of another tool", l.Line, f.Ref)
 		}

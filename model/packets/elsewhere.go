@@ -63,12 +63,13 @@ type Covering struct {
 }
 
 // Original is a photo or paper, and where its bytes are in the bag; empty where an earlier
-// copy has them.
+// copy has them, or where Why says that nobody has.
 type Original struct {
 	SHA256    string `json:"sha256"`
 	MediaType string `json:"media_type"`
 	Bytes     int64  `json:"bytes"`
 	Path      string `json:"path"`
+	Why       string `json:"why,omitempty"` // the shop had no bytes of it any more
 }
 
 // OriginalPath names an original in such a copy.
@@ -108,7 +109,7 @@ func WriteElsewhere(w io.Writer, day dates.Date, src ElsewhereSource) (fingerpri
 	if err != nil {
 		return "", err
 	}
-	text := strings.ReplaceAll(elsewhereText, "%SHOP%", src.Shop)
+	text := strings.ReplaceAll(elsewhereText, "%SHOP%", src.Shop) + src.lost()
 	if err := out.Add(elsewhereReadMe, false, strings.NewReader(text)); err != nil {
 		return "", err
 	}
@@ -135,6 +136,20 @@ func WriteElsewhere(w io.Writer, day dates.Date, src ElsewhereSource) (fingerpri
 		return "", err
 	}
 	return out.Close()
+}
+
+// lost says how many originals the shop did not have any more.
+func (src ElsewhereSource) lost() string {
+	n := 0
+	for _, f := range src.Files {
+		if f.Why != "" {
+			n++
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("\nNOT IN HERE: %d photos and papers that the shop itself did not have any more; data/standing.json names them. Restore them from a backup, and make the copy anew.\n", n)
 }
 
 // IsElsewhere says whether a bag is a copy that is kept elsewhere.

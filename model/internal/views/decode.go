@@ -77,6 +77,9 @@ func (m *Maker) reduce(ctx context.Context, f io.ReadSeeker, media evidence.Medi
 	ctx, cancel := context.WithTimeout(ctx, m.limit)
 	defer cancel()
 	whole, err := decoders[media.Type](timed{ctx, f})
+	if ctx.Err() != nil && err != nil { // of this machine just now, not of the picture
+		return nil, fault.New(fault.Unavailable, "the picture takes too long to be decoded").WithHint("try again when less is going on").WithCause(err)
+	}
 	if err != nil {
 		return nil, noView("it cannot be decoded: " + err.Error())
 	}

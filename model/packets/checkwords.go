@@ -1,0 +1,138 @@
+package packets
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+
+	"pawl/model/claims"
+	"pawl/model/ledger"
+	"pawl/model/proofs"
+	"pawl/model/worth"
+)
+
+// hung are the images that the proofs show of what hangs on tools.
+type hung struct {
+	quotes, lines map[string][]ledger.Image // by tool
+	withheld      bool                      // not all quotes are shown
+}
+
+// hanging reads them, once for all lines.
+func (c *Checked) hanging() (h hung) {
+	h.quotes, h.lines = map[string][]ledger.Image{}, map[string][]ledger.Image{}
+	for _, noun := range []string{"quote", "loss line"} {
+		into := h.quotes
+		if noun == "loss line" {
+			into = h.lines
+		}
+		for _, id := range c.Proven.IDs(noun) {
+			if c.Proven.Records[proofs.RecordID{Noun: noun, ID: id}].After == nil {
+				h.withheld = h.withheld || noun == "quote"
+				continue
+			}
+			if image := c.image(noun, id); image != nil {
+				tool, _ := image["tool"].(string)
+				into[tool] = append(into[tool], image)
+			}
+		}
+	}
+	return h
+}
+
+// plain is a value as it is compared: nothing, no text and no number are alike, as images
+// leave them out.
+func plain(value any) string {
+	if p, is := value.(*int64); is {
+		if p == nil {
+			return ""
+		}
+		value = *p
+	}
+	if value == nil || value == int64(0) {
+		return ""
+	}
+	return fmt.Sprint(value)
+}
+
+// holds compares what is said with the columns of an image.
+func (c *Checked) holds(at, of string, said map[string]any, image ledger.Image) {
+	for _, column := range slices.Sorted(maps.Keys(said)) {
+		if says, is := plain(said[column]), plain(image[column]); says != is {
+			c.problem("%s says of the %s's %s %.60q, its last line in the ledger %.60q", at, of, column, says, is)
+		}
+	}
+}
+
+// tool holds all that a line says of its tool, its money too, to the tool's image.
+func (c *Checked) tool(l claims.Line, image ledger.Image) {
+	said := map[string]any{"serial": l.Serial, "kind": l.Kind, "maker": l.Maker, "model": l.Model, "owner": l.OwnerID, "lot": l.Lot, "notes": l.Notes,
+		"created": int64(l.Registered), "bought": l.Bought, "seller": l.Seller}
+	money := map[string]any{"price": l.Price, "tax": l.Tax, "owed": l.Owed, "owed_to": l.OwedTo, "owed_on": l.OwedOn}
+	if plain(image["currency"]) == c.Currency {
+		maps.Copy(said, money)
+	} else {
+		for _, column := range slices.Sorted(maps.Keys(money)) {
+			if says := plain(money[column]); says != "" {
+				c.problem("line %d says of the tool's %s %.60q, and the ledger has none in %s", l.Line, column, says, c.Currency)
+			}
+		}
+	}
+	c.holds(fmt.Sprintf("line %d", l.Line), "tool", said, image)
+}
+
+// cost holds a replacement cost to the quote or the price that it is from.
+func (c *Checked) cost(l claims.Line, image ledger.Image, h hung) {
+	if l.Replacement == nil {
+		return
+	}
+	if l.CostOf == worth.FromPrice {
+		c.holds(fmt.Sprintf("line %d", l.Line), "replacement cost", map[string]any{"price": l.Replacement, "seller": l.CostSource, "bought": l.CostDated}, image)
+		return
+	}
+	if !h.withheld && !slices.ContainsFunc(h.quotes[l.Tool], func(q ledger.Image) bool {
+		return plain(q["amount"]) == plain(l.Replacement) && plain(q["source"]) == l.CostSource && plain(q["dated"]) == string(l.CostDated) && plain(q["currency"]) == c.Currency
+	}) {
+		c.problem("line %d: nothing shows the quote of %s on %q by %.60q that its replacement cost is from", l.Line, plain(l.Replacement), l.CostDated, l.CostSource)
+	}
+}
+
+// loss holds what is said of the loss, and its photos and papers, to their lines.
+func (c *Checked) loss() {
+	if c.Loss == nil {
+		return
+	}
+	l := c.Loss
+	if image := c.image("loss", l.ID); image != nil {
+		c.Records++
+		c.holds("the statement", "loss", map[string]any{"kind": l.Kind, "found": int64(l.Found), "secure": int64(l.Secure), "spot": l.Spot, "entered": l.Entered, "locks": l.Locks, "alarm": l.Alarm,
+			"cameras": l.Cameras, "keys": l.Keys, "closed": l.Closed, "opened": l.Opened, "agency": l.Agency, "report": l.Report, "officer": l.Officer, "reported": l.Reported}, image)
+	}
+	for _, f := range c.Statement.Files {
+		if image := c.image("evidence", f.Record); image != nil {
+			c.Records++
+			c.holds("the statement", "file "+f.Ref, map[string]any{"sha256": f.SHA256, "kind": f.Kind, "received_at": int64(f.Received), "loss": l.ID}, image)
+		}
+	}
+}
+
+// listed holds what a line says of the loss of its tool to the line of the loss's list.
+func (c *Checked) listed(l claims.Line, h hung) {
+	if c.Loss == nil {
+		return
+	}
+	at := slices.IndexFunc(h.lines[l.Tool], func(i ledger.Image) bool {
+		return plain(i["loss"]) == c.Loss.ID && plain(i["line"]) == fmt.Sprint(l.Line) && i["withdrawn"] == nil
+	})
+	if at < 0 {
+		c.problem("line %d: nothing shows that the tool %.40q is on that line of the loss %.40q", l.Line, l.Tool, c.Loss.ID)
+		return
+	}
+	c.Records++
+	image := h.lines[l.Tool][at]
+	said := map[string]any{"confirmed": int64(l.Confirmed), "recovered": l.Recovered, "recovered_by": l.RecoveredBy, "recovered_in": l.RecoveredIn,
+		"last_seen": int64(l.LastSeen), "seen_how": l.SeenHow, "left_behind": l.LeftBehind}
+	if plain(image["supplement"]) != "" {
+		said["supplement"] = l.Supplement
+	}
+	c.holds(fmt.Sprintf("line %d", l.Line), "loss line", said, image)
+}
