@@ -118,7 +118,7 @@ func TestLossFromWhatIsLeft(t *testing.T) {
 		if _, err := g.ConfirmLoss(ctx, g.manager, v.ID, LossTools{Numbers: []string{late}}); err == nil {
 			t.Error("what was seen after that is confirmed as stolen")
 		} else {
-			wantFault(t, err, fault.Conflict, "the record shows it after the loss was reported", "since", "*", "number", late)
+			wantFault(t, err, fault.Conflict, "the record shows it after the loss was found out", "since", "*", "number", late)
 		}
 		if _, err := g.CloseCount(ctx, g.manager, v.Count); err != nil {
 			t.Fatal(err)
@@ -169,6 +169,30 @@ func TestConfirmedLossEndsCustody(t *testing.T) {
 		}
 		_, err = g.Take(ctx, g.techA, burnt, Take{})
 		wantFault(t, err, fault.Refused, "DO NOT USE: damaged")
+	})
+}
+
+// What the record shows after the loss was found out is not gone by it, although it was
+// reported only later.
+func TestSeenAfterTheLossIsNotConfirmed(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		seen, gone := g.tool(t), g.tool(t)
+		g.must(t)(g.Take(ctx, g.techA, seen, Take{}))
+		g.clock.advance(2 * time.Hour)
+		g.must(t)(g.Return(ctx, g.techA, seen, Return{}))
+		g.clock.advance(time.Minute)
+		v := g.lossOf(t, g.manager, StartLoss{Found: "2026-10-30T12:30", Tools: []string{seen, gone}})
+		if lineOf(t, v, seen).SeenSince == 0 {
+			t.Fatalf("%+v", v.Lines)
+		}
+		_, err := g.ConfirmLoss(ctx, g.manager, v.ID, LossTools{Numbers: []string{seen}})
+		wantFault(t, err, fault.Conflict, "the record shows it after the loss was found out", "since", "*", "number", seen)
+		if v, err = g.ConfirmLoss(ctx, g.manager, v.ID, LossTools{}); err != nil || lineOf(t, v, seen).Stands != claims.StateMissing || lineOf(t, v, gone).Stands != claims.StateStolen {
+			t.Fatalf("%s, %v", stands(v), err)
+		}
+		if said := strings.Join(v.Advice, " "); !strings.Contains(said, "NOT CONFIRMED: "+seen) {
+			t.Errorf("%q", said)
+		}
 	})
 }
 

@@ -111,15 +111,15 @@ func MayAdd(ofTool []LossLine) error {
 
 // MayConfirm asks whether it may be confirmed of the tool of a line that it is gone.
 // Seen is when the record shows the tool last, and how: what was seen after the loss was
-// reported is not gone by it.
-func (l LossLine) MayConfirm(k LossKind, reported, seen dates.Instant, how string) error {
+// found out is not gone by it, however much later it was reported.
+func (l LossLine) MayConfirm(k LossKind, found, seen dates.Instant, how string) error {
 	switch {
 	case !l.Open():
 		return fault.New(fault.Conflict, "line %d is %s", l.Line, l.State(k)).WithHint("nothing to confirm")
 	case l.Confirmed != 0:
 		return fault.New(fault.Conflict, "line %d is confirmed already", l.Line).WithFact("since", l.Confirmed.String()).WithHint("nothing to do")
-	case k.Gone() != "" && seen > reported:
-		return fault.New(fault.Conflict, "the record shows it after the loss was reported: %s at %s", how, seen).
+	case k.Gone() != "" && seen > found:
+		return fault.New(fault.Conflict, "the record shows it after the loss was found out: %s at %s", how, seen).
 			WithFact("since", seen.String()).WithHint("look where it is, and withdraw it from the list: pawl loss withdraw %s NUMBER --why …", l.Loss)
 	}
 	return nil

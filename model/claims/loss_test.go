@@ -42,7 +42,7 @@ func TestStates(t *testing.T) {
 
 // Missing, confirmed, recovered: what may follow what.
 func TestSequences(t *testing.T) {
-	const reported, confirmed = dates.Instant(100), dates.Instant(200)
+	const found, confirmed = dates.Instant(100), dates.Instant(200)
 	missing, stolen := LossLine{Line: 1}, LossLine{Line: 1, Confirmed: confirmed}
 	back, off := LossLine{Line: 1, Confirmed: confirmed, Recovered: "2026-11-25"}, LossLine{Line: 1, Withdrawn: confirmed}
 	for _, c := range []struct {
@@ -50,13 +50,13 @@ func TestSequences(t *testing.T) {
 		err  error
 		want fault.Kind
 	}{
-		{"missing is confirmed", missing.MayConfirm(Theft, reported, 50, "counted"), ""},
-		{"so is what no record ever shows", missing.MayConfirm(Theft, reported, 0, ""), ""},
-		{"not what was seen after that", missing.MayConfirm(Theft, reported, 101, "custody"), fault.Conflict},
-		{"after a fire it may be seen", missing.MayConfirm(Fire, reported, 101, "custody"), ""},
-		{"not twice", stolen.MayConfirm(Theft, reported, 50, "counted"), fault.Conflict},
-		{"not what is back", back.MayConfirm(Theft, reported, 50, "counted"), fault.Conflict},
-		{"not what was withdrawn", off.MayConfirm(Theft, reported, 50, "counted"), fault.Conflict},
+		{"missing is confirmed", missing.MayConfirm(Theft, found, 50, "counted"), ""},
+		{"so is what no record ever shows", missing.MayConfirm(Theft, found, 0, ""), ""},
+		{"not what was seen after that", missing.MayConfirm(Theft, found, 101, "custody"), fault.Conflict},
+		{"after a fire it may be seen", missing.MayConfirm(Fire, found, 101, "custody"), ""},
+		{"not twice", stolen.MayConfirm(Theft, found, 50, "counted"), fault.Conflict},
+		{"not what is back", back.MayConfirm(Theft, found, 50, "counted"), fault.Conflict},
+		{"not what was withdrawn", off.MayConfirm(Theft, found, 50, "counted"), fault.Conflict},
 		{"missing is withdrawn", missing.MayWithdraw(Theft), ""},
 		{"stolen too", stolen.MayWithdraw(Theft), ""},
 		{"not what is back", back.MayWithdraw(Theft), fault.Conflict},
