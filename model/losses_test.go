@@ -220,7 +220,13 @@ func TestRecovered(t *testing.T) {
 			return v
 		}
 		_, err = g.Recover(ctx, g.manager, Recovered{Reading: "KD4?8B21*"})
-		wantFault(t, err, fault.Conflict, "several missing tools fit")
+		wantFault(t, err, fault.Conflict, "is not enough to tell by")
+		for _, guess := range []string{"KD*", "TW*", "TW5?0*"} { // it may be a stranger's
+			_, err = g.Recover(ctx, g.manager, Recovered{Reading: guess})
+			wantFault(t, err, fault.Conflict, "or none of the tools on record")
+		}
+		_, err = g.Recover(ctx, g.manager, Recovered{Serial: "TW-5"})
+		wantPointers(t, err, "#/serial")
 		_, err = g.Recover(ctx, g.manager, Recovered{Reading: "XX9*"})
 		wantFault(t, err, fault.NotFound, "no tool that is missing")
 		_, err = g.Recover(ctx, g.manager, Recovered{Number: a, Serial: "KD408B217"})
@@ -228,7 +234,7 @@ func TestRecovered(t *testing.T) {
 		_, err = g.Recover(ctx, g.manager, Recovered{Number: a, On: "2026-10-29"})
 		wantPointers(t, err, "#/on")
 
-		v = back(Recovered{Reading: "KD4?8*7", On: "2026-10-31", At: "pawn shop, by the police", Condition: "label gone"})
+		v = back(Recovered{Reading: "KD4?8B217", On: "2026-10-31", At: "pawn shop, by the police", Condition: "label gone"})
 		if l := lineOf(t, v, a); l.Stands != claims.StateRecovered || l.RecoveredBy != "reading" || l.Recovered != "2026-10-31" || l.RecoveredAt == "" {
 			t.Errorf("%+v", l)
 		}

@@ -131,57 +131,6 @@ func TestLineNumbersAreNeverReused(t *testing.T) {
 	})
 }
 
-// A reading fits position by position; look-alikes are equal, and what stands between
-// letters and digits is not compared.
-func TestReadings(t *testing.T) {
-	for _, c := range []struct {
-		reading, key string
-		fits         bool
-	}{
-		{"KD408B217", "KD408B217", true},
-		{"kd4o8b217", "KD408B217", true},
-		{"KD4?8B*", "KD408B217", true},
-		{"KD-4?8 B*", "KD408B217", true},
-		{"*217", "KD408B217", true},
-		{"KD*", "KD408B217", true},
-		{"KD4?8B21", "KD408B217", false},
-		{"KD4?8B2177", "KD408B217", false},
-		{"?KD4*", "KD408B217", false},
-		{"*9*17", "KD408B217", false},
-		{"KD*", "", false},
-	} {
-		reading, err := CheckReading(c.reading)
-		if err != nil || Fits(reading, c.key) != c.fits {
-			t.Errorf("%q fits %q: %v, %v; want %v", c.reading, c.key, !c.fits, err, c.fits)
-		}
-	}
-	for _, bad := range []string{"", "?", "*", "K*", "??????", "---"} {
-		if _, err := CheckReading(bad); !fault.Is(err, fault.Invalid) {
-			t.Errorf("%q: %v, want Invalid", bad, err)
-		}
-	}
-}
-
-// Any reading is refused or compared, and a serial fits itself read whole.
-func FuzzReading(f *testing.F) {
-	f.Add("KD4?8B*", "KD408B217")
-	f.Add("*", "")
-	f.Fuzz(func(t *testing.T, text, key string) {
-		reading, err := CheckReading(text)
-		if err != nil {
-			if !fault.Is(err, fault.Invalid) {
-				t.Errorf("%q: %v", text, err)
-			}
-			return
-		}
-		Fits(reading, key)
-		whole, err := CheckReading(reading)
-		if err != nil || whole != reading {
-			t.Errorf("%q read again is %q, %v", reading, whole, err)
-		}
-	})
-}
-
 // The last day of the warranty is inside it; where the record does not say, it is unknown.
 func TestWithinWarranty(t *testing.T) {
 	bought := register.Purchase{Bought: "2025-11-30", WarrantyMonths: 12}
