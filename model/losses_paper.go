@@ -13,19 +13,25 @@ import (
 // first minute on, with a line for the number of their report until it is known. Its lines
 // are those of every later paper. That it was handed over is for GiveLossList to record.
 func (s *Shop) PoliceSheet(ctx context.Context, by By, id string, w io.Writer) error {
-	v, err := s.Loss(ctx, by, id)
+	st, err := s.listOfLoss(ctx, by, id)
 	if err != nil {
 		return err
 	}
-	var st claims.Statement
-	if err := s.db.Read(ctx, func(rx *store.Rx) error {
+	return labels.Police(w, st)
+}
+
+// listOfLoss is what the police sheet says.
+func (s *Shop) listOfLoss(ctx context.Context, by By, id string) (st claims.Statement, err error) {
+	v, err := s.Loss(ctx, by, id)
+	if err != nil {
+		return st, err
+	}
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
 		facts, err := s.gatherPacket(rx, by, NewPacket{Loss: v.ID})
 		if err == nil {
 			st, _, err = claims.Build(facts)
 		}
 		return err
-	}); err != nil {
-		return err
-	}
-	return labels.Police(w, st)
+	})
+	return st, err
 }

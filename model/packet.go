@@ -88,12 +88,16 @@ func (s *Shop) state(ctx context.Context, by By, in NewPacket, id string) (st cl
 			return err
 		}
 		facts.Packet = id
-		if st, left, err = claims.Build(facts); err != nil || in.Reworded || st.Loss == nil {
+		if st, left, err = claims.Build(facts); err != nil || st.Loss == nil {
 			return err
 		}
 		before, err := s.givenOut(rx, st.Loss.ID)
 		if err != nil || before == nil {
 			return err
+		}
+		if in.Reworded {
+			st.MarkReworded(*before)
+			return nil
 		}
 		return claims.SameWording(*before, st)
 	})
