@@ -114,6 +114,9 @@ func TestRewordedIsMarked(t *testing.T) {
 		if _, err := g.ChangeTool(ctx, g.manager, a, AnyRevision, register.Change{Maker: ptr("Kestrel")}); err != nil {
 			t.Fatal(err)
 		}
+		if list, err := g.listOfLoss(ctx, g.manager, v.ID); err != nil || !list.Mended(lineNamed(t, list, a)) {
+			t.Errorf("%+v, %v", list.Lines, err)
+		}
 		p := g.packetOf(t, g.manager, NewPacket{Claim: c.ID, Reworded: true})
 		st := p.Statement
 		if l := lineNamed(t, st, a); !l.Reworded || !st.Mended(l) {

@@ -31,6 +31,13 @@ func (s *Shop) listOfLoss(ctx context.Context, by By, id string) (st claims.Stat
 		if err == nil {
 			st, _, err = claims.Build(facts)
 		}
+		if err != nil {
+			return err
+		}
+		before, err := s.givenOut(rx, v.ID)
+		if before != nil {
+			st.MarkReworded(*before)
+		}
 		return err
 	})
 	return st, err
