@@ -20,7 +20,7 @@ func (p *program) lossCommand() *cli.Command {
 pawl loss missing L-2H4K9Q7M
 pawl loss confirm L-2H4K9Q7M
 pawl loss police L-2H4K9Q7M --agency "County sheriff" --report 26-11873
-pawl loss recovered --reading "KD4?8B*" --at "pawn shop, by the police"`,
+pawl loss recovered --reading "KD4?8B217" --at "pawn shop, by the police"`,
 		Subcommands: []*cli.Command{
 			p.lossStart(), p.lossList(), p.lossShow(), p.lossMissing(), p.lossConfirm(), p.lossAdd(), p.lossWithdraw(), p.lossEdit(),
 			p.lossPolice(), p.lossSheet(), p.lossGiven(), p.lossEvidence(), p.lossRecovered(),

@@ -141,10 +141,10 @@ func (p *program) lossRecovered() *cli.Command {
 		Name: "recovered", Usage: "record that a tool of a loss came back: by its number, its serial or a reading of it", ArgsUsage: "[NUMBER]",
 		Description: `pawl loss recovered 00E-KM5 --on 2026-11-25 --at "pawn shop, by the police" --condition "label gone"
 pawl loss recovered --serial KD408B217
-pawl loss recovered --reading "KD4?8B*"`,
+pawl loss recovered --reading "KD4?8B217"`,
 		Flags: []cli.Flag{
 			value("serial", "the serial number as `READ` from the tool"),
-			value("reading", "what can be read of a worn one, as `CELLS`: ? for one that cannot, * for any number of them"),
+			value("reading", "what can be read of a worn one, as `CELLS`: ? for one that cannot, * for some that are gone; what is only possible is named and not taken"),
 			value("on", "the `DAY`; else today"), value("at", "`WHERE`, and by whom"), value("condition", "the `CONDITION` in which it came back"),
 		},
 		Action: action(p, func(c *cli.Context) (in wire.Recovered, err error) {

@@ -33,8 +33,8 @@ func TestClaimAnswersAStranger(t *testing.T) {
 				t.Errorf("%s: %q is not in %q", paper, want, summary)
 			}
 		}
-		inOrder(t, text, "Tools claimed: 4", "lines 1 to 4; confirmed: 2, missing and not confirmed: 2; recovered since: 1, which are in the sums; recorded only after the loss: 1",
-			"Replacement cost 4059.00 USD, the sum of 3 lines; of 1 none is recorded or shared", "Amount claimed 3649.00 USD, the sum of 2 lines; of 2 none is recorded or shared", "first payment, 500.00 USD",
+		inOrder(t, text, "Tools claimed: 4", "lines 1 to 4; confirmed: 2, missing and not confirmed: 2; recovered since: 1, which are in the sums but not in the amount claimed; recorded only after the loss: 1",
+			"Replacement cost 4059.00 USD, the sum of 3 lines; of 1 none is recorded or shared", "Amount claimed 649.00 USD, the sum of 1 line; of 2 none is recorded or shared", "Left out of it, recovered since: 1, of which 3000.00 USD was claimed.", "first payment, 500.00 USD",
 			"Drawn from packet K-7K2M4Q9XC, at 1423 lines of the ledger pawl/0123456789abcdef", "Added on purpose nothing", "Not asked for: actual cash value, market value", "not the insurer's sworn form", "page 2 of", "The list")
 		for _, c := range []struct{ from, to, what, whose, since, proven, worth string }{
 			{"1 impact wrench, Brindle BX-900", "2 socket set", "Serial, normalized KD4[?]8B217", "Owner Gull Lane Garage", "Date acquired 2021-03-15",

@@ -48,6 +48,7 @@ func (c *claimPaper) summary(p *paper, at claimPart) {
 	if s.Supplement > 1 {
 		p.boxed(fmt.Sprintf("Supplement %d", s.Supplement), supplementWords(s))
 	}
+	struckOut(p, s)
 	p.groups(c.groups()...)
 	if at.of > 1 && len(at.spread) > 0 {
 		p.heading(4.4, fmt.Sprintf("This document is in %d parts", at.of))
@@ -189,7 +190,7 @@ func (c *claimPaper) toolWords(t claims.Totals) string {
 		words += fmt.Sprintf("; confirmed: %d, missing and not confirmed: %d", confirmed, t.Lines-confirmed)
 	}
 	if t.Recovered > 0 {
-		words += fmt.Sprintf("; recovered since: %d, which are in the sums", t.Recovered)
+		words += fmt.Sprintf("; recovered since: %d, which are in the sums but not in the amount claimed", t.Recovered)
 	}
 	if t.AfterLoss > 0 {
 		words += fmt.Sprintf("; recorded only after the loss: %d", t.AfterLoss)
@@ -213,7 +214,15 @@ func (c *claimPaper) amounts(t claims.Totals) []amount {
 	if c.s.Has(claims.AddMarket) {
 		out = append(out, amount{"Market value", "What used ones sell for. The owner's own estimate.", t.Market})
 	}
-	return append(out, amount{"Amount claimed", "As the insured states it.", t.Claimed})
+	return append(out, amount{"Amount claimed", strings.TrimSpace("As the insured states it. " + claimedBack(c.s, t)), t.Claimed})
+}
+
+// claimedBack says what is left out of the amount claimed because it came back.
+func claimedBack(s claims.Statement, t claims.Totals) string {
+	if t.ClaimedBack.Of == 0 {
+		return ""
+	}
+	return fmt.Sprintf("Left out of it, recovered since: %d, of which %s was claimed.", t.ClaimedBack.Of, s.Money(&t.ClaimedBack.Minor))
 }
 
 func (c *claimPaper) factGroup() noteGroup {
@@ -326,7 +335,11 @@ func values(s claims.Statement, l claims.Line, claimed bool) []note {
 		out = append(out, note{name: "Market value", value: s.MoneyOf(l, l.Market)})
 	}
 	if claimed {
-		out = append(out, note{name: "Amount claimed", value: s.MoneyOf(l, l.Claimed), face: boldFace})
+		claimed := s.MoneyOf(l, l.Claimed)
+		if l.Recovered != "" && l.Claimed != nil {
+			claimed += ", asked for no more: it came back"
+		}
+		out = append(out, note{name: "Amount claimed", value: claimed, face: boldFace})
 	}
 	return out
 }

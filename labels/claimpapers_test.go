@@ -94,9 +94,16 @@ func TestPoliceSupplement(t *testing.T) {
 	s := theft("letter")
 	s.Supplement, s.Lines[3].Supplement, s.Loss.Agency, s.Loss.Report = 2, 2, "", ""
 	text, _ := drawnPaper(t, func(w io.Writer) error { return Police(w, s) })
-	inOrder(t, text, "Supplement 2", "New: line 4. Listed before, under the same numbers: lines 1 to 3. This sheet lists the new ones.", "Agency ____", "Case number ____", "4 torque wrench, Tarn TW-200 (new in supplement 2)")
+	inOrder(t, text, "Supplement 2", "New: line 4. Listed before, under the same numbers: lines 1 to 3. This sheet lists the new ones, and those that changed.", "Agency ____", "Case number ____", "4 torque wrench, Tarn TW-200 (new in supplement 2)")
 	holdsNone(t, text, "impact wrench", "socket set")
-	s.Lines = nil
+	// A line that reads otherwise by now, and one that came back, are on it too; what is on
+	// the list no more is struck out.
+	s.Lines[0].Reworded, s.Lines[1].Recovered, s.Lines[1].RecoveredBy = true, "2026-11-28", "number"
+	s.Off = []claims.OffLine{{Line: 5, Supplement: 1, Number: "00J-TCQ", Kind: "drill", Why: "withdrawn: in the van"}}
+	text, _ = drawnPaper(t, func(w io.Writer) error { return Police(w, s) })
+	inOrder(t, text, "STRIKE OUT", "line 5, 00J-TCQ drill (withdrawn: in the van)", "4 torque wrench", "Changed since an earlier list", "1 impact wrench", "2 socket set", "RECOVERED 2026-11-28")
+	holdsNone(t, text, "3 Quern")
+	s.Lines, s.Off = nil, nil
 	if text, _ := drawnPaper(t, func(w io.Writer) error { return Police(w, s) }); !strings.Contains(text, "NO TOOL IS LISTED YET") {
 		t.Errorf("without lines: %q", text)
 	}

@@ -75,7 +75,7 @@ var inventoryColumns = []inventoryColumn{
 	moneyColumn("actual cash value", func(l claims.Line) *int64 { return l.ActualCash }, func(t claims.Totals) claims.Sum { return t.ActualCash }).only(claims.AddActualCash),
 	textColumn("arithmetic of the actual cash value", func(l claims.Line) string { return l.Working }).only(claims.AddActualCash),
 	moneyColumn("market value", func(l claims.Line) *int64 { return l.Market }, func(t claims.Totals) claims.Sum { return t.Market }).only(claims.AddMarket),
-	moneyColumn("amount claimed", func(l claims.Line) *int64 { return l.Claimed }, func(t claims.Totals) claims.Sum { return t.Claimed }),
+	moneyColumn("amount claimed", claimedStill, func(t claims.Totals) claims.Sum { return t.Claimed }),
 	{title: "currency", cell: func(s claims.Statement, _ claims.Line) string { return s.Currency }},
 	{title: "last seen", cell: func(s claims.Statement, l claims.Line) string { return lossSeen(s, l)[0].value }},
 	textColumn("left behind", func(l claims.Line) string { return l.LeftBehind }),
@@ -85,6 +85,14 @@ var inventoryColumns = []inventoryColumn{
 	{title: "photos and papers", cell: shownBy},
 	textColumn("files in the annex", filesInAnnex),
 	textColumn("added on purpose", func(l claims.Line) string { return strings.Join(l.Extra, "; ") }),
+}
+
+// claimedStill is what is asked for a tool that did not come back: what the column adds up.
+func claimedStill(l claims.Line) *int64 {
+	if l.Recovered != "" {
+		return nil
+	}
+	return l.Claimed
 }
 
 // filesInAnnex names each file by its path, and its digest.
@@ -159,7 +167,7 @@ func inventory(to sheets.Writer, s claims.Statement) error {
 	err := write(func(c inventoryColumn) string {
 		switch {
 		case c.title == "description":
-			return fmt.Sprintf("Total of %d lines. %s", totals.Lines, claims.NoAdvice)
+			return strings.Join([]string{fmt.Sprintf("Total of %d lines.", totals.Lines), claimedBack(s, totals), claims.NoAdvice}, " ")
 		case c.title == "currency":
 			return s.Currency
 		case c.sum == nil:

@@ -10,7 +10,8 @@ import (
 
 // Police draws the sheet for the police: the same lines, numbers and words as the claim,
 // serial numbers and owner's numbers foremost. It says nothing of policy, claim or money
-// owed. For a supplement it lists the lines that are new.
+// owed. For a supplement it lists the lines that are new, and those of earlier lists that read
+// otherwise by now or came back.
 func Police(w io.Writer, s claims.Statement) error {
 	if err := s.Check(); err != nil {
 		return err
@@ -30,7 +31,17 @@ func Police(w io.Writer, s claims.Statement) error {
 		}
 		policeLine(p, s, l)
 	}
-	if n == 0 {
+	changed := 0
+	for _, l := range s.Lines {
+		if !s.Mended(l) {
+			continue
+		}
+		if changed++; changed == 1 {
+			p.heading(5.2, "Changed since an earlier list")
+		}
+		policeLine(p, s, l)
+	}
+	if n+changed+len(s.Off) == 0 {
 		p.boxed("NO TOOL IS LISTED YET", "What is missing was not found out yet; a further sheet will list it.")
 	}
 	p.missing()
@@ -64,8 +75,9 @@ func policeHead(p *paper, s claims.Statement) {
 	p.words(boldFace, 6.5, "For the police")
 	p.words(lineFace, paperType, fmt.Sprintf("From %s, what is on record on %s (%s). Prepared for the police report.", s.Shop, s.When(s.Created), s.Zone))
 	if s.Supplement > 1 {
-		p.boxed(fmt.Sprintf("Supplement %d", s.Supplement), supplementWords(s)+" This sheet lists the new ones.")
+		p.boxed(fmt.Sprintf("Supplement %d", s.Supplement), supplementWords(s)+" This sheet lists the new ones, and those that changed.")
 	}
+	struckOut(p, s)
 	l := s.Loss
 	if l == nil {
 		l = &claims.LossPart{}
@@ -83,6 +95,18 @@ func policeHead(p *paper, s claims.Statement) {
 		note{name: "Right to the tools", value: "each line names its owner"})
 	if of := filesOf(s, s.Files); of != "" {
 		p.notes(0, factName, false, note{name: "Photos and papers", value: of})
+	}
+}
+
+// struckOut names the lines that stand on papers given out before and are on the list no
+// more.
+func struckOut(p *paper, s claims.Statement) {
+	var all []string
+	for _, o := range s.Off {
+		all = append(all, fmt.Sprintf("line %d, %s %s (%s)", o.Line, o.Number, o.Kind, o.Why))
+	}
+	if len(all) > 0 {
+		p.boxed("STRIKE OUT", "On papers given out before, and on the list no more: "+strings.Join(all, "; ")+".")
 	}
 }
 

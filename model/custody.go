@@ -99,9 +99,17 @@ func (s *Shop) handFor(tx *store.Tx, by By, number string) (*hand, error) {
 		return nil, err
 	}
 	if t.Gone != 0 {
-		return nil, fault.New(fault.Conflict, "tool %s is gone: %s", t.Number, t.GoneWhy).WithFact("since", t.Gone.String())
+		return nil, isGone(t)
 	}
-	h := &hand{directory: d, tx: tx, by: by, tool: t, at: tx.Now()}
+	return handOf(tx, d, by, t)
+}
+
+func isGone(t register.Tool) error {
+	return fault.New(fault.Conflict, "tool %s is gone: %s", t.Number, t.GoneWhy).WithFact("since", t.Gone.String())
+}
+
+func handOf(tx *store.Tx, d *directory, by By, t register.Tool) (h *hand, err error) {
+	h = &hand{directory: d, tx: tx, by: by, tool: t, at: tx.Now()}
 	h.last, err = tx.LastLoan(t.ID)
 	return h, err
 }

@@ -117,7 +117,7 @@ func (s *Shop) EndLife(ctx context.Context, by By, id string) (LifeView, error) 
 // one without a share ends what was judged before.
 func (s *Shop) Judge(ctx context.Context, by By, number string, in worth.NewCondition) (WorthTool, error) {
 	return act(ctx, s, by, "worth condition", []any{number, in}, func(tx *store.Tx) (w WorthTool, err error) {
-		h, err := s.handFor(tx, by, number)
+		h, err := s.handToPrice(tx, by, number)
 		if err != nil {
 			return w, err
 		}

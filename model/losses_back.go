@@ -10,6 +10,7 @@ import (
 	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
+	"pawl/model/matching"
 	"pawl/model/names"
 	"pawl/model/people"
 	"pawl/model/register"
@@ -28,7 +29,7 @@ func (s *Shop) Recover(ctx context.Context, by By, in Recovered) (LossView, erro
 		if err != nil {
 			return v, err
 		}
-		how, loss, t, err := d.whichCameBack(by, in)
+		how, loss, t, err := d.whichCameBack(s, by, in)
 		if err != nil {
 			return v, err
 		}
@@ -48,7 +49,7 @@ func (s *Shop) Recover(ctx context.Context, by By, in Recovered) (LossView, erro
 
 // whichCameBack finds the tool that is still gone by a loss and fits what is known of the
 // one that came back.
-func (d *directory) whichCameBack(by By, in Recovered) (how, loss string, t register.Tool, err error) {
+func (d *directory) whichCameBack(s *Shop, by By, in Recovered) (how, loss string, t register.Tool, err error) {
 	given := []string{}
 	for name, text := range map[string]string{"number": in.Number, "serial": in.Serial, "reading": in.Reading} {
 		if strings.TrimSpace(text) != "" {
@@ -66,7 +67,11 @@ func (d *directory) whichCameBack(by By, in Recovered) (how, loss string, t regi
 		loss, err = d.openLossOf(t)
 		return how, loss, t, err
 	}
-	fits, err := d.serialFits(how, in)
+	if how == "reading" {
+		loss, t, err = d.readBack(s, by, in.Reading)
+		return how, loss, t, err
+	}
+	fits, err := serialFits(in.Serial)
 	if err != nil {
 		return "", "", t, err
 	}
@@ -85,21 +90,20 @@ func (d *directory) openLossOf(t register.Tool) (string, error) {
 	return "", orElse(err, fault.New(fault.Conflict, "tool %s is missing by no loss", t.Number).WithHint("nothing to do").WithFact("number", t.Number.String()))
 }
 
-// serialFits says of which serials a whole one, or a reading, can be. A reading fits by its
-// positions: where readings of worn serials are ranked by how probable they are, that takes
-// this one's place.
-func (d *directory) serialFits(how string, in Recovered) (func(key string) bool, error) {
-	if how == "reading" {
-		reading, err := claims.CheckReading(in.Reading)
-		if err != nil {
-			return nil, fault.At("#/reading", "%s", fault.Of(err).Error())
-		}
-		return func(key string) bool { return claims.Fits(reading, key) }, nil
-	}
-	clean, err := serials.Check(in.Serial)
+// shortSerial is of how many letters and digits a serial is too short to tell one tool
+// from all that other makers numbered; our choice, as for a reading.
+const shortSerial = 5
+
+// serialFits says which serials a whole one is.
+func serialFits(typed string) (func(key string) bool, error) {
+	clean, err := serials.Check(typed)
 	want := serials.Fold(serials.Key(clean))
 	if err == nil && want == "" {
-		err = fault.New(fault.Invalid, "%.40q holds no letter or digit", in.Serial)
+		err = fault.New(fault.Invalid, "%.40q holds no letter or digit", typed)
+	}
+	if err == nil && len(want) < shortSerial {
+		err = fault.New(fault.Invalid, "%.40q has %d letters and digits: too few to tell tools of all makers apart by", typed, len(want)).
+			WithHint("compare the tool with its photos, and say which it is by its number: pawl loss recovered NUMBER")
 	}
 	if err != nil {
 		return nil, fault.At("#/serial", "%s", fault.Of(err).Error())
@@ -107,34 +111,89 @@ func (d *directory) serialFits(how string, in Recovered) (func(key string) bool,
 	return func(key string) bool { return serials.Fold(key) == want }, nil
 }
 
-// oneCameBack finds the one tool that is still gone, that the asker may see, and whose
-// serial fits. A guess never becomes a tool: several are a Conflict that names them.
-func (d *directory) oneCameBack(by By, fits func(key string) bool) (loss string, t register.Tool, err error) {
-	lines, err := d.OpenLossLines()
+// stillGone are the tools that are missing by a loss and that the asker may see, each with
+// the line that says so.
+func (d *directory) stillGone(by By) (lines []claims.LossLine, tools map[string]register.Tool, err error) {
+	all, err := d.OpenLossLines()
 	if err != nil {
-		return "", t, err
+		return nil, nil, err
 	}
-	tools, err := d.ToolsByID(toolsOfLines(lines))
+	if tools, err = d.ToolsByID(toolsOfLines(all)); err != nil {
+		return nil, nil, err
+	}
+	for _, l := range all {
+		if d.seesLine(by, tools[l.Tool]) {
+			lines = append(lines, l)
+		}
+	}
+	return lines, tools, nil
+}
+
+func stillGoneWords(t register.Tool, l claims.LossLine) string {
+	return strings.Join(strings.Fields(t.Number.String()+" "+t.Kind+" "+t.Serial+" (loss "+l.Loss+")"), " ")
+}
+
+func noneCameBack() *fault.Error {
+	return fault.New(fault.NotFound, "no tool that is missing by a loss has such a serial").WithHint("see what is missing: pawl loss list; or say which it is by its number")
+}
+
+// oneCameBack finds the one tool that is still gone and whose serial fits. A guess never
+// becomes a tool: several are a Conflict that names them.
+func (d *directory) oneCameBack(by By, fits func(key string) bool) (loss string, t register.Tool, err error) {
+	lines, tools, err := d.stillGone(by)
 	if err != nil {
 		return "", t, err
 	}
 	var said []string
 	for _, l := range lines {
-		one := tools[l.Tool]
-		if !d.seesLine(by, one) || !fits(one.SerialKey) {
-			continue
+		if fits(tools[l.Tool].SerialKey) {
+			loss, t = l.Loss, tools[l.Tool]
+			said = append(said, stillGoneWords(t, l))
 		}
-		loss, t = l.Loss, one
-		said = append(said, strings.Join(strings.Fields(one.Number.String()+" "+one.Kind+" "+one.Serial+" (loss "+l.Loss+")"), " "))
 	}
 	switch len(said) {
 	case 0:
-		return "", t, fault.New(fault.NotFound, "no tool that is missing by a loss has such a serial").WithHint("see what is missing: pawl loss list; or say which it is by its number")
+		return "", t, noneCameBack()
 	case 1:
 		return loss, t, nil
 	}
 	slices.Sort(said)
 	return "", t, fault.New(fault.Conflict, "several missing tools fit: %s", strings.Join(said, ", ")).WithHint("compare each with its photos, and say which by its number")
+}
+
+// readBack finds the tool that is still gone and that a reading is probably of, held
+// against all serials of the register. One that is only possible is named and not taken: it
+// may be a stranger's.
+func (d *directory) readBack(s *Shop, by By, reading string) (loss string, t register.Tool, err error) {
+	q := MatchQuery{Reading: reading, Found: "list"}
+	asked, err := q.read()
+	if err != nil {
+		return "", t, err
+	}
+	ix, err := s.serials.upTo(d)
+	if err != nil {
+		return "", t, err
+	}
+	lines, tools, err := d.stillGone(by)
+	if err != nil {
+		return "", t, err
+	}
+	var said []string
+	for _, c := range ix.Match(asked, matching.Usual, q.Limit).Candidates {
+		at := slices.IndexFunc(lines, func(l claims.LossLine) bool { return l.Tool == toolOf(c.Handle) })
+		switch {
+		case at < 0 || len(c.Against) > len(c.Decided): // not gone, or more speaks against it than for it
+		case c.Verdict == matching.Probable:
+			return lines[at].Loss, tools[lines[at].Tool], nil
+		default:
+			said = append(said, stillGoneWords(tools[lines[at].Tool], lines[at]))
+		}
+	}
+	if len(said) == 0 {
+		return "", t, noneCameBack()
+	}
+	return "", t, fault.New(fault.Conflict, "%q is not enough to tell by: it may be %s, or none of the tools on record", q.Reading, strings.Join(said, ", ")).
+		WithHint("compare each with its photos, and say which by its number: pawl loss recovered NUMBER")
 }
 
 // recover takes a tool back.

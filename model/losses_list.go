@@ -273,7 +273,7 @@ func (a *lossAct) confirm(number string) error {
 		return err
 	}
 	last := seen[h.tool.ID]
-	if err := line.MayConfirm(a.loss.Kind, a.loss.Started, last.At, last.How); err != nil {
+	if err := line.MayConfirm(a.loss.Kind, a.loss.Found, last.At, last.How); err != nil {
 		f := fault.Of(err)
 		f.Message = "tool " + h.tool.Number.String() + ": " + f.Message
 		return f.WithFact("number", h.tool.Number.String())

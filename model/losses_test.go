@@ -118,7 +118,7 @@ func TestLossFromWhatIsLeft(t *testing.T) {
 		if _, err := g.ConfirmLoss(ctx, g.manager, v.ID, LossTools{Numbers: []string{late}}); err == nil {
 			t.Error("what was seen after that is confirmed as stolen")
 		} else {
-			wantFault(t, err, fault.Conflict, "the record shows it after the loss was reported", "since", "*", "number", late)
+			wantFault(t, err, fault.Conflict, "the record shows it after the loss was found out", "since", "*", "number", late)
 		}
 		if _, err := g.CloseCount(ctx, g.manager, v.Count); err != nil {
 			t.Fatal(err)
@@ -172,6 +172,30 @@ func TestConfirmedLossEndsCustody(t *testing.T) {
 	})
 }
 
+// What the record shows after the loss was found out is not gone by it, although it was
+// reported only later.
+func TestSeenAfterTheLossIsNotConfirmed(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		seen, gone := g.tool(t), g.tool(t)
+		g.must(t)(g.Take(ctx, g.techA, seen, Take{}))
+		g.clock.advance(2 * time.Hour)
+		g.must(t)(g.Return(ctx, g.techA, seen, Return{}))
+		g.clock.advance(time.Minute)
+		v := g.lossOf(t, g.manager, StartLoss{Found: "2026-10-30T12:30", Tools: []string{seen, gone}})
+		if lineOf(t, v, seen).SeenSince == 0 {
+			t.Fatalf("%+v", v.Lines)
+		}
+		_, err := g.ConfirmLoss(ctx, g.manager, v.ID, LossTools{Numbers: []string{seen}})
+		wantFault(t, err, fault.Conflict, "the record shows it after the loss was found out", "since", "*", "number", seen)
+		if v, err = g.ConfirmLoss(ctx, g.manager, v.ID, LossTools{}); err != nil || lineOf(t, v, seen).Stands != claims.StateMissing || lineOf(t, v, gone).Stands != claims.StateStolen {
+			t.Fatalf("%s, %v", stands(v), err)
+		}
+		if said := strings.Join(v.Advice, " "); !strings.Contains(said, "NOT CONFIRMED: "+seen) {
+			t.Errorf("%q", said)
+		}
+	})
+}
+
 // A tool that comes back is in the register again and out of use; one that measures needs
 // more than a look.
 func TestRecovered(t *testing.T) {
@@ -196,7 +220,13 @@ func TestRecovered(t *testing.T) {
 			return v
 		}
 		_, err = g.Recover(ctx, g.manager, Recovered{Reading: "KD4?8B21*"})
-		wantFault(t, err, fault.Conflict, "several missing tools fit")
+		wantFault(t, err, fault.Conflict, "is not enough to tell by")
+		for _, guess := range []string{"KD*", "TW*", "TW5?0*"} { // it may be a stranger's
+			_, err = g.Recover(ctx, g.manager, Recovered{Reading: guess})
+			wantFault(t, err, fault.Conflict, "or none of the tools on record")
+		}
+		_, err = g.Recover(ctx, g.manager, Recovered{Serial: "TW-5"})
+		wantPointers(t, err, "#/serial")
 		_, err = g.Recover(ctx, g.manager, Recovered{Reading: "XX9*"})
 		wantFault(t, err, fault.NotFound, "no tool that is missing")
 		_, err = g.Recover(ctx, g.manager, Recovered{Number: a, Serial: "KD408B217"})
@@ -204,7 +234,7 @@ func TestRecovered(t *testing.T) {
 		_, err = g.Recover(ctx, g.manager, Recovered{Number: a, On: "2026-10-29"})
 		wantPointers(t, err, "#/on")
 
-		v = back(Recovered{Reading: "KD4?8*7", On: "2026-10-31", At: "pawn shop, by the police", Condition: "label gone"})
+		v = back(Recovered{Reading: "KD4?8B217", On: "2026-10-31", At: "pawn shop, by the police", Condition: "label gone"})
 		if l := lineOf(t, v, a); l.Stands != claims.StateRecovered || l.RecoveredBy != "reading" || l.Recovered != "2026-10-31" || l.RecoveredAt == "" {
 			t.Errorf("%+v", l)
 		}

@@ -110,7 +110,7 @@ func (s *Shop) state(ctx context.Context, by By, in NewPacket, id string) (st cl
 	var facts claims.Facts
 	var before []claims.Packet
 	if err := s.db.Read(ctx, func(rx *store.Rx) error {
-		if facts, err = s.gatherPacket(rx, by, in); err != nil || in.Reworded || facts.Loss == nil {
+		if facts, err = s.gatherPacket(rx, by, in); err != nil || facts.Loss == nil {
 			return err
 		}
 		before, err = packetsOfLoss(rx, facts.Loss.ID)
@@ -123,10 +123,12 @@ func (s *Shop) state(ctx context.Context, by By, in NewPacket, id string) (st cl
 		return st, left, err
 	}
 	given, err := s.givenOut(before)
-	if err != nil {
-		return st, left, err
+	if err == nil && in.Reworded {
+		st.MarkReworded(given)
+	} else if err == nil {
+		err = claims.SameWording(given, st)
 	}
-	return st, left, claims.SameWording(given, st)
+	return st, left, err
 }
 
 // packetsOfLoss are the packets of a loss, whoever claimed, oldest first.

@@ -79,7 +79,7 @@ func (p *packetFacts) list(by By, id string) error {
 	if err := allowed(by, people.RunLoss, people.Object{Owner: l.Person}); err != nil {
 		return err
 	}
-	p.facts.Kind, p.facts.Covers = claims.Insurance, func(claims.ToolFacts) bool { return true }
+	p.facts.Kind, p.facts.Listing, p.facts.Covers = claims.Insurance, true, func(claims.ToolFacts) bool { return true }
 	return p.lost(by, l)
 }
 
@@ -101,9 +101,12 @@ func (p *packetFacts) lost(by By, l claims.Loss) (err error) {
 	}
 	ids := make([]string, 0, len(p.facts.LossLines))
 	for _, line := range p.facts.LossLines {
-		if line.Withdrawn == 0 {
+		if line.Withdrawn == 0 && !slices.Contains(ids, line.Tool) { // one that came back may be on it again
 			ids = append(ids, line.Tool)
 		}
+	}
+	if p.facts.OffTools, err = p.d.ToolsByID(toolsOfLines(p.facts.LossLines)); err != nil {
+		return err
 	}
 	return p.tools(ids)
 }

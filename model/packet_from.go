@@ -333,13 +333,18 @@ func (c *copied) lost() (ids []string, err error) {
 		return nil, orElse(err, fault.New(fault.NotFound, "the loss of claim %s is not in the copy", f.Claim.ID))
 	}
 	for _, l := range lines {
-		if _, shown := c.tools[l.Tool]; l.Loss == f.Loss.ID && l.Withdrawn == 0 && shown {
-			f.LossLines, ids = append(f.LossLines, l), append(ids, l.Tool)
+		if _, shown := c.tools[l.Tool]; l.Loss != f.Loss.ID || !shown {
+			continue
+		}
+		f.LossLines = append(f.LossLines, l)
+		if l.Withdrawn == 0 && !slices.Contains(ids, l.Tool) { // one that came back may be on it again
+			ids = append(ids, l.Tool)
 		}
 	}
 	if err := c.asked(); err != nil {
 		return nil, err
 	}
+	f.OffTools = c.tools
 	owner, employees := f.Claim.Owner, false
 	for _, p := range c.newest.Policies {
 		if p.ID == f.Claim.Policy {

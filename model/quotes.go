@@ -8,6 +8,7 @@ import (
 	"io"
 	"slices"
 
+	"pawl/model/claims"
 	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
@@ -80,7 +81,7 @@ func readRows(file io.Reader) (rows []sheets.Row, print string, err error) {
 // Conflict.
 func (s *Shop) AddQuote(ctx context.Context, by By, number string, in worth.NewQuote) (WorthTool, error) {
 	return act(ctx, s, by, "worth quote", []any{number, in}, func(tx *store.Tx) (w WorthTool, err error) {
-		h, err := s.handFor(tx, by, number)
+		h, err := s.handToPrice(tx, by, number)
 		if err != nil {
 			return w, err
 		}
@@ -111,6 +112,31 @@ func (s *Shop) AddQuote(ctx context.Context, by By, number string, in worth.NewQ
 		}
 		return h.worthNow()
 	})
+}
+
+// handToPrice is handFor for what a tool is worth. What a new one costs is asked after a
+// theft too: a tool that is gone by a loss is priced like one that is here.
+func (s *Shop) handToPrice(tx *store.Tx, by By, number string) (*hand, error) {
+	d, t, err := toolForChange(tx, number)
+	if err != nil {
+		return nil, err
+	}
+	if gone, err := goneAndNotOfLoss(&tx.Rx, t); err != nil || gone {
+		if err == nil {
+			err = isGone(t)
+		}
+		return nil, err
+	}
+	return handOf(tx, d, by, t)
+}
+
+// goneAndNotOfLoss says of a tool that is gone that no loss is why.
+func goneAndNotOfLoss(rx *store.Rx, t register.Tool) (bool, error) {
+	if t.Gone == 0 {
+		return false, nil
+	}
+	lines, err := rx.LossLinesOf(t.ID)
+	return !slices.ContainsFunc(lines, claims.LossLine.Open), err
 }
 
 // mayPrice says whether the asker may enter what the tool is worth: who sees its
@@ -219,11 +245,15 @@ func (in *quoting) plan(rx *store.Rx) error {
 			continue // said already
 		}
 		tool, there := here[given[string(t.Number)].Tool]
+		gone, err := goneAndNotOfLoss(rx, tool)
+		if err != nil {
+			return err
+		}
 		detail := ""
 		switch {
 		case !there:
 			detail = "there is no tool of this number here"
-		case tool.Gone != 0:
+		case gone:
 			detail = "the tool is gone: " + tool.GoneWhy
 		case !people.May(in.by.Actor, people.SeeMoney, d.object(tool)) || !people.May(in.by.Actor, people.EditTool, d.object(tool)):
 			detail = "its price is not yours to enter; its owner does, or shares it"

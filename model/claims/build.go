@@ -35,6 +35,10 @@ func Build(f Facts) (Statement, []LeftOut, error) {
 		st.Supplement = max(st.Supplement, t.lossLine.Supplement)
 	}
 	st.Added = holding(st)
+	for _, off := range b.off() {
+		st.Off = append(st.Off, off)
+		st.Supplement = max(st.Supplement, off.Supplement)
+	}
 	if len(st.Lines) == 0 {
 		return st, b.left, fault.New(fault.Refused, "there is no tool that this packet may hold").WithHint("%s", b.whyNone())
 	}
@@ -109,12 +113,7 @@ type tool struct {
 
 // chosen are the tools that a packet may hold, in the order of their lines.
 func (b *building) chosen() (out []tool) {
-	byTool := map[string]LossLine{}
-	for _, l := range b.LossLines {
-		if l.Withdrawn == 0 {
-			byTool[l.Tool] = l
-		}
-	}
+	byTool := b.standing()
 	for i, t := range b.Tools {
 		one := tool{ToolFacts: t, line: int64(i + 1), lossLine: LossLine{Supplement: 1}}
 		if b.Loss != nil {
@@ -125,7 +124,7 @@ func (b *building) chosen() (out []tool) {
 			one.lossLine, one.line = l, l.Line
 		}
 		switch {
-		case t.FromOutside():
+		case t.FromOutside() && !b.Listing:
 			b.leave(t.Tool, "the tool", "it belongs to somebody outside")
 		case b.Covers != nil && !b.Covers(t):
 			b.leave(t.Tool, "the tool", "the policy is not recorded as covering its owner")
@@ -139,9 +138,46 @@ func (b *building) chosen() (out []tool) {
 	return out
 }
 
+// standing is the line of each tool. One that came back and is missing again stands with its
+// newest line.
+func (b *building) standing() map[string]LossLine {
+	byTool := map[string]LossLine{}
+	for _, l := range b.LossLines {
+		if l.Withdrawn == 0 && l.Line >= byTool[l.Tool].Line {
+			byTool[l.Tool] = l
+		}
+	}
+	return byTool
+}
+
+// off are the lines of lists that were given out which stand no more, with why: whoever has
+// such a paper is to strike them out.
+func (b *building) off() (out []OffLine) {
+	standing := b.standing()
+	for _, l := range b.LossLines {
+		t := ToolFacts{Tool: b.OffTools[l.Tool]}
+		if t.ID == "" || l.Supplement > b.Loss.Given || b.Covers == nil || !b.Covers(t) || t.FromOutside() && !b.Listing {
+			continue
+		}
+		why := ""
+		again, stands := standing[l.Tool]
+		switch {
+		case l.Withdrawn != 0:
+			why = "withdrawn: " + l.WithdrawnWhy
+		case stands && again.Line != l.Line:
+			why = fmt.Sprintf("it came back on %s, and is missing again as line %d", l.Recovered, again.Line)
+		default:
+			continue
+		}
+		out = append(out, OffLine{l.Line, l.Supplement, t.Number.String(), t.Kind, why})
+	}
+	slices.SortFunc(out, func(x, y OffLine) int { return cmp.Compare(x.Line, y.Line) })
+	return out
+}
+
 // sees says whether whoever builds may see the money and papers of a tool.
 func (b *building) sees(t register.Tool) bool {
-	return people.May(b.Asker, people.SeeMoney, people.Object{Owner: t.Owner, OwnerShares: b.People[t.Owner].Shares}) &&
+	return !t.FromOutside() && people.May(b.Asker, people.SeeMoney, people.Object{Owner: t.Owner, OwnerShares: b.People[t.Owner].Shares}) &&
 		(t.Owner == "" || t.Owner == b.Asker.Person || b.People[t.Owner].Shares)
 }
 
@@ -181,7 +217,7 @@ func (b *building) ownerOf(id string) string {
 func (b *building) line(t tool) Line {
 	l := Line{Tool: t.ID, OwnerID: t.Owner, Money: b.sees(t.Tool), Line: t.line, Supplement: max(t.lossLine.Supplement, 1), Number: t.Number.String(), Numbers: []string{}, Kind: t.Kind,
 		Maker: t.Maker, Model: t.Model, Pieces: []string{}, Notes: t.Notes, Serial: t.Serial, SerialKey: serials.Key(t.Serial), SerialSaid: serialSaid(t.Tool),
-		Lot: t.Lot, Owner: b.ownerOf(t.Owner), Registered: t.Created, Files: []File{}, Extra: []string{}}
+		Lot: t.Lot, Owner: cmp.Or(t.Outsider, b.ownerOf(t.Owner)), Registered: t.Created, Files: []File{}, Extra: []string{}}
 	for _, n := range t.Numbers {
 		l.Numbers = append(l.Numbers, registerNumber(n))
 	}

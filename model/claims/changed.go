@@ -45,6 +45,7 @@ func lineChanged(was, now Line) []string {
 	at := fmt.Sprintf("line %d, %s", was.Line, was.Number)
 	before, after := was.Files, now.Files
 	was.Files, now.Files = nil, nil
+	was.Reworded, now.Reworded = false, false
 	out := differs(at, &was, &now)
 	for _, f := range before {
 		if !slices.ContainsFunc(after, func(o File) bool { return sameFile(f, o) }) {
@@ -85,7 +86,7 @@ func differs[T any](what string, was, now *T) (out []string) {
 func SameWording(before, now Statement) error {
 	for _, w := range before.Lines {
 		at := slices.IndexFunc(now.Lines, func(l Line) bool { return l.Tool == w.Tool })
-		if at < 0 {
+		if at < 0 || slices.ContainsFunc(now.Off, func(o OffLine) bool { return o.Line == w.Line }) {
 			continue // of another owner's claim, or withdrawn, which the papers say
 		}
 		n := now.Lines[at]
@@ -97,6 +98,18 @@ func SameWording(before, now Statement) error {
 		}
 	}
 	return nil
+}
+
+// MarkReworded marks the lines that read otherwise than in a statement that was given out
+// before: whoever has that one gets them again.
+func (s *Statement) MarkReworded(before Statement) {
+	for i, n := range s.Lines {
+		for _, w := range before.Lines {
+			if w.Line == n.Line && w.Tool == n.Tool && described(w) != described(n) {
+				s.Lines[i].Reworded = true
+			}
+		}
+	}
 }
 
 func otherwise(l Line, format string, args ...any) error {

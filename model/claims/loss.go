@@ -7,7 +7,6 @@ import (
 	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/names"
-	"pawl/model/serials"
 )
 
 // LossKinds lists what can have happened, in the order in which it is offered.
@@ -111,15 +110,15 @@ func MayAdd(ofTool []LossLine) error {
 
 // MayConfirm asks whether it may be confirmed of the tool of a line that it is gone.
 // Seen is when the record shows the tool last, and how: what was seen after the loss was
-// reported is not gone by it.
-func (l LossLine) MayConfirm(k LossKind, reported, seen dates.Instant, how string) error {
+// found out is not gone by it, however much later it was reported.
+func (l LossLine) MayConfirm(k LossKind, found, seen dates.Instant, how string) error {
 	switch {
 	case !l.Open():
 		return fault.New(fault.Conflict, "line %d is %s", l.Line, l.State(k)).WithHint("nothing to confirm")
 	case l.Confirmed != 0:
 		return fault.New(fault.Conflict, "line %d is confirmed already", l.Line).WithFact("since", l.Confirmed.String()).WithHint("nothing to do")
-	case k.Gone() != "" && seen > reported:
-		return fault.New(fault.Conflict, "the record shows it after the loss was reported: %s at %s", how, seen).
+	case k.Gone() != "" && seen > found:
+		return fault.New(fault.Conflict, "the record shows it after the loss was found out: %s at %s", how, seen).
 			WithFact("since", seen.String()).WithHint("look where it is, and withdraw it from the list: pawl loss withdraw %s NUMBER --why …", l.Loss)
 	}
 	return nil
@@ -160,61 +159,6 @@ func AfterRecovery(k LossKind) string {
 		return "found again after it was lost, to be looked over"
 	}
 	return "recovered after " + string(k) + ", to be looked over"
-}
-
-// maxReading is the most cells of a reading: a serial has at most 80 characters.
-const maxReading = 80
-
-// CheckReading reads what can be read of a serial: letters and digits, ? for one that
-// cannot be read, * for any number of them.
-func CheckReading(text string) (string, error) {
-	text = strings.ToUpper(strings.Join(strings.Fields(text), ""))
-	known := 0
-	var out strings.Builder
-	for _, c := range text {
-		switch {
-		case c == '?' || c == '*':
-			out.WriteRune(c)
-			continue
-		case serials.Key(string(c)) == "":
-			continue // what stands between letters and digits is not compared
-		}
-		known++
-		out.WriteString(serials.Fold(serials.Key(string(c))))
-	}
-	switch {
-	case len(text) > maxReading:
-		return "", fault.New(fault.Invalid, "the reading has %d cells, and a serial at most %d", len(text), maxReading)
-	case known < 2:
-		return "", fault.New(fault.Invalid, "%.40q shows %d letters and digits: too few to tell tools apart by", text, known).
-			WithHint("write what can be read, ? for one that cannot, * for any number of them, such as KD4?8B*; two at least")
-	}
-	return out.String(), nil
-}
-
-// Fits says whether a serial, by its key, can be what was read. Reading is as CheckReading
-// gives it: position by position, look-alikes equal.
-func Fits(reading, key string) bool {
-	if key == "" {
-		return false
-	}
-	// can[i]: the cells so far fit the first i characters.
-	text := []rune(serials.Fold(key))
-	can := make([]bool, len(text)+1)
-	can[0] = true
-	for _, cell := range reading {
-		next := make([]bool, len(text)+1)
-		for i := range can {
-			switch {
-			case cell == '*':
-				next[i] = can[i] || i > 0 && next[i-1]
-			case i > 0:
-				next[i] = can[i-1] && (cell == '?' || cell == text[i-1])
-			}
-		}
-		can = next
-	}
-	return can[len(text)]
 }
 
 // LossChange holds new words of a loss; nil leaves one as it is, an empty text takes it

@@ -26,7 +26,8 @@ type Statement struct {
 	Claim *ClaimPart `json:"claim,omitempty"`
 	Loss  *LossPart  `json:"loss,omitempty"`
 	Lines []Line     `json:"lines"`
-	Files []File     `json:"files"` // of the loss as a whole: forced entry, police report
+	Off   []OffLine  `json:"off,omitempty"` // lines of lists that were given out, which stand no more
+	Files []File     `json:"files"`         // of the loss as a whole: forced entry, police report
 	Facts []FactPart `json:"facts"`
 }
 
@@ -138,9 +139,20 @@ type Line struct {
 	Recovered   dates.Date    `json:"recovered"`
 	RecoveredBy string        `json:"recovered_by"`
 	RecoveredIn string        `json:"recovered_in"`
+	Reworded    bool          `json:"reworded,omitempty"` // it reads otherwise than on the papers given out before
 
 	Files []File   `json:"files"`
 	Extra []string `json:"extra"` // what was added on purpose, a line each
+}
+
+// OffLine is a line that stands on papers given out before and is on the list no more. Its
+// number is given to no other.
+type OffLine struct {
+	Line       int64  `json:"line"`
+	Supplement int64  `json:"supplement"`
+	Number     string `json:"number"`
+	Kind       string `json:"kind"`
+	Why        string `json:"why"`
 }
 
 // File is one photo or paper. Ref is how the papers call it (P12), Path where it is in

@@ -27,10 +27,11 @@ type Totals struct {
 	Replacement Sum
 	ActualCash  Sum
 	Market      Sum
-	Claimed     Sum
+	Claimed     Sum // of those that did not come back
 
-	Recovered int // lines that came back; their amounts are in the sums
-	AfterLoss int // lines recorded after the loss
+	Recovered   int // lines that came back; their amounts are in the sums, but for what is claimed
+	ClaimedBack Sum // what was claimed of those, and is asked for no more
+	AfterLoss   int // lines recorded after the loss
 }
 
 // add counts one line. False where the sum is beyond what can be counted.
@@ -57,8 +58,10 @@ func (s Statement) totals() (t Totals, fits bool) {
 	fits = true
 	for _, l := range s.Lines {
 		t.Lines++
+		claimed := &t.Claimed
 		if l.Recovered != "" {
 			t.Recovered++
+			claimed = &t.ClaimedBack
 		}
 		if l.AfterLoss {
 			t.AfterLoss++
@@ -66,7 +69,7 @@ func (s Statement) totals() (t Totals, fits bool) {
 		for _, a := range []struct {
 			sum   *Sum
 			minor *int64
-		}{{&t.Price, l.Price}, {&t.Tax, l.Tax}, {&t.Owed, l.Owed}, {&t.Replacement, l.Replacement}, {&t.ActualCash, l.ActualCash}, {&t.Market, l.Market}, {&t.Claimed, l.Claimed}} {
+		}{{&t.Price, l.Price}, {&t.Tax, l.Tax}, {&t.Owed, l.Owed}, {&t.Replacement, l.Replacement}, {&t.ActualCash, l.ActualCash}, {&t.Market, l.Market}, {claimed, l.Claimed}} {
 			fits = a.sum.add(a.minor) && fits
 		}
 	}

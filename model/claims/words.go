@@ -313,6 +313,9 @@ func (l Line) Receipt() string {
 // earlier list.
 func (s Statement) New(l Line) bool { return s.Supplement < 2 || l.Supplement >= s.Supplement }
 
+// Mended says whether a line of an earlier list reads otherwise by now, or came back.
+func (s Statement) Mended(l Line) bool { return !s.New(l) && (l.Reworded || l.Recovered != "") }
+
 // WarrantyWords say whether a fault fell within the warranty: through the last day of its
 // months, counted from its first (money-and-statistics 3.1). The maker's terms decide.
 func (c ClaimPart) WarrantyWords() string {

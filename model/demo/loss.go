@@ -132,13 +132,14 @@ func (b *builder) claim(loss string, priced []string) {
 	}
 }
 
-// comesBack: a dealer in used goods calls about a tool whose serial number is half gone.
+// comesBack: a dealer in used goods calls about a tool of whose serial number one
+// character cannot be read.
 func (b *builder) comesBack(all []model.CountRow, gone map[int]bool) {
 	for i, row := range all {
 		if !gone[i] || len(row.Serial) < 8 {
 			continue
 		}
-		reading := row.Serial[:4] + "?" + row.Serial[5:len(row.Serial)-2] + "*"
+		reading := row.Serial[:4] + "?" + row.Serial[5:]
 		b.loss("recovered "+strings.ToLower(row.Kind), func() (model.LossView, error) {
 			return b.shop.Recover(b.ctx, b.by, model.Recovered{Reading: reading, At: "dealer in used goods, by the sheriff", Condition: "plate scratched, works as far as one sees"})
 		})

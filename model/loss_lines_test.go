@@ -1,0 +1,182 @@
+package model
+
+import (
+	"bytes"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"pawl/model/claims"
+	"pawl/model/fault"
+	"pawl/model/register"
+	"pawl/model/worth"
+)
+
+// lineNamed is how a line of a loss stands on papers.
+func lineNamed(t *testing.T, st claims.Statement, number string) claims.Line {
+	t.Helper()
+	at := slices.IndexFunc(st.Lines, func(l claims.Line) bool { return l.Number == number })
+	if at < 0 {
+		t.Fatalf("%s is in no line of %+v", number, st.Lines)
+	}
+	return st.Lines[at]
+}
+
+// insured is a loss of tools of the shop's that it claims.
+func (g *garage) insured(t *testing.T, tools ...string) (LossView, ClaimView) {
+	t.Helper()
+	if _, err := g.AddPolicy(ctx, g.manager, NewPolicy{NewPolicy: worth.NewPolicy{Name: "Shop contents", Limit: "18000", Deductible: "250", Basis: "rcv"}}); err != nil {
+		t.Fatal(err)
+	}
+	g.clock.advance(time.Hour)
+	v := g.lossOf(t, g.manager, StartLoss{Found: "2026-10-30T12:30", Tools: tools})
+	c, err := g.OpenClaim(ctx, g.manager, NewClaim{Kind: "insurance", Loss: v.ID, Policy: "Shop contents"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if v, err = g.ConfirmLoss(ctx, g.manager, v.ID, LossTools{}); err != nil {
+		t.Fatal(err)
+	}
+	return v, c
+}
+
+// A tool that came back and is missing again stands with its new line; the old one is said
+// to be struck out where it was given out, and papers are drawn all the same.
+func TestMissingAgain(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		a, b := g.tool(t), g.tool(t)
+		v, c := g.insured(t, a, b)
+		g.packetOf(t, g.manager, NewPacket{Claim: c.ID})
+		g.clock.advance(time.Hour)
+		if _, err := g.Recover(ctx, g.manager, Recovered{Number: a}); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := g.AddToLoss(ctx, g.manager, v.ID, LossTools{Numbers: []string{a}}); err != nil {
+			t.Fatal(err)
+		}
+		st := g.packetOf(t, g.manager, NewPacket{Claim: c.ID}).Statement
+		if len(st.Lines) != 2 || lineNamed(t, st, a).Line != 3 || lineNamed(t, st, b).Line != 2 || st.Supplement != 2 {
+			t.Fatalf("%+v", st.Lines)
+		}
+		if len(st.Off) != 1 || st.Off[0].Line != 1 || st.Off[0].Number != a || !strings.Contains(st.Off[0].Why, "missing again as line 3") {
+			t.Errorf("%+v", st.Off)
+		}
+		var out bytes.Buffer
+		if err := g.PoliceSheet(ctx, g.manager, v.ID, &out); err != nil {
+			t.Error(err)
+		}
+	})
+}
+
+// A line that was withdrawn after its list was given out is told of, and the supplement
+// does not go back. One that no paper ever held is not.
+func TestWithdrawnIsSaid(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		a, b, late := g.tool(t), g.tool(t), g.tool(t)
+		v, c := g.insured(t, a, b)
+		if _, err := g.WithdrawFromLoss(ctx, g.manager, v.ID, WithdrawFromLoss{Number: b, Why: "in the van"}); err != nil {
+			t.Fatal(err)
+		}
+		if st := g.packetOf(t, g.manager, NewPacket{Claim: c.ID}).Statement; len(st.Off) != 0 || st.Supplement != 1 {
+			t.Errorf("no paper held it: %+v", st.Off)
+		}
+		if _, err := g.AddToLoss(ctx, g.manager, v.ID, LossTools{Numbers: []string{late}}); err != nil {
+			t.Fatal(err)
+		}
+		g.clock.advance(time.Hour)
+		if st := g.packetOf(t, g.manager, NewPacket{Claim: c.ID}).Statement; st.Supplement != 2 || lineNamed(t, st, late).Line != 3 {
+			t.Fatalf("%+v", st.Lines)
+		}
+		if _, err := g.WithdrawFromLoss(ctx, g.manager, v.ID, WithdrawFromLoss{Number: late, Why: "at the dealer"}); err != nil {
+			t.Fatal(err)
+		}
+		g.clock.advance(time.Hour)
+		st := g.packetOf(t, g.manager, NewPacket{Claim: c.ID}).Statement
+		off := slices.IndexFunc(st.Off, func(o claims.OffLine) bool { return o.Line == 3 })
+		if st.Supplement != 2 || len(st.Lines) != 1 || off < 0 || st.Off[off].Why != "withdrawn: at the dealer" {
+			t.Errorf("supplement %d, %+v", st.Supplement, st.Off)
+		}
+	})
+}
+
+// A line that reads otherwise than on papers given out is marked, so that the police get it
+// again with the next sheet.
+func TestRewordedIsMarked(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		a, late := g.tool(t), g.tool(t)
+		v, c := g.insured(t, a)
+		g.packetOf(t, g.manager, NewPacket{Claim: c.ID})
+		g.clock.advance(time.Hour)
+		if _, err := g.AddToLoss(ctx, g.manager, v.ID, LossTools{Numbers: []string{late}}); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := g.ChangeTool(ctx, g.manager, a, AnyRevision, register.Change{Maker: ptr("Kestrel")}); err != nil {
+			t.Fatal(err)
+		}
+		if list, err := g.listOfLoss(ctx, g.manager, v.ID); err != nil || !list.Mended(lineNamed(t, list, a)) {
+			t.Errorf("%+v, %v", list.Lines, err)
+		}
+		p := g.packetOf(t, g.manager, NewPacket{Claim: c.ID, Reworded: true})
+		st := p.Statement
+		if l := lineNamed(t, st, a); !l.Reworded || !st.Mended(l) {
+			t.Errorf("%+v", l)
+		}
+		if l := lineNamed(t, st, late); l.Reworded || st.Mended(l) {
+			t.Errorf("%+v", l)
+		}
+		if again, err := g.Packet(ctx, g.manager, p.ID, true); err != nil || len(again.Changed) != 0 {
+			t.Errorf("%q, %v", again.Changed, err)
+		}
+	})
+}
+
+// The police get a stolen tool of somebody outside too, under its owner's name and without
+// money; a claim does not.
+func TestOutsidersAreOnThePoliceSheet(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		a := g.tool(t)
+		loaner := g.tool(t, func(in *register.New) { in.OwnerOutside = ptr("Parts store") })
+		v, c := g.insured(t, a, loaner)
+		list, err := g.listOfLoss(ctx, g.manager, v.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		l := lineNamed(t, list, loaner)
+		if l.Owner != "Parts store" || l.Money || l.Price != nil || l.Replacement != nil {
+			t.Errorf("%+v", l)
+		}
+		if st := g.packetOf(t, g.manager, NewPacket{Claim: c.ID}).Statement; len(st.Lines) != 1 {
+			t.Errorf("%+v", st.Lines)
+		}
+	})
+}
+
+// What a new one costs is entered after a theft too, and of no tool that is gone otherwise.
+func TestQuoteForAStolenTool(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		a, sold := g.tool(t), g.tool(t)
+		if _, err := g.Gone(ctx, g.manager, sold, Gone{Why: "sold"}); err != nil {
+			t.Fatal(err)
+		}
+		_, c := g.insured(t, a)
+		quote := worth.NewQuote{Amount: "649.00", Source: "Gannet Tool Counter", Date: "2026-10-30"}
+		if _, err := g.AddQuote(ctx, g.manager, a, quote); err != nil {
+			t.Fatal(err)
+		}
+		if l := lineNamed(t, g.packetOf(t, g.manager, NewPacket{Claim: c.ID}).Statement, a); l.Replacement == nil || *l.Replacement != 64_900 {
+			t.Errorf("%+v", l)
+		}
+		if _, err := g.Judge(ctx, g.manager, a, worth.NewCondition{Share: "0.1", Reason: "worn anvil"}); err != nil {
+			t.Error(err)
+		}
+		_, err := g.AddQuote(ctx, g.manager, sold, quote)
+		wantFault(t, err, fault.Conflict, "is gone: sold")
+		file := "number,amount,source,date\n" + a + ",655.00,Gannet Tool Counter,2026-10-29\n"
+		if r, err := g.ImportQuotes(ctx, g.manager, strings.NewReader(file), false); err != nil || r.Added != 1 {
+			t.Errorf("%+v, %v", r, err)
+		}
+		_, err = g.ImportQuotes(ctx, g.manager, strings.NewReader(file+sold+",1.00,x,2026-10-29\n"), false)
+		wantPointers(t, err, "#/rows/3/number")
+	})
+}
