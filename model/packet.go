@@ -285,7 +285,7 @@ func (s *Shop) annex(ctx context.Context, rx *store.Rx, st claims.Statement, raw
 		return src, err
 	}
 	then := before(st)
-	if src.Proofs.Anchor, err = anchorFor(rx, then, st.Size); err != nil {
+	if src.Proofs.Anchor, err = anchorFor(rx, then, st.Size-1); err != nil { // its own checkpoint is no older one
 		return src, err
 	}
 	rows, err := rollsFor(ctx, rx, toolsOf(st), then, st.Size)

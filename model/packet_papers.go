@@ -214,7 +214,7 @@ func (h handing) handOver(ctx context.Context, w io.Writer) error {
 // anchors name the checkpoint from before what a packet is about, and the time stamp on it.
 func (s *Shop) anchors(ctx context.Context, st claims.Statement) (out []string, err error) {
 	err = s.db.Read(ctx, func(rx *store.Rx) error {
-		at, err := rx.CheckpointBy(before(st), st.Size)
+		at, err := rx.CheckpointBy(before(st), st.Size-1)
 		if err != nil || at == 0 {
 			return err
 		}
