@@ -52,8 +52,9 @@ func TestLosses(t *testing.T) {
 	a.post("/tools/"+numbers[0]+"/take", wire.Take{}).refused(http.StatusConflict)
 	m.post("/losses/recovered", wire.Recovered{Reading: "KD408B21?"}).refused(http.StatusConflict)
 	m.post("/losses/recovered", wire.Recovered{Serial: "KD999"}).refused(http.StatusNotFound)
-	m.post("/losses/recovered", wire.Recovered{Reading: "KD4?8B217", At: "pawn shop"}).want(http.StatusOK).into(&v)
-	if r := v.Tools[0].Recovered; r == nil || r.By != "reading" || r.At != "pawn shop" || v.Tools[0].State != "recovered" {
+	m.post("/losses/recovered", wire.Recovered{Reading: "KD*"}).refused(http.StatusConflict)
+	m.post("/losses/recovered", wire.Recovered{Serial: "KD408B217", At: "pawn shop"}).want(http.StatusOK).into(&v)
+	if r := v.Tools[0].Recovered; r == nil || r.By != "serial" || r.At != "pawn shop" || v.Tools[0].State != "recovered" {
 		t.Errorf("%+v", v.Tools[0])
 	}
 	var tool wire.Tool

@@ -8,6 +8,7 @@ import (
 
 	"pawl/model"
 	"pawl/model/claims"
+	"pawl/model/fault"
 	"pawl/model/register"
 	"pawl/model/worth"
 )
@@ -141,7 +142,13 @@ func (b *builder) comesBack(all []model.CountRow, gone map[int]bool) {
 		}
 		reading := row.Serial[:4] + "?" + row.Serial[5:]
 		b.loss("recovered "+strings.ToLower(row.Kind), func() (model.LossView, error) {
-			return b.shop.Recover(b.ctx, b.by, model.Recovered{Reading: reading, At: "dealer in used goods, by the sheriff", Condition: "plate scratched, works as far as one sees"})
+			in := model.Recovered{Reading: reading, At: "dealer in used goods, by the sheriff", Condition: "plate scratched, works as far as one sees"}
+			v, err := b.shop.Recover(b.ctx, b.by, in)
+			if fault.Is(err, fault.Conflict) { // others are numbered alike: its photos were compared, and it is named
+				in.Reading, in.Number = "", row.Number.String()
+				v, err = b.shop.Recover(b.ctx, b.by, in)
+			}
+			return v, err
 		})
 		return
 	}
