@@ -125,11 +125,14 @@ func (s *service) answerFinding(c *gin.Context) (answer, error) {
 
 func viewAllBack(v model.AllBackView) wire.AllBack {
 	j := v.Job
-	out := wire.AllBack{Job: j.Number, Vehicle: j.Vehicle, Safety: string(j.Safety), Closed: j.Closed, Back: v.Tally.AllBack(), Takes: v.Tally.Takes,
+	out := wire.AllBack{Job: j.Number, Vehicle: j.Vehicle, Safety: string(j.Safety), Closed: j.Closed, Takes: v.Tally.Takes,
 		TakesBack: v.Tally.Back, Elsewhere: v.Tally.Elsewhere, Sets: v.Tally.Sets, Looked: v.Tally.Looked, Open: len(v.Unanswered()), Words: v.Words, Tools: list(v.Tools, viewTaken),
 		Findings: list(v.Findings, viewFinding), Held: list(v.Held, viewHeld), Looks: list(v.Looks, viewLook), Holds: list(v.Holds, viewUse),
 		Tell: words(v.Tell()), Scanned: list(v.Scanned, viewScan), Cautions: []string{}}
 	out.Flagged = len(out.Tell) > 0
+	if !v.Tally.Unknown() {
+		out.Back = new(v.Tally.AllBack())
+	}
 	if j.OverrideAt != 0 {
 		out.Override = &wire.JobReason{Why: j.OverrideWhy, By: v.OverrideBy, At: j.OverrideAt}
 	}

@@ -106,7 +106,7 @@ func TestJobFromOpenToClosed(t *testing.T) {
 	a.post("/jobs/1042/reopen", wire.ReopenJob{}).refused(http.StatusUnprocessableEntity)
 	a.post("/jobs/9999/reopen", wire.ReopenJob{Why: "again"}).refused(http.StatusNotFound)
 	m.get("/jobs/1042/allback").want(http.StatusOK).into(&v)
-	if v.Takes != 1 || v.TakesBack != 1 || !v.Back || v.Sets != 1 || v.Looked != 1 {
+	if v.Takes != 1 || v.TakesBack != 1 || v.Back == nil || !*v.Back || v.Sets != 1 || v.Looked != 1 {
 		t.Errorf("in the end: %+v", v)
 	}
 

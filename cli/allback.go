@@ -96,7 +96,7 @@ func runAllBack(ctx context.Context, s *session, o allBackOptions) error {
 	switch {
 	case l.failed != "":
 		return told{exitCodes[l.failed]}
-	case !v.Back:
+	case v.Back == nil || !*v.Back:
 		return told{exitNo}
 	}
 	return nil
@@ -153,7 +153,7 @@ func (s *session) allBack(ctx context.Context, v wire.AllBack) error {
 		return s.object(v)
 	}
 	s.inZone(ctx)
-	if err := s.changed(v.Words, "all back", yesNo(v.Back), v.Words); err != nil {
+	if err := s.changed(v.Words, "all back", whetherBack(v.Back), v.Words); err != nil {
 		return err
 	}
 	var rows [][]string
@@ -190,6 +190,14 @@ func (s *session) unsettled(v wire.AllBack) {
 	}
 	s.holding(v.Holds)
 	s.note(v.Cautions...)
+}
+
+// whetherBack is yes or no; where nothing is recorded as taken it is neither.
+func whetherBack(back *bool) string {
+	if back == nil {
+		return "not known"
+	}
+	return yesNo(*back)
 }
 
 func yesNo(is bool) string {

@@ -58,7 +58,13 @@ func TestAllBack(t *testing.T) {
 			says string
 			back bool
 		}{
-			{"nothing was taken", nil, "no take is recorded on this job; tools nobody scanned are not covered", true},
+			{"nothing was taken", func() error {
+				v, err := g.LookAtJob(ctx, g.techA, "1042", LookedAtJob{Before: "engine"})
+				if err == nil && (len(v.Looks) != 1 || v.Looks[0].Result != "nothing recorded") {
+					t.Errorf("asked with nothing taken: %+v", v.Looks)
+				}
+				return err
+			}, "nothing is recorded as taken to this job; tools nobody scanned are not covered", false},
 			{"two are out", func() error { g.took(t, wrench, "1042"); g.took(t, set, "1042"); return nil },
 				"NOT BACK: " + wrench + " impact wrench (Tech A), " + set + " socket set (Tech A); 0 of 2 recorded takes are back; 0 of 1 set looked at; tools nobody scanned are not covered", false},
 			{"the set came back, and nobody looked at it", func() error { g.gaveBack(t, set, Return{}); return nil },

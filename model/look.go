@@ -93,7 +93,10 @@ func (l *lookOver) all(s *Shop, in LookedAtJob, before jobs.Moment) (v AllBackVi
 		return v, err
 	}
 	look := jobs.Look{Job: l.job.ID, Sort: jobs.LookAsked, Before: before, At: l.tx.Now(), Person: l.by.Person, Result: "not back", Words: v.Words}
-	if v.Tally.AllBack() {
+	switch {
+	case v.Tally.Unknown():
+		look.Result = "nothing recorded"
+	case v.Tally.AllBack():
 		look.Result = "back"
 	}
 	if err := putLook(l.tx, look); err != nil {

@@ -248,10 +248,7 @@ func (p *Pages) countPage(a *Ask) (Reply, error) {
 // scanCount records one look, and says what it was. A place that is scanned is where
 // the next tools are seen.
 func (p *Pages) scanCount(a *Ask) (Reply, error) {
-	in := model.ScanCount{Scanned: a.Value("code"), At: a.Value("at"), Condition: a.Value("condition"), Missing: a.lines("pieces"), Happened: a.Value("happened")}
-	if at, err := time.Parse(time.RFC3339, in.Happened); err == nil && at.After(p.shop.Now()) {
-		in.Happened = "" // the clock of the phone is ahead: that it was seen is more than when
-	}
+	in := model.ScanCount{Scanned: a.Value("code"), At: a.Value("at"), Condition: a.Value("condition"), Missing: a.lines("pieces"), Happened: shopTime(a.Value("happened"), a.Value("sent"), p.shop.Now())}
 	if serial := a.Value("serial"); in.Scanned == "" && serial != "" {
 		in.Scanned = "serial:" + serial
 	}
@@ -274,6 +271,26 @@ func (p *Pages) scanCount(a *Ask) (Reply, error) {
 		to += "?at=" + url.QueryEscape(here)
 	}
 	return Go(to, p.countSaid(a, done)...), nil
+}
+
+// shopTime is on the shop's clock when a look was made that waited on a phone: made and
+// sent are by the clock of the phone, and now it comes in. Empty is now, where the phone
+// is ahead all the same: that a tool was seen is more than when. What cannot be read stays
+// as it is, to be refused.
+func shopTime(made, sent string, now time.Time) string {
+	at, err := time.Parse(time.RFC3339, made)
+	if err != nil {
+		return made
+	}
+	if phone, err := time.Parse(time.RFC3339, sent); err == nil {
+		at = at.Add(now.Sub(phone))
+	} else if sent != "" {
+		return sent
+	}
+	if at.After(now) {
+		return ""
+	}
+	return at.UTC().Format(time.RFC3339Nano)
 }
 
 func (p *Pages) counted(a *Ask, in model.ScanCount) (model.CountedDone, error) {

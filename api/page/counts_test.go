@@ -2,6 +2,7 @@ package page_test
 
 import (
 	"testing"
+	"time"
 
 	"pawl/model"
 	"pawl/model/register"
@@ -135,4 +136,29 @@ func TestRefusalsOfACountInSpanish(t *testing.T) {
 	b.techA.lang = "es"
 	b.techA.open(path).with(200).says("EN CURSO")
 	b.techA.open(path).press("Seen").with(422).says("escanee o escriba el número")
+}
+
+// A look that waited on a phone is judged by the shop's clock, whatever that of the phone
+// says: slow, a look at the beginning of a count is not before it, and fast it is not now.
+func TestALookByAPhonesClock(t *testing.T) {
+	for name, off := range map[string]time.Duration{"right": 0, "five minutes slow": -5 * time.Minute, "hours slow": -7 * time.Hour, "an hour fast": time.Hour} {
+		t.Run(name, func(t *testing.T) {
+			b, cart, _, _ := counted(t)
+			path := b.boss.open("/counts/start").press("Start a count", "over=everything", "how=full").with(200).path
+			at := func(d time.Duration) string { return b.shop.Now().Add(d + off).UTC().Format(time.RFC3339Nano) }
+			made := b.shop.Now()
+			happened := made.Add(off).UTC().Format(time.RFC3339Nano)
+			b.techA.open(path).press("Seen", "code="+dashed(cart), "happened="+happened, "sent="+at(0)).with(200).says("SEEN:")
+			rows, _, err := b.shop.CountTools(t.Context(), model.By{Actor: computer}, path[len("/counts/"):], model.CountToolsQuery{Which: "seen"})
+			if err != nil || len(rows) != 1 {
+				t.Fatalf("%+v, %v", rows, err)
+			}
+			if seen := rows[0].Seen.At.Time(); seen.Sub(made).Abs() > b.shop.Now().Sub(made) {
+				t.Errorf("seen %s, and it was %s", seen, made)
+			}
+		})
+	}
+	b, cart, _, _ := counted(t)
+	path := b.boss.open("/counts/start").press("Start a count", "over=everything", "how=full").with(200).path
+	b.techA.open(path).press("Seen", "code="+dashed(cart), "happened=2026-11-25T09:00:20Z", "sent=noon").with(422).says("noon")
 }

@@ -14,7 +14,8 @@ func TestAJobIsClosed(t *testing.T) {
 	b := openBay(t)
 	wrench, set := b.tool("impact wrench"), b.tool("socket set", register.Piece{Name: "10 mm socket", Count: 1}, register.Piece{Name: "hex key", Count: 12})
 	page := b.techA.open("/jobs").says("No job is open").press("Open it", "number=RO/10", "vehicle=gray wagon", "safety=yes", "vin=AB12")
-	page.with(200).says("Job RO/10 is open.", "gray wagon", "A safety job", "the VIN has 4 characters", "No take is recorded on this job.", "Tools nobody scanned are not covered.")
+	page.with(200).says("Job RO/10 is open.", "gray wagon", "A safety job", "the VIN has 4 characters", "Nothing is recorded as taken to this job.", "Tools nobody scanned are not covered.")
+	b.techA.open("/jobs/RO%2F10/allback").press("Before the engine is started").says("nothing was recorded as taken to it, Tech A").without("all recorded takes were back")
 	b.techA.open("/jobs").press("Open it", "number=RO/10").with(409).says("open already")
 	b.techA.open("/jobs").press("Open it", "number=10 42").with(422).keeps("number=10 42")
 	for _, tool := range []string{wrench, set} {

@@ -19,7 +19,7 @@ type AllBack struct {
 	Vehicle   string        `json:"vehicle"`
 	Safety    string        `json:"safety"`
 	Closed    dates.Instant `json:"closed"`
-	Back      bool          `json:"back"`  // every recorded take is back, sets were looked at, nothing is open; look at takes too
+	Back      *bool         `json:"back"`  // every recorded take is back, sets were looked at, nothing is open; null: nothing is recorded as taken
 	Takes     int           `json:"takes"` // recorded
 	TakesBack int           `json:"takes_back"`
 	Elsewhere int           `json:"elsewhere"` // takes handed on, away or gone, by the record

@@ -230,7 +230,7 @@ type Look struct {
 	At      dates.Instant
 	Person  string // who looked; empty = the shop
 	Missing string // JSON list of pieces that are not in the set
-	Result  string // of what was asked: back, or not back
+	Result  string // of what was asked: back, not back, or nothing recorded
 	Words   string // as it was answered
 }
 
@@ -249,10 +249,15 @@ type Tally struct {
 // AllBack says whether every recorded take is back or elsewhere by the record, each set
 // was looked at, and nothing is open or was searched for in vain: a set with a piece
 // missing is a missing tool, and what broke is not accounted for until every fragment
-// is found. Of no takes it is true: look at Takes too.
+// is found. Of no takes it is false: what nobody recorded cannot be counted back.
 func (t Tally) AllBack() bool {
-	return t.placed() && t.Looked == t.Sets && t.Open == 0 && t.Flagged == 0
+	return t.Takes > 0 && t.placed() && t.Looked == t.Sets && t.Open == 0 && t.Flagged == 0
 }
+
+// Unknown says whether the record cannot answer: nothing is recorded as taken, and
+// nothing does not add up. A count begins from a list of what went in (perioperative
+// recommended practices on counts, AORN 2006, excerpt); without one nobody knows.
+func (t Tally) Unknown() bool { return t.Takes == 0 && t.Open == 0 && t.Flagged == 0 }
 
 // placed says whether every recorded take is back, or elsewhere by the record.
 func (t Tally) placed() bool { return t.Back+t.Elsewhere == t.Takes }
@@ -262,7 +267,7 @@ func (t Tally) Words() string {
 	var out []string
 	switch {
 	case t.Takes == 0:
-		out = append(out, "no take is recorded on this job")
+		out = append(out, "nothing is recorded as taken to this job")
 	case t.Back == t.Takes:
 		out = append(out, is(t.Takes, "recorded take")+" back")
 	case t.placed():

@@ -18,7 +18,8 @@ func TestTallyWords(t *testing.T) {
 		want  string
 		back  bool
 	}{
-		{Tally{}, "no take is recorded on this job", true},
+		{Tally{}, "nothing is recorded as taken to this job", false},
+		{Tally{Open: 1}, "nothing is recorded as taken to this job; 1 finding not answered for", false},
 		{Tally{Takes: 1, Back: 1}, "1 recorded take is back", true},
 		{Tally{Takes: 6, Back: 6, Sets: 2, Looked: 2}, "6 recorded takes are back; 2 sets looked at", true},
 		{Tally{Takes: 6, Back: 6, Sets: 2, Looked: 1, Open: 1}, "6 recorded takes are back; 1 of 2 sets looked at; 1 finding not answered for", false},
@@ -30,6 +31,9 @@ func TestTallyWords(t *testing.T) {
 		if got, want := c.tally.Words(), c.want+"; tools nobody scanned are not covered"; got != want || c.tally.AllBack() != c.back {
 			t.Errorf("%q, %v; want %q, %v", got, c.tally.AllBack(), want, c.back)
 		}
+		if unknown := c.tally.Takes == 0 && c.tally.Open == 0; c.tally.Unknown() != unknown {
+			t.Errorf("%+v: that it is unknown is %v", c.tally, !unknown)
+		}
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(0, 9)
@@ -40,7 +44,7 @@ func TestTallyWords(t *testing.T) {
 		tally.Takes, tally.Looked = tally.Back+tally.Elsewhere+len(tally.Out), rapid.IntRange(0, tally.Sets).Draw(t, "looked")
 		words := tally.Words()
 		if !strings.HasSuffix(words, "tools nobody scanned are not covered") || strings.Contains(words, "all tools") ||
-			tally.AllBack() != (len(tally.Out) == 0 && tally.Open == 0 && tally.Looked == tally.Sets) || strings.Contains(words, "NOT BACK") != (len(tally.Out) > 0) {
+			tally.AllBack() != (tally.Takes > 0 && len(tally.Out) == 0 && tally.Open == 0 && tally.Looked == tally.Sets) || strings.Contains(words, "NOT BACK") != (len(tally.Out) > 0) {
 			t.Errorf("%+v: %q", tally, words)
 		}
 	})

@@ -3,6 +3,7 @@ package browser
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"pawl/model"
 	"pawl/model/counts"
@@ -91,5 +92,32 @@ func TestScansOfACountWait(t *testing.T) {
 	rows, _, err := y.shop.CountTools(t.Context(), computer, c.ID, model.CountToolsQuery{Which: "seen"})
 	if err != nil || len(rows) != 2 || rows[0].Seen.At > waited || rows[1].Seen.At > waited {
 		t.Errorf("scanned before %s: %+v, %v", waited, rows, err)
+	}
+}
+
+// TestAScanOfACountOnASlowPhone: what waited on a phone whose clock is hours behind is sent
+// with that clock, and is in the count.
+func TestAScanOfACountOnASlowPhone(t *testing.T) {
+	browser(t)
+	y := openYard(t)
+	c, err := y.shop.StartCount(t.Context(), computer, model.StartCount{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := y.open(t, "Tech A", phone)
+	p.visit("/counts/" + c.ID)
+	eval[bool](p, `() => { const now = Date.now, real = Date, slow = () => now() - 7 * 3600 * 1000;
+		window.Date = class extends real { constructor(...of) { if (of.length) super(...of); else super(slow()); } static now() { return slow(); } }; return true; }`)
+	y.is(cut)
+	p.write("#f-code", numbers.Number(y.wrench).String())
+	p.tap("Seen")
+	p.until("it waits", `() => document.getElementById("waiting").textContent.includes("1") && document.getElementById("f-code").value === ""`)
+	scanned := dates.InstantOf(y.shop.Now())
+	y.is(works)
+	eval[bool](p, `() => window.dispatchEvent(new Event("online"))`)
+	p.until("it was sent", `() => document.getElementById("waiting").hidden`)
+	rows, _, err := y.shop.CountTools(t.Context(), computer, c.ID, model.CountToolsQuery{Which: "seen"})
+	if err != nil || len(rows) != 1 || rows[0].Seen.At < c.Started || rows[0].Seen.At.Time().After(scanned.Time().Add(time.Second)) {
+		t.Errorf("scanned by %s: %+v, %v", scanned, rows, err)
 	}
 }

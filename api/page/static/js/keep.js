@@ -33,6 +33,7 @@
   const send = async (act, how) => {
     const body = new FormData();
     for (const [name, value] of act.fields) body.append(name, value);
+    if (how === "waited" && act.fields.some(([name]) => name === "happened")) body.append("sent", new Date().toISOString()); // by how much this clock differs from the shop's
     const multipart = act.fields.some(([, v]) => typeof v !== "string");
     const r = await fetch(act.to, { method: "POST", credentials: "same-origin", headers: { "Pawl-Script": how, "Pawl-Who": act.who }, body: multipart ? body : new URLSearchParams(body) });
     const told = (r.headers.get("Content-Type") || "").startsWith("application/json");
