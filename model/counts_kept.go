@@ -208,6 +208,7 @@ type said struct {
 
 // kept runs fn on a count that is brought up to date.
 func (s *Shop) kept(ctx context.Context, id string, fn func(*keptCount, *store.Rx) error) error {
+	read := s.db.Read
 	id, err := parseCountID(id)
 	if err != nil {
 		return err
@@ -218,7 +219,7 @@ func (s *Shop) kept(ctx context.Context, id string, fn func(*keptCount, *store.R
 	}
 	k.turn.Lock()
 	defer k.turn.Unlock()
-	err = s.db.Read(ctx, func(rx *store.Rx) error {
+	err = read(ctx, func(rx *store.Rx) error {
 		if err := s.catchUp(rx, k, id); err != nil {
 			k.st = nil
 			return err
