@@ -70,6 +70,9 @@ func photoOf(raw []byte) {
 // The annex is written at no less than 0.6 of the rate of hashing and copying the same
 // bytes (DESIGN 18; the test allows half of that), within 200 MB.
 func TestAnnexStreams(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a ratio of times means nothing here")
+	}
 	g := openGarage(t, "sqlite")
 	claim, originals, total := largeLoss(t, g, pawlSize(8, 40, 200))
 	v := g.packetOf(t, g.manager, NewPacket{Claim: claim})
