@@ -115,15 +115,21 @@ func (r *Rota) set(i int32, now turn) {
 	if was == now {
 		return
 	}
-	for _, p := range r.plans {
+	worth := was.here != now.here || was.known != now.known || was.minor != now.minor || was.whose != now.whose
+	class := make([]uint8, len(r.plans))
+	for n, p := range r.plans {
+		// Of tools worth the same some are of one class and some of the next: whose worth is as
+		// it was stays where it is.
+		if class[n] = p.classLike(now); !worth && int(i) < len(p.class) {
+			class[n] = p.class[i]
+		}
 		p.drop(i)
 	}
 	if r.turns[i] = now; now.here != was.here {
 		r.here += map[bool]int{true: 1, false: -1}[now.here]
 	}
-	worth := was.here != now.here || was.known != now.known || was.minor != now.minor || was.whose != now.whose
-	for _, p := range r.plans {
-		p.add(i, p.classLike(now))
+	for n, p := range r.plans {
+		p.add(i, class[n])
 		if worth && (was.known || now.known) {
 			p.changed++
 		}
