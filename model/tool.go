@@ -79,6 +79,23 @@ func (s *Shop) Tool(ctx context.Context, by By, number string) (v ToolView, err 
 	return v, err
 }
 
+// held fills in who has a tool, and in what state it came back last.
+func (d *directory) held(v *ToolView) error {
+	loan, err := d.LastLoan(v.Tool.ID)
+	if err != nil {
+		return err
+	}
+	if v.Custody, err = d.custody(loan); err != nil {
+		return err
+	}
+	if v.Custody.Since == 0 {
+		v.Custody.Since = v.Tool.Created
+	}
+	v.Condition = loan.Condition
+	v.Missing, err = d.lacks(v.Tool.ID)
+	return err
+}
+
 // view gathers what hangs on a tool and takes away what the asker may not see.
 func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 	v = ToolView{Tool: t, Owner: d.ownerOf(t), Place: d.places.Path(t.Place), PlaceCode: d.places[t.Place].Code, MoneyShown: people.May(by.Actor, people.SeeMoney, d.object(t))}
@@ -94,18 +111,7 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 			return v, err
 		}
 	}
-	loan, err := d.LastLoan(t.ID)
-	if err != nil {
-		return v, err
-	}
-	if v.Custody, err = d.custody(loan); err != nil {
-		return v, err
-	}
-	if v.Custody.Since == 0 {
-		v.Custody.Since = t.Created
-	}
-	v.Condition = loan.Condition
-	if v.Missing, err = d.lacks(t.ID); err != nil {
+	if err := d.held(&v); err != nil {
 		return v, err
 	}
 	if v.Wrongs, err = d.OpenWrongs(t.ID); err != nil {

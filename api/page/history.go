@@ -117,14 +117,7 @@ func sentence(lang words.Language, line model.LineView) string {
 	case "marking":
 		return l.with(l.with(l.say("marking", word(l.lang, "marking.", l.get("method"))), "where", l.get("spot")), "protected", word(l.lang, "protection.", l.get("protection")))
 	case "evidence":
-		kind := evidence.Kind(l.get("kind"))
-		switch {
-		case l.After["withdrawn"] != nil:
-			return l.say("evidence.withdrawn", word(l.lang, "evidence.", string(kind)))
-		case kind.Photo():
-			return l.say("evidence.photo", word(l.lang, "evidence.", string(kind)))
-		}
-		return l.say("evidence.paper", word(l.lang, "evidence.", string(kind)))
+		return l.evidence()
 	case "quote":
 		return l.say("quote", l.money("amount"), l.get("source"), l.get("dated"))
 	case "condition":
@@ -156,20 +149,8 @@ func sentence(lang words.Language, line model.LineView) string {
 		return l.with(l.say("plan", word(l.lang, "check.", l.get("name"))), "plan-again", l.get("again"))
 	case "use":
 		return l.use()
-	case "loss line":
-		return l.lossLine()
-	case "claim":
-		if l.get("replacement") != "" && l.Rev > 1 {
-			return l.say("claim.swapped", l.ID)
-		}
-		return l.say("claim", l.ID)
-	case "claim line":
-		if amount := l.money("amount"); amount != "" {
-			return l.say("claim.asked", l.get("claim"), amount)
-		}
-		return l.say("claim.asked.none", l.get("claim"))
-	case "packet":
-		return l.say("packet", l.ID)
+	case "loss line", "claim", "claim line", "packet":
+		return l.claimed()
 	}
 	return l.say("unknown", l.Verb, l.Noun)
 }
@@ -191,6 +172,37 @@ func (l told) tool() string {
 		return l.say("started")
 	}
 	return l.say("register", what)
+}
+
+// evidence says that a photo or paper came, or was withdrawn.
+func (l told) evidence() string {
+	kind := evidence.Kind(l.get("kind"))
+	switch {
+	case l.After["withdrawn"] != nil:
+		return l.say("evidence.withdrawn", word(l.lang, "evidence.", string(kind)))
+	case kind.Photo():
+		return l.say("evidence.photo", word(l.lang, "evidence.", string(kind)))
+	}
+	return l.say("evidence.paper", word(l.lang, "evidence.", string(kind)))
+}
+
+// claimed says what became of the tool in losses, claims and packets.
+func (l told) claimed() string {
+	switch l.Noun {
+	case "loss line":
+		return l.lossLine()
+	case "claim line":
+		if amount := l.money("amount"); amount != "" {
+			return l.say("claim.asked", l.get("claim"), amount)
+		}
+		return l.say("claim.asked.none", l.get("claim"))
+	case "packet":
+		return l.say("packet", l.ID)
+	}
+	if l.get("replacement") != "" && l.Rev > 1 {
+		return l.say("claim.swapped", l.ID)
+	}
+	return l.say("claim", l.ID)
 }
 
 // lossLine says how the tool stands on the list of a loss.
