@@ -57,8 +57,10 @@ type Marking struct {
 	Protection Protection
 	Spot       string // where on the tool
 	Since      dates.Instant
-	Shows      string // OwnersNumber; empty = the maker's serial
-	Code       string // the owner's number itself
+	Shows      string     // OwnersNumber; empty = the maker's serial
+	Code       string     // the owner's number itself
+	Marked     dates.Date // the day it was made; empty = not known
+	Ended      dates.Date // the day another one took its place, or it was made away with; empty = still on the tool
 }
 
 // OwnersNumber is what a marking shows that somebody put on a tool of their own, for

@@ -47,6 +47,8 @@ var recorded = prepared([]*table{
 	{noun: "number", row: register.NumberRow{}, tools: func(r any) string { return r.(*register.NumberRow).Tool }},
 	{noun: "label", row: register.LabelIssue{}, tools: func(r any) string { return r.(*register.LabelIssue).Tool }},
 	{noun: "marking", row: markings.Marking{}, tools: func(r any) string { return r.(*markings.Marking).Tool }},
+	{noun: "term", row: markings.Term{}, tools: func(r any) string { return r.(*markings.Term).Tool }},
+	{noun: "check", row: markings.Check{}, tools: func(r any) string { return r.(*markings.Check).Tool }},
 	{noun: "loan", row: custody.Loan{}, tools: func(r any) string { return r.(*custody.Loan).Tool }},
 	{noun: "wrong", row: custody.Wrong{}, tools: func(r any) string { return r.(*custody.Wrong).Tool }},
 	{noun: "requirement", row: calibration.RequirementRow{}, tools: func(r any) string { return r.(*calibration.RequirementRow).Tool }},

@@ -206,14 +206,15 @@ func TestVerifyFindsAnyColumnChanged(t *testing.T) {
 				put(filled[claims.Loss]("L-1"))(tx), put(filled[claims.LossLine]("LL-1"))(tx), put(filled[claims.Claim]("C-1"))(tx),
 				put(filled[claims.Fact]("CF-1"))(tx), put(filled[claims.Packet]("CP-1"))(tx),
 				put(filled[claims.ClaimLine]("CL-1"))(tx),
-				put(filled[worth.LifeRow]("LI-1"))(tx), put(filled[worth.Condition]("CO-1"))(tx), put(filled[worth.IndexPoint]("IN-1"))(tx))
+				put(filled[worth.LifeRow]("LI-1"))(tx), put(filled[worth.Condition]("CO-1"))(tx), put(filled[worth.IndexPoint]("IN-1"))(tx),
+				put(filled[markings.Term]("MT-1"))(tx), put(filled[markings.Check]("MC-1"))(tx))
 		})
 		v.roll(t, "2026-11-02")
 		for _, r := range recorded {
 			id := map[string]string{"settings": "S-1", "person": "H-1", "place": "G-1", "job": "J-1", "tool": "T-1", "number": "00EKM5",
 				"marking": "M-1", "loan": "O-1", "wrong": "W-1", "evidence": "E-1", "token": "K-1", "clock": "clock",
 				"label": "B-1", "import": "I-1", "mapping": "Q-1", "device": "D-1", "requirement": "R-1", "calibration": "A-1", "use": "V-1",
-				"recheck": "U-1", "plan": "P-1", "inspection": "X-1", "feed": "F-1", "quote": "QU-1", "policy": "PO-1", "roll": "2026-11-02", "life": "LI-1", "condition": "CO-1", "index": "IN-1",
+				"recheck": "U-1", "plan": "P-1", "inspection": "X-1", "feed": "F-1", "quote": "QU-1", "policy": "PO-1", "roll": "2026-11-02", "life": "LI-1", "condition": "CO-1", "index": "IN-1", "term": "MT-1", "check": "MC-1",
 				"loss": "L-1", "loss line": "LL-1", "claim": "C-1", "claim line": "CL-1", "fact": "CF-1", "packet": "CP-1",
 				"finding": "Z-1", "held": "Y-1", "look": "Y-2",
 				"count": "N-1", "draw": "N-1", "frame": "Y-1", "sighting": "C-1", "difference": "Z-1", "outcome": "L-1"}[r.noun]

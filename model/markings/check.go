@@ -1,0 +1,55 @@
+package markings
+
+import (
+	"pawl/model/dates"
+	"pawl/model/register"
+)
+
+// Grades say how well a marking can be read (money-and-statistics 5.1, our
+// assumption). A serial is lost when its marking first reaches Lost.
+const (
+	Unreadable int64 = 0
+	Lost       int64 = 1 // at least one character is gone
+	WithCare   int64 = 2 // side light, magnifier, cleaning
+	Worn       int64 = 3 // every character is certain at a glance
+	Crisp      int64 = 4
+)
+
+// Term is the recorded row of a stretch of days with one protection and one usage. It
+// runs from its first day until the next term of the same marking begins; a change of
+// either starts a new one.
+type Term struct {
+	ID         string `gorm:"primaryKey"`
+	Rev        int64
+	Tool       string
+	Marking    string
+	From       dates.Date `gorm:"column:day"`
+	Protection Protection
+	Usage      register.Usage
+	Entered    dates.Instant
+	Person     string
+	Withdrawn  dates.Instant // 0 = stands
+	Why        string        // it was withdrawn
+}
+
+// TableName names the table of terms.
+func (Term) TableName() string { return "marking_terms" }
+
+// Check is the recorded row of one look at a marking.
+type Check struct {
+	ID        string `gorm:"primaryKey"`
+	Rev       int64
+	Tool      string
+	Marking   string
+	On        dates.Date `gorm:"column:day"`
+	Grade     *int64     // one of the grades; nil = not judged
+	Read      string     // what could be read, as typed: serials.Reading's notation
+	Evidence  string     // id of the photo of it; empty = none
+	Entered   dates.Instant
+	Person    string
+	Withdrawn dates.Instant // 0 = stands
+	Why       string        // it was withdrawn
+}
+
+// TableName names the table of checks.
+func (Check) TableName() string { return "marking_checks" }
