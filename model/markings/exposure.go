@@ -65,7 +65,7 @@ const (
 	daily = iota
 	weekly
 	rare
-	out // a day on which custody says that it was in use
+	inUse // a day on which custody says that it was in use
 	uses
 )
 const (
