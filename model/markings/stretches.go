@@ -64,3 +64,39 @@ func Current(all []Marking) (Marking, bool) {
 func HasOwnersNumber(all []Marking) bool {
 	return slices.ContainsFunc(all, func(m Marking) bool { return m.Shows == OwnersNumber && m.Ended == "" })
 }
+
+// Begins is the day from which anything is known of a marking: it was made, or, where
+// nobody knows when, its tool was bought, or it was recorded or first looked at. recorded
+// is the day it came into the register, bought may be empty.
+func Begins(m Marking, recorded, bought dates.Date, checks []Check) dates.Date {
+	if m.Marked != "" {
+		return m.Marked
+	}
+	begins := recorded
+	if bought.Before(begins) {
+		begins = bought
+	}
+	for _, c := range checks {
+		if c.Marking == m.ID && c.Withdrawn == 0 && c.On.Before(begins) {
+			begins = c.On
+		}
+	}
+	return begins
+}
+
+// NewOn is the day on which a marking was new: that on which it was made, or the tool's
+// purchase where it is the first that shows the maker's serial. Empty where nobody knows.
+// all are the tool's markings, oldest first.
+func NewOn(m Marking, all []Marking, recorded, bought dates.Date) dates.Date {
+	if m.Marked != "" {
+		return m.Marked
+	}
+	first := slices.IndexFunc(all, func(o Marking) bool { return o.Shows == m.Shows })
+	switch {
+	case first >= 0 && all[first].ID != m.ID: // the tool was marked anew
+		return recorded
+	case m.Shows == "":
+		return bought
+	}
+	return ""
+}
