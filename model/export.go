@@ -11,6 +11,7 @@ import (
 
 	"pawl/model/fault"
 	"pawl/model/internal/store"
+	"pawl/model/markings"
 	"pawl/model/numbers"
 	"pawl/model/people"
 	"pawl/model/register"

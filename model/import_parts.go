@@ -1,6 +1,8 @@
 package model
 
 import (
+	"slices"
+
 	"pawl/model/copies"
 	"pawl/model/custody"
 	"pawl/model/dates"
@@ -14,7 +16,7 @@ import (
 
 // hang adds to an imported tool what hung on it: markings with their terms and looks,
 // open reports, photos and papers. A tool that was not to be used there is not to be
-// used here. papers stand in the order of the copy's evidence.
+// used here. papers stand in the order of those that the copy holds.
 func (i *importing) hang(t register.Tool, from copies.Tool, papers []register.Attach) error {
 	for _, w := range from.Wrongs {
 		if err := i.wrong(t, w); err != nil {
@@ -22,6 +24,7 @@ func (i *importing) hang(t register.Tool, from copies.Tool, papers []register.At
 		}
 	}
 	now := map[string]string{} // ids of here, by those of there
+	kept := slices.DeleteFunc(slices.Clone(from.Evidence), func(e copies.Evidence) bool { return e.File == "" })
 	for at, a := range papers {
 		e, err := i.s.newEvidence(i.tx, i.by, i.d, t, a)
 		if err != nil {
@@ -30,7 +33,9 @@ func (i *importing) hang(t register.Tool, from copies.Tool, papers []register.At
 		if err := store.Put(i.tx, &e); err != nil {
 			return err
 		}
-		now[from.Evidence[at].ID] = e.ID
+		if at < len(kept) { // the last is the proof of the copy itself
+			now[kept[at].ID] = e.ID
+		}
 	}
 	for _, m := range from.Markings {
 		id, err := i.marking(t, m)

@@ -55,7 +55,7 @@ func beginTerm(tx *store.Tx, by By, t register.Tool, m markings.Marking, term ma
 	if cmp.Or(term.Protection, was.Protection) == was.Protection && cmp.Or(term.Usage, was.Usage) == was.Usage {
 		return "", nil
 	}
-	if len(markings.Standing(terms)) == 0 {
+	if len(markings.InForce(terms)) == 0 {
 		first := markings.Term{From: begins, Protection: was.Protection, Usage: was.Usage}
 		if err := putTerm(tx, by, m, &first); err != nil {
 			return "", err
@@ -297,7 +297,7 @@ func (h *hand) withdrawTerm(t markings.Term, why string) error {
 	if err != nil {
 		return err
 	}
-	if markings.Standing(terms)[0].ID == t.ID {
+	if markings.InForce(terms)[0].ID == t.ID {
 		return fault.New(fault.Refused, "term %s says how the marking was kept from the start", t.ID).WithHint("record how it is kept instead: pawl marking %s --protection … --on DATE", h.tool.Number)
 	}
 	t.Withdrawn, t.Why = h.tx.Now(), why

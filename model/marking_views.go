@@ -18,9 +18,10 @@ type MarkingsView struct {
 	Today    dates.Date
 	Current  string // id of the marking that shows the maker's serial now; empty = none is on record
 	Markings []MarkingView
-	Looks    bool // the asker may record a look
-	Edits    bool // the asker may record how it is kept, or another marking
-	Advice   []string
+	Looks    bool              // the asker may record a look
+	Edits    bool              // the asker may record how it is kept, or another marking
+	ToDo     []markings.Advice // about the marking that shows the maker's serial
+	Advice   []string          // the same in words, among what else is to be said
 	Cautions []string
 
 	// Of an act: the id of what was recorded, what is to be said of it, and what is

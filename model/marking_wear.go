@@ -155,4 +155,3 @@ func (w *wear) forecast(t register.Tool, m markings.Marking, lessons *markings.L
 	}
 	return v, f
 }
-

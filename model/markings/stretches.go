@@ -22,7 +22,7 @@ type Stretch struct {
 // was as the marking and the tool have it now. Of several terms of one day the one
 // entered last counts.
 func Stretches(m Marking, usage register.Usage, begins dates.Date, terms []Term) []Stretch {
-	stand := Standing(terms)
+	stand := InForce(terms)
 	if len(stand) == 0 {
 		return []Stretch{{begins, cmp.Or(m.Protection, "none"), usage}}
 	}
@@ -39,8 +39,8 @@ func Stretches(m Marking, usage register.Usage, begins dates.Date, terms []Term)
 	return out
 }
 
-// Standing gives the terms that were not withdrawn, in the order of their days.
-func Standing(terms []Term) []Term {
+// InForce gives the terms that were not withdrawn, in the order of their days.
+func InForce(terms []Term) []Term {
 	stand := slices.DeleteFunc(slices.Clone(terms), func(t Term) bool { return t.Withdrawn != 0 })
 	slices.SortFunc(stand, func(a, b Term) int {
 		return cmp.Or(cmp.Compare(a.From, b.From), cmp.Compare(a.Entered, b.Entered), cmp.Compare(a.ID, b.ID))
