@@ -169,7 +169,7 @@ func (p *paper) roundBoxes(b *block, x, y float64) float64 {
 	stack(name, y+2)
 	b.runs = append(b.runs, name...)
 	b.frames = append(b.frames, box{x + 27, y, p.wide() - x - 27, roundRead})
-	return y + roundRead + 1
+	return y + roundRead + 2.5
 }
 
 // roundShort are the grades beside their boxes; the list above says them in full.

@@ -20,11 +20,22 @@ var (
 	newRow = RoundRow{Symbol: "T/00FLN6", Number: "00F-LN6", What: "cordless drill", Marking: "printed", Rank: 2}
 )
 
+// roundText is what a round says, its pages parted by form feeds.
+func roundText(t *testing.T, s MarkingRound) string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := s.PDF(&b); err != nil {
+		t.Fatal(err)
+	}
+	return outputOf(t, "pdftotext", "-layout", keep(t, b.Bytes()), "-")
+}
+
 // Each place with its rows in their order, what is known of each marking, a box for every
 // grade and for the reading; what nobody looked at is said to be not known.
 func TestMarkingRound(t *testing.T) {
 	for _, paper := range []string{"letter", "a4"} {
-		text, pages := drawnText(t, markingRound(paper, RoundPlace{"Bay 1/Cart", []RoundRow{wornRow}}).PDF, wornRow.Symbol)
+		raw := roundText(t, markingRound(paper, RoundPlace{"Bay 1/Cart", []RoundRow{wornRow}}))
+		text, pages := strings.Join(strings.Fields(raw), " "), strings.Count(raw, "\f")
 		at := 0
 		for _, want := range []string{"Round of markings, November 2026", "To be looked at: 2 of 143 markings.", "before anything is cleaned", "clean, dry marking", "beside the maker's serial", "stays as it is",
 			"never re-cut, restamped", "both are photographed", "! High voltage", "4 crisp", "3 worn, every character certain at a glance", "0 unreadable", "Looked at by", "Bay 1/Cart",
@@ -41,7 +52,7 @@ func TestMarkingRound(t *testing.T) {
 			t.Errorf("%s, %d pages: %s", paper, pages, text)
 		}
 	}
-	text, _ := drawnText(t, markingRound("a4", RoundPlace{"Van", []RoundRow{newRow}}).PDF, newRow.Symbol)
+	text := roundText(t, markingRound("a4", RoundPlace{"Van", []RoundRow{newRow}}))
 	for _, want := range []string{"Nobody has looked at it yet.", "NOT KNOWN how long it stays readable."} {
 		if !strings.Contains(text, want) {
 			t.Errorf("a marking that nobody looked at: %q is missing in %q", want, text)
@@ -62,11 +73,7 @@ func TestMarkingRoundOnManyPages(t *testing.T) {
 		}
 		places = append(places, place)
 	}
-	var b bytes.Buffer
-	if err := markingRound("letter", places...).PDF(&b); err != nil {
-		t.Fatal(err)
-	}
-	raw := outputOf(t, "pdftotext", "-layout", keep(t, b.Bytes()), "-")
+	raw := roundText(t, markingRound("letter", places...))
 	pages := strings.Split(strings.TrimSuffix(raw, "\f"), "\f")
 	rows := 0
 	for i, page := range pages {
@@ -92,11 +99,7 @@ func TestMarkingRoundOnManyPages(t *testing.T) {
 // An empty round does not say that all is well; a paper that is none and a number that
 // cannot be printed are refused; letters that the type lacks are told.
 func TestMarkingRoundAtItsEnds(t *testing.T) {
-	var b bytes.Buffer
-	if err := markingRound("a4").PDF(&b); err != nil {
-		t.Fatal(err)
-	}
-	if text := outputOf(t, "pdftotext", "-layout", keep(t, b.Bytes()), "-"); !strings.Contains(text, "That says nothing of markings that are not recorded.") {
+	if text := roundText(t, markingRound("a4")); !strings.Contains(text, "That says nothing of markings that are not recorded.") {
 		t.Errorf("an empty round: %s", text)
 	}
 	odd := wornRow
@@ -108,7 +111,7 @@ func TestMarkingRoundAtItsEnds(t *testing.T) {
 	}
 	foreign := wornRow
 	foreign.What = "扳手"
-	if text, _ := drawnText(t, markingRound("a4", RoundPlace{"Van", []RoundRow{foreign}}).PDF, foreign.Symbol); !strings.Contains(text, "U+6273") {
+	if text := roundText(t, markingRound("a4", RoundPlace{"Van", []RoundRow{foreign}})); !strings.Contains(text, "U+6273") {
 		t.Errorf("what cannot be printed is not told: %q", text)
 	}
 	long := wornRow
