@@ -76,7 +76,7 @@ func protectedNow(tx *store.Tx, m markings.Marking, usage register.Usage, terms 
 	return store.Put(tx, &m)
 }
 
-func keptOn(all []markings.Kept, day dates.Date) markings.Kept {
+func keptOn(all []markings.Stretch, day dates.Date) markings.Stretch {
 	at := all[0]
 	for _, k := range all {
 		if !k.From.After(day) {

@@ -23,7 +23,7 @@ type Term struct {
 	Rev        int64
 	Tool       string
 	Marking    string
-	From       dates.Date `gorm:"column:day"`
+	From       dates.Date     `gorm:"column:day"`
 	Protection Protection     // empty = as before
 	Usage      register.Usage // empty = as before; in the first one, not on record
 	Entered    dates.Instant

@@ -2,6 +2,7 @@ package markings
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -95,28 +96,11 @@ func (e Entry) New(on dates.Date) (m Marking, err error) {
 	return m, bad.Err()
 }
 
-// gradeWords say what each grade means (money-and-statistics 5.1, an assumption), by grade.
-var gradeWords = [...]string{
-	Unreadable: "unreadable",
-	Lost:       "at least one character lost",
-	WithCare:   "readable only with care: side light, magnifier, cleaning",
-	Worn:       "worn, every character certain at a glance",
-	Crisp:      "crisp",
-}
-
-// GradeWords says what a grade means; empty where it is none.
-func GradeWords(grade int64) string {
-	if grade < Unreadable || grade > Crisp {
-		return ""
-	}
-	return gradeWords[grade]
-}
-
 // GradesInWords lists the grades, the best first.
 func GradesInWords() string {
 	var all []string
-	for g := Crisp; g >= Unreadable; g-- {
-		all = append(all, string(rune('0'+g))+" "+gradeWords[g])
+	for _, g := range Grades() {
+		all = append(all, strconv.FormatInt(g, 10)+" "+GradeWords(g))
 	}
 	return strings.Join(all, "; ")
 }

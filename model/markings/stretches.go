@@ -8,9 +8,9 @@ import (
 	"pawl/model/register"
 )
 
-// Kept is a stretch of days with one protection and one usage. It runs up to the first
+// Stretch is a run of days with one protection and one usage. It runs up to the first
 // day of the next, the last one on.
-type Kept struct {
+type Stretch struct {
 	From       dates.Date
 	Protection Protection
 	Usage      register.Usage // empty = not on record
@@ -21,15 +21,15 @@ type Kept struct {
 // later one only what changed; withdrawn ones say nothing. Where there is none, it always
 // was as the marking and the tool have it now. Of several terms of one day the one
 // entered last counts.
-func Stretches(m Marking, usage register.Usage, begins dates.Date, terms []Term) []Kept {
+func Stretches(m Marking, usage register.Usage, begins dates.Date, terms []Term) []Stretch {
 	stand := Standing(terms)
 	if len(stand) == 0 {
-		return []Kept{{begins, cmp.Or(m.Protection, "none"), usage}}
+		return []Stretch{{begins, cmp.Or(m.Protection, "none"), usage}}
 	}
-	out := []Kept{{min(begins, stand[0].From), cmp.Or(stand[0].Protection, "none"), stand[0].Usage}}
+	out := []Stretch{{min(begins, stand[0].From), cmp.Or(stand[0].Protection, "none"), stand[0].Usage}}
 	for _, t := range stand[1:] {
 		last := &out[len(out)-1]
-		next := Kept{max(t.From, last.From), cmp.Or(t.Protection, last.Protection), cmp.Or(t.Usage, last.Usage)}
+		next := Stretch{max(t.From, last.From), cmp.Or(t.Protection, last.Protection), cmp.Or(t.Usage, last.Usage)}
 		if next.From == last.From {
 			*last = next
 			continue
