@@ -227,7 +227,7 @@ func (l *toolLines) line(line ledger.Line, e store.Entry) error {
 // tool is the tool as the lines leave it.
 func (l *toolLines) tool(id string) copies.Tool {
 	out := copies.Tool{Record: l.records["tool"][id], Numbers: l.order, Number: l.order[len(l.order)-1],
-		Markings: l.sorted("marking"), Wrongs: l.sorted("wrong"), Evidence: []copies.Evidence{}}
+		Markings: l.sorted("marking"), Terms: l.sorted("term"), Checks: l.sorted("check"), Wrongs: l.sorted("wrong"), Evidence: []copies.Evidence{}}
 	for _, r := range l.sorted("evidence") {
 		image, _ := r.Image()
 		sha, _ := image["sha256"].(string)

@@ -224,6 +224,9 @@ func (p *sheetPlan) editTools(tx *store.Tx) error {
 		if err := store.Put(tx, &e.tool); err != nil {
 			return err
 		}
+		if err := usageChanged(tx, p.in.by, t, e.tool); err != nil {
+			return err
+		}
 	}
 	return nil
 }

@@ -11,6 +11,7 @@ import (
 
 	"pawl/model/fault"
 	"pawl/model/internal/store"
+	"pawl/model/markings"
 	"pawl/model/numbers"
 	"pawl/model/people"
 	"pawl/model/register"
@@ -121,7 +122,7 @@ func (d *directory) records(by By, tools []register.Tool) ([]exported, error) {
 	if err != nil {
 		return nil, err
 	}
-	marks, err := d.FirstMarkings(ids)
+	marks, err := d.MarkingsOf(ids)
 	if err != nil {
 		return nil, err
 	}
@@ -148,7 +149,7 @@ func (d *directory) records(by By, tools []register.Tool) ([]exported, error) {
 			}
 		}
 		slices.Sort(r.Others)
-		if m, ok := marks[t.ID]; ok {
+		if m, is := markings.Current(marks[t.ID]); is {
 			r.Marking = register.MarkingEntry{Method: string(m.Method), Protection: string(m.Protection), Where: m.Spot}
 		}
 		for _, w := range wrongs[t.ID] {

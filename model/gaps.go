@@ -145,9 +145,8 @@ func (v *GapsView) add(w WorthTool, missing []worth.Gap) bool {
 }
 
 // known gathers what is on record of tools, with one query of each sort. Where a
-// converter is set, a HEIC can be shown. Looks at markings and numbers of the
-// owners' own are not on record in this register: what keeps them fills Look and
-// OwnersNumber here.
+// converter is set, a HEIC can be shown. Looks are asked for where the shop has begun to
+// make them, a number of the owner's where the maker's serial will soon be lost.
 func (d *directory) known(tools []register.Tool, converts bool) ([]worth.Known, error) {
 	ids := make([]string, len(tools))
 	for i, t := range tools {
@@ -157,7 +156,11 @@ func (d *directory) known(tools []register.Tool, converts bool) ([]worth.Known, 
 	if err != nil {
 		return nil, err
 	}
-	marks, err := d.FirstMarkings(ids)
+	wear, err := d.wearOf(tools)
+	if err != nil {
+		return nil, err
+	}
+	looks, err := d.Looks()
 	if err != nil {
 		return nil, err
 	}
@@ -167,9 +170,12 @@ func (d *directory) known(tools []register.Tool, converts bool) ([]worth.Known, 
 	}
 	out := make([]worth.Known, len(tools))
 	for i, t := range tools {
-		m, marked := marks[t.ID]
+		m, marked := markings.Current(wear.markings[t.ID])
 		out[i] = worth.Known{Tool: t, Marked: marked && m.Method != "", Unguarded: unguarded(m),
 			Labelled: t.Number != numbers.Number("") && !slices.ContainsFunc(wrongs[t.ID], func(w custody.Wrong) bool { return w.What == custody.LabelGone })}
+		if looks && marked {
+			out[i].Look, out[i].OwnersNumber = wear.look(t, m)
+		}
 		for _, p := range photos[t.ID] {
 			if evidence.CanShow(p.MediaType, p.Width, p.Height, converts) {
 				out[i].Photos = append(out[i].Photos, p.Kind)
@@ -179,6 +185,19 @@ func (d *directory) known(tools []register.Tool, converts bool) ([]worth.Known, 
 		}
 	}
 	return out, nil
+}
+
+// look says what the looks at a tool's marking come to, and whether a number of the
+// owner's, where one is wanted, is on it. It goes by what is assumed of every class: the
+// gaps are of one tool, and are gone through for a million.
+func (w *wear) look(t register.Tool, m markings.Marking) (*worth.Look, *bool) {
+	f := w.history(t, m).Forecast(markings.AssumedPrior(), w.today)
+	looked := f.Standing != markings.NeverLooked && !f.New
+	look := &worth.Look{Done: looked && (f.Standing == markings.IsLost || !w.today.After(f.NextPhoto)), Fading: looked && f.Protect}
+	if has := markings.HasOwnersNumber(w.markings[t.ID]); has || look.Fading {
+		return look, &has
+	}
+	return look, nil
 }
 
 // unguarded says that a marking wears off and nothing protects it.

@@ -2,11 +2,10 @@ package model
 
 import (
 	"context"
-	"io"
 	"slices"
 
 	"pawl/model/evidence"
-	"pawl/model/fault"
+	"pawl/model/internal/store"
 	"pawl/model/markings"
 	"pawl/model/people"
 	"pawl/model/register"
@@ -31,16 +30,45 @@ func (d *directory) marked(by By, t register.Tool) (v MarkingsView, err error) {
 		v.Current = now.ID
 	}
 	rest, err := d.hangsOnMarkings(by, t)
+	if err != nil || len(all) == 0 {
+		return v, err
+	}
+	w, err := d.wearOf([]register.Tool{t})
+	if err != nil {
+		return v, err
+	}
+	lessons, err := d.lessons(t.Kind)
 	if err != nil {
 		return v, err
 	}
 	for _, m := range all {
 		one := rest[m.ID]
 		one.Marking = m
-		one.Forecast = MarkingForecast{Marking: m.ID, Why: "the forecast is not worked out yet"}
+		one.Forecast, _ = w.forecast(t, m, lessons)
 		v.Markings = append(v.Markings, one)
 	}
-	return v, nil
+	return v, d.adviseMarking(&v, t)
+}
+
+// adviseMarking says what to do about the maker's serial.
+func (d *directory) adviseMarking(v *MarkingsView, t register.Tool) error {
+	at := slices.IndexFunc(v.Markings, func(m MarkingView) bool { return m.ID == v.Current })
+	if at < 0 {
+		return nil
+	}
+	photos, err := d.ShownOf([]string{t.ID})
+	if err != nil {
+		return err
+	}
+	m := v.Markings[at]
+	all := make([]markings.Marking, len(v.Markings))
+	for i, one := range v.Markings {
+		all[i] = one.Marking
+	}
+	v.ToDo = markings.Advise(markings.Kept{Method: m.Method, Protection: m.Protection, TakesLabel: register.TakesLabel(t.Kind), OwnersNumber: markings.HasOwnersNumber(all),
+		PlatePhoto: slices.ContainsFunc(photos[t.ID], func(p store.Shown) bool { return p.Kind == string(evidence.Plate) }), Forecast: m.Forecast.Reckoned})
+	v.Advice = append(v.Advice, markingWords(v.ToDo, t.Number.String())...)
+	return nil
 }
 
 // hangsOnMarkings gives the terms and the looks of a tool's markings, by marking.
@@ -89,14 +117,4 @@ func (s *Shop) MarkingForecast(ctx context.Context, by By, number, id string) (f
 		return err
 	})
 	return f, err
-}
-
-// MarkingRound gives one page of this month's round.
-func (s *Shop) MarkingRound(ctx context.Context, by By, q RoundQuery) (RoundView, error) {
-	return RoundView{}, fault.New(fault.Unavailable, "the round is not worked out yet")
-}
-
-// WriteRound writes the whole round as a PDF to be carried along.
-func (s *Shop) WriteRound(ctx context.Context, by By, w io.Writer) error {
-	return fault.New(fault.Unavailable, "the round is not worked out yet")
 }

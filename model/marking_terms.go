@@ -3,8 +3,10 @@ package model
 import (
 	"cmp"
 	"slices"
+	"strconv"
 
 	"pawl/model/dates"
+	"pawl/model/evidence"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
 	"pawl/model/markings"
@@ -12,6 +14,7 @@ import (
 	"pawl/model/names"
 	"pawl/model/people"
 	"pawl/model/register"
+	"pawl/model/serials"
 )
 
 // protect begins a term with another protection.
@@ -52,7 +55,7 @@ func beginTerm(tx *store.Tx, by By, t register.Tool, m markings.Marking, term ma
 	if cmp.Or(term.Protection, was.Protection) == was.Protection && cmp.Or(term.Usage, was.Usage) == was.Usage {
 		return "", nil
 	}
-	if len(markings.Standing(terms)) == 0 {
+	if len(markings.InForce(terms)) == 0 {
 		first := markings.Term{From: begins, Protection: was.Protection, Usage: was.Usage}
 		if err := putTerm(tx, by, m, &first); err != nil {
 			return "", err
@@ -99,12 +102,8 @@ func termsOf(tx *store.Tx, m markings.Marking) ([]markings.Term, error) {
 	return slices.DeleteFunc(all, func(t markings.Term) bool { return t.Marking != m.ID }), err
 }
 
-// began is the day from which anything is known of a marking: it was made, the tool
-// was bought, it was seen or recorded.
+// began is the day from which anything is known of a marking.
 func began(tx *store.Tx, t register.Tool, m markings.Marking) (dates.Date, error) {
-	if m.Marked != "" {
-		return m.Marked, nil
-	}
 	set, err := tx.Settings()
 	if err != nil {
 		return "", err
@@ -113,17 +112,8 @@ func began(tx *store.Tx, t register.Tool, m markings.Marking) (dates.Date, error
 	if err != nil {
 		return "", err
 	}
-	day := m.Since.Day(loc)
-	if t.Bought.Before(day) {
-		day = t.Bought
-	}
 	checks, err := tx.Checks(t.ID)
-	for _, c := range checks {
-		if c.Marking == m.ID && c.Withdrawn == 0 && c.On.Before(day) {
-			day = c.On
-		}
-	}
-	return day, err
+	return markings.Begins(m, m.Since.Day(loc), t.Bought, checks), err
 }
 
 // anew records another marking: the maker's serial marked otherwise, which ends the
@@ -186,7 +176,7 @@ func (m *marking) look() (err error) {
 		}
 	}
 	for _, a := range m.in.Evidence {
-		if err := photoOfMarking(a); err != nil {
+		if err := m.photoOfMarking(a); err != nil {
 			return err
 		}
 	}
@@ -196,6 +186,7 @@ func (m *marking) look() (err error) {
 	if c.ID, err = m.tx.NewID('M'); err != nil {
 		return err
 	}
+	m.seen()
 	return store.Put(m.tx, c)
 }
 
@@ -206,17 +197,155 @@ func (m *marking) read() (string, error) {
 	if err != nil {
 		return "", fault.At("#/read", "%s", fault.Of(err).Error())
 	}
-	if _, err := matching.Parse(text); err != nil {
+	r, err := matching.Parse(text)
+	if err != nil {
 		return "", fault.At("#/read", "%s", fault.Of(err).Error())
+	}
+	shows, key := "the serial on record", m.tool.SerialKey
+	if m.row.Shows == markings.OwnersNumber {
+		shows, key = "the owner's number on record", serials.Key(m.row.Code)
+	}
+	if key != "" && !r.Fits(key) {
+		m.said = append(m.said, "What was read, "+text+", does not fit "+shows+". Read it once more, from the photo too: either it was misread, or this is another tool, or the record is wrong. Nothing on record was changed.")
+	}
+	if m.in.Grade != nil && *m.in.Grade >= markings.Worn && r.Partial() {
+		m.said = append(m.said, "Grade "+strconv.FormatInt(*m.in.Grade, 10)+" says that every character is certain, and the reading leaves some open: at grade 2 it takes care to read, at 1 a character is lost.")
 	}
 	return text, nil
 }
 
-func photoOfMarking(a register.Attach) error { return nil }
+// seen says what a look lacks.
+func (m *marking) seen() {
+	n := m.tool.Number.String()
+	if len(m.in.Evidence) == 0 {
+		m.said = append(m.said, "No photo of this look: a photo proves what words cannot. Take one now, before any cleaning (brake cleaner takes print off): pawl evidence add "+n+" --photo plate=FILE")
+	}
+	if m.in.Grade == nil {
+		m.said = append(m.said, "No grade was given, so this look says nothing of the wear. "+markings.GradesInWords()+".")
+	}
+}
+
+func (d *directory) photoOfMarking(a register.Attach) error {
+	kind, err := evidence.ParseKind(a.Kind)
+	if err != nil {
+		return fault.At("#/evidence", "%s", fault.Of(err).Error())
+	}
+	if !kind.Photo() {
+		return fault.At("#/evidence", "a %s does not show a marking", kind.Words()).WithHint("give a photo: plate=FILE, taken close; papers are added with: pawl evidence add NUMBER")
+	}
+	return nil
+}
 
 // withdrawMarking takes back a look, or a term but the first.
 func (h *hand) withdrawMarking(id, why string) error {
-	return allowed(h.by, people.EditTool, h.object(h.tool))
+	why, err := names.Note(why)
+	if err == nil && why == "" {
+		err = fault.New(fault.Invalid, "why it is taken back is not said").WithHint("say what was wrong with it")
+	}
+	if err != nil {
+		return fault.At("#/why", "%s", fault.Of(err).Error())
+	}
+	c, is, err := store.Change[markings.Check](h.tx, id)
+	switch {
+	case err != nil:
+		return err
+	case is && c.Tool == h.tool.ID:
+		return h.withdrawCheck(c, why)
+	}
+	t, is, err := store.Change[markings.Term](h.tx, id)
+	switch {
+	case err != nil:
+		return err
+	case is && t.Tool == h.tool.ID:
+		return h.withdrawTerm(t, why)
+	}
+	return fault.New(fault.NotFound, "%s has no look and no term %s", h.tool.Number, id).WithHint("see them with: pawl marking %s", h.tool.Number)
+}
+
+// withdrawCheck takes back a look: whoever entered it, or may edit the tool.
+func (h *hand) withdrawCheck(c markings.Check, why string) error {
+	if mine := h.by.Person != "" && c.Person == h.by.Person && h.by.Role != people.ShopDevice; !mine {
+		if err := allowed(h.by, people.EditTool, h.object(h.tool)); err != nil {
+			return err
+		}
+	}
+	if c.Withdrawn != 0 {
+		return withdrawnAlready("look "+c.ID, c.Why, c.Withdrawn)
+	}
+	c.Withdrawn, c.Why = h.tx.Now(), why
+	return store.Put(h.tx, &c)
+}
+
+func withdrawnAlready(what, why string, at dates.Instant) error {
+	return fault.New(fault.Conflict, "%s was taken back already: %s", what, why).WithFact("since", at.String())
+}
+
+// withdrawTerm takes back how a marking was kept from a day on: before it stands what
+// the term before says. The first one says how it was from the start, and stays.
+func (h *hand) withdrawTerm(t markings.Term, why string) error {
+	if err := allowed(h.by, people.EditTool, h.object(h.tool)); err != nil {
+		return err
+	}
+	if t.Withdrawn != 0 {
+		return withdrawnAlready("term "+t.ID, t.Why, t.Withdrawn)
+	}
+	m, err := load[markings.Marking](h.tx, t.Marking, "marking")
+	if err != nil {
+		return err
+	}
+	terms, err := termsOf(h.tx, m)
+	if err != nil {
+		return err
+	}
+	if markings.InForce(terms)[0].ID == t.ID {
+		return fault.New(fault.Refused, "term %s says how the marking was kept from the start", t.ID).WithHint("record how it is kept instead: pawl marking %s --protection … --on DATE", h.tool.Number)
+	}
+	t.Withdrawn, t.Why = h.tx.Now(), why
+	if err := store.Put(h.tx, &t); err != nil {
+		return err
+	}
+	terms = slices.DeleteFunc(terms, func(o markings.Term) bool { return o.ID == t.ID })
+	if err := protectedNow(h.tx, m, h.tool.Usage, terms); err != nil || t.Usage == "" {
+		return err
+	}
+	return h.usedNow(m, terms)
+}
+
+// usedNow keeps in the tool how often it is used by the terms of a marking.
+func (h *hand) usedNow(m markings.Marking, terms []markings.Term) error {
+	all := markings.Stretches(m, h.tool.Usage, terms[0].From, terms)
+	if now := all[len(all)-1].Usage; now != h.tool.Usage {
+		h.tool.Usage = now
+		return store.Put(h.tx, &h.tool)
+	}
+	return nil
+}
+
+// usageChanged begins a term of every marking on a tool whose usage is another one now.
+func usageChanged(tx *store.Tx, by By, was, t register.Tool) error {
+	if t.Usage == was.Usage || t.Usage == "" {
+		return nil
+	}
+	all, err := tx.Markings(t.ID)
+	if err != nil {
+		return err
+	}
+	today, err := todayOf(tx)
+	if err != nil {
+		return err
+	}
+	for _, m := range all {
+		if m.Ended != "" {
+			continue
+		}
+		if m, err = load[markings.Marking](tx, m.ID, "marking"); err != nil {
+			return err
+		}
+		if _, err := beginTerm(tx, by, was, m, markings.Term{From: today, Usage: t.Usage}); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // find gives a marking by id; empty is the one that shows the maker's serial now.

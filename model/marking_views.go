@@ -18,9 +18,10 @@ type MarkingsView struct {
 	Today    dates.Date
 	Current  string // id of the marking that shows the maker's serial now; empty = none is on record
 	Markings []MarkingView
-	Looks    bool // the asker may record a look
-	Edits    bool // the asker may record how it is kept, or another marking
-	Advice   []string
+	Looks    bool              // the asker may record a look
+	Edits    bool              // the asker may record how it is kept, or another marking
+	ToDo     []markings.Advice // about the marking that shows the maker's serial
+	Advice   []string          // the same in words, among what else is to be said
 	Cautions []string
 
 	// Of an act: the id of what was recorded, what is to be said of it, and what is
@@ -71,12 +72,15 @@ type MarkingForecast struct {
 
 	NextPhoto dates.Date // when to look and photograph again; empty with Why
 	Act       bool       // protect it, or add an owner's number, now
+
+	Reckoned markings.Forecast // all of it, with the figures behind
 }
 
 // RoundQuery says which part of the round is asked for.
 type RoundQuery struct {
 	Limit  int
 	Cursor string
+	All    bool // the whole round, whatever the limit
 }
 
 // RoundView is one page of this month's round: the markings to look at, in walking
@@ -88,6 +92,7 @@ type RoundView struct {
 	Through  dates.Date // what falls due up to this day is on it
 	Currency string
 	All      int // on the whole round
+	Unmarked int // tools with a serial of which nobody recorded how it is marked: on no round
 }
 
 // RoundRow is a marking to look at.
@@ -99,8 +104,10 @@ type RoundRow struct {
 	LastLook dates.Date // empty: none is on record
 	LastRead string
 	Soon     *float64 // chance that it is lost within 30 days; nil: cannot be said
-	Cost     *int64   // replacement, in minor units; nil: no figure, and none of its kind
-	Median   bool     // it is that of the kind: the tool has none, or not for the asker to see
-	Proof    float64  // how poor the other proof is: 1 none, 0.5 plate photo, 0.25 plate photo and receipt
-	Do       []string // what to do, the first first
+	Cost     *int64   // replacement, in minor units, as CostFrom says; nil: no figure at all
+	CostFrom markings.CostFrom
+	Proof    float64 // how poor the other proof is: 1 none, 0.5 plate photo, 0.25 plate photo and receipt
+	Reasons  []markings.Reason
+	Advice   []markings.Advice // what to do, the first first
+	Do       []string          // the same in words
 }

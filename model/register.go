@@ -263,27 +263,39 @@ func putMarking(tx *store.Tx, t register.Tool, in *register.MarkingEntry) ([]mar
 	return []markings.Marking{m}, store.Put(tx, &m)
 }
 
-// changeMarking records that a marking is protected otherwise, or that the tool
-// is marked anew: another method makes a new record.
-func changeMarking(tx *store.Tx, t register.Tool, in *register.MarkingEntry) error {
+// changeMarking records that the maker's serial is protected otherwise, which begins a
+// term, or that it is marked anew: another method ends the marking before and makes a
+// new record. was is the tool as it was until now.
+func changeMarking(tx *store.Tx, by By, was register.Tool, in *register.MarkingEntry) error {
 	if in == nil || *in == (register.MarkingEntry{}) {
 		return nil
 	}
-	all, err := tx.Markings(t.ID)
+	today, err := todayOf(tx)
 	if err != nil {
 		return err
 	}
-	if len(all) == 0 || in.Method != "" && in.Method != string(all[len(all)-1].Method) {
-		_, err := putMarking(tx, t, in)
+	all, err := tx.Markings(was.ID)
+	if err != nil {
 		return err
 	}
-	m, err := load[markings.Marking](tx, all[len(all)-1].ID, "marking")
+	now, is := markings.Current(all)
+	if !is || in.Method != "" && in.Method != string(now.Method) {
+		if is {
+			if err := endMarking(tx, now.ID, today); err != nil {
+				return err
+			}
+		}
+		_, err := putMarking(tx, was, in)
+		return err
+	}
+	m, err := load[markings.Marking](tx, now.ID, "marking")
 	if err != nil {
 		return err
 	}
 	var bad fault.Problems
+	term := markings.Term{From: today}
 	if in.Protection != "" {
-		m.Protection, err = markings.ParseProtection(in.Protection)
+		term.Protection, err = markings.ParseProtection(in.Protection)
 		bad.Keep("#/marking/protection", err)
 	}
 	if in.Where != "" {
@@ -293,7 +305,24 @@ func changeMarking(tx *store.Tx, t register.Tool, in *register.MarkingEntry) err
 	if err := bad.Err(); err != nil {
 		return err
 	}
-	return store.Put(tx, &m)
+	if err := store.Put(tx, &m); err != nil {
+		return err
+	}
+	_, err = beginTerm(tx, by, was, m, term)
+	return err
+}
+
+// todayOf is the day of an act, in the shop's zone.
+func todayOf(tx *store.Tx) (dates.Date, error) {
+	set, err := tx.Settings()
+	if err != nil {
+		return "", err
+	}
+	loc, err := set.Location()
+	if err != nil {
+		return "", err
+	}
+	return tx.Now().Day(loc), nil
 }
 
 // ChangeTool applies a change to the revision that was read: another one is
@@ -313,11 +342,11 @@ func (s *Shop) ChangeTool(ctx context.Context, by By, number string, rev int64, 
 		if err := readTwice(t, c); err != nil {
 			return Done{}, err
 		}
-		before := t.Owner
+		was := t
 		if err := change(d, &t, c, tx.Now()); err != nil {
 			return Done{}, err
 		}
-		if err := mayPass(by, d, before, t); err != nil {
+		if err := mayPass(by, d, was.Owner, t); err != nil {
 			return Done{}, err
 		}
 		if err := serialIsFree(&tx.Rx, t); err != nil {
@@ -331,7 +360,10 @@ func (s *Shop) ChangeTool(ctx context.Context, by By, number string, rev int64, 
 		if err := store.Put(tx, &t); err != nil {
 			return Done{}, err
 		}
-		if err := changeMarking(tx, t, c.Marking); err != nil {
+		if err := usageChanged(tx, by, was, t); err != nil {
+			return Done{}, err
+		}
+		if err := changeMarking(tx, by, t, c.Marking); err != nil {
 			return Done{}, err
 		}
 		return d.done(t, "edit")

@@ -82,11 +82,10 @@ func (p *Pages) markingOptions(lang words.Language, v *model.ToolView) (methods,
 	return methods, protections
 }
 
+// lastMarking is the one that shows the maker's serial now.
 func lastMarking(v *model.ToolView) markings.Marking {
-	if len(v.Markings) == 0 {
-		return markings.Marking{}
-	}
-	return v.Markings[len(v.Markings)-1]
+	m, _ := markings.Current(v.Markings)
+	return m
 }
 
 // optionsOrNone puts "not said" before the choices.

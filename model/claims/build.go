@@ -229,7 +229,7 @@ func (b *building) line(t tool) Line {
 		l.Pieces = append(l.Pieces, words)
 	}
 	for _, m := range t.Markings {
-		if m.Shows == markings.OwnersNumber {
+		if m.Shows == markings.OwnersNumber && m.Ended == "" {
 			l.OwnersNo, l.OwnersNoAt = m.Code, m.Spot
 		}
 	}

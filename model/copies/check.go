@@ -124,6 +124,12 @@ func (c *Checked) records() {
 		for _, m := range t.Markings {
 			c.of(t, "marking", m)
 		}
+		for _, r := range t.Terms {
+			c.of(t, "term", r)
+		}
+		for _, r := range t.Checks {
+			c.of(t, "check", r)
+		}
 		for _, w := range t.Wrongs {
 			c.of(t, "wrong", w)
 		}

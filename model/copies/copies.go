@@ -45,6 +45,8 @@ type Tool struct {
 	Numbers  []string   `json:"numbers"` // all that it answers to there
 	Record   Record     `json:"record"`
 	Markings []Record   `json:"markings"`
+	Terms    []Record   `json:"terms,omitempty"`  // from when each marking was kept how
+	Checks   []Record   `json:"checks,omitempty"` // looks at the markings
 	Wrongs   []Record   `json:"wrongs"` // reports that are open
 	Evidence []Evidence `json:"evidence"`
 }

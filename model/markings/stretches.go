@@ -22,7 +22,7 @@ type Stretch struct {
 // was as the marking and the tool have it now. Of several terms of one day the one
 // entered last counts.
 func Stretches(m Marking, usage register.Usage, begins dates.Date, terms []Term) []Stretch {
-	stand := Standing(terms)
+	stand := InForce(terms)
 	if len(stand) == 0 {
 		return []Stretch{{begins, cmp.Or(m.Protection, "none"), usage}}
 	}
@@ -39,8 +39,8 @@ func Stretches(m Marking, usage register.Usage, begins dates.Date, terms []Term)
 	return out
 }
 
-// Standing gives the terms that were not withdrawn, in the order of their days.
-func Standing(terms []Term) []Term {
+// InForce gives the terms that were not withdrawn, in the order of their days.
+func InForce(terms []Term) []Term {
 	stand := slices.DeleteFunc(slices.Clone(terms), func(t Term) bool { return t.Withdrawn != 0 })
 	slices.SortFunc(stand, func(a, b Term) int {
 		return cmp.Or(cmp.Compare(a.From, b.From), cmp.Compare(a.Entered, b.Entered), cmp.Compare(a.ID, b.ID))
@@ -63,4 +63,40 @@ func Current(all []Marking) (Marking, bool) {
 // is still on it.
 func HasOwnersNumber(all []Marking) bool {
 	return slices.ContainsFunc(all, func(m Marking) bool { return m.Shows == OwnersNumber && m.Ended == "" })
+}
+
+// Begins is the day from which anything is known of a marking: it was made, or, where
+// nobody knows when, its tool was bought, or it was recorded or first looked at. recorded
+// is the day it came into the register, bought may be empty.
+func Begins(m Marking, recorded, bought dates.Date, checks []Check) dates.Date {
+	if m.Marked != "" {
+		return m.Marked
+	}
+	begins := recorded
+	if bought.Before(begins) {
+		begins = bought
+	}
+	for _, c := range checks {
+		if c.Marking == m.ID && c.Withdrawn == 0 && c.On.Before(begins) {
+			begins = c.On
+		}
+	}
+	return begins
+}
+
+// NewOn is the day on which a marking was new: that on which it was made, or the tool's
+// purchase where it is the first that shows the maker's serial. Empty where nobody knows.
+// all are the tool's markings, oldest first.
+func NewOn(m Marking, all []Marking, recorded, bought dates.Date) dates.Date {
+	if m.Marked != "" {
+		return m.Marked
+	}
+	first := slices.IndexFunc(all, func(o Marking) bool { return o.Shows == m.Shows })
+	switch {
+	case first >= 0 && all[first].ID != m.ID: // the tool was marked anew
+		return recorded
+	case m.Shows == "":
+		return bought
+	}
+	return ""
 }

@@ -10,7 +10,6 @@ import (
 	"golang.org/x/mod/sumdb/tlog"
 
 	"pawl/model/custody"
-	"pawl/model/markings"
 	"pawl/model/register"
 )
 
@@ -248,16 +247,4 @@ func (r *Rx) Mapping(nameKey string) (register.MappingRow, bool, error) {
 // Import gives what is recorded of one import.
 func (r *Rx) Import(id string) (register.ImportRow, bool, error) {
 	return one[register.ImportRow](r, "id = ?", id)
-}
-
-// FirstMarkings gives the oldest marking of each of the tools that have one.
-func (r *Rx) FirstMarkings(tools []string) (map[string]markings.Marking, error) {
-	all, err := many[markings.Marking](r, "since, id", 0, "tool IN ?", tools)
-	out := map[string]markings.Marking{}
-	for _, m := range all {
-		if _, later := out[m.Tool]; !later {
-			out[m.Tool] = m
-		}
-	}
-	return out, err
 }

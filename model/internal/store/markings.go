@@ -3,6 +3,7 @@ package store
 import (
 	"slices"
 
+	"pawl/model/dates"
 	"pawl/model/markings"
 )
 
@@ -41,4 +42,45 @@ func hangingOn[T any](r *Rx, order string, tools []string) (out []T, err error) 
 		out = append(out, rows...)
 	}
 	return out, nil
+}
+
+// Stretch is a time in somebody's hands.
+type Stretch struct {
+	Tool, Person string
+	Since, Ended dates.Instant // Ended 0: it goes on
+}
+
+// Stretches gives every time for which tools were out, oldest first for each tool.
+func (r *Rx) Stretches(tools []string) (out []Stretch, err error) {
+	for some := range slices.Chunk(tools, lookRows) {
+		err := r.query(func(scan func(...any) error) error {
+			var s Stretch
+			err := scan(&s.Tool, &s.Person, (*int64)(&s.Since), (*int64)(&s.Ended))
+			out = append(out, s)
+			return err
+		}, "SELECT tool, coalesce(person, ''), coalesce(since, 0), coalesce(ended, 0) FROM loans WHERE state = 'out' AND tool IN ("+marks(len(some))+") ORDER BY tool, since, id", anys(some)...)
+		if err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// LookedAt gives the ids of all tools at whose markings somebody looked, with their
+// kinds: gone ones too.
+func (r *Rx) LookedAt() (kinds map[string]string, err error) {
+	kinds = map[string]string{}
+	err = r.query(func(scan func(...any) error) error {
+		var id, kind string
+		err := scan(&id, &kind)
+		kinds[id] = kind
+		return err
+	}, "SELECT id, coalesce(kind, '') FROM tools WHERE id IN (SELECT tool FROM marking_checks WHERE withdrawn IS NULL AND grade IS NOT NULL)")
+	return kinds, err
+}
+
+// Looks says whether this shop looks at markings: whether any look is on record.
+func (r *Rx) Looks() (is bool, err error) {
+	err = r.query(func(scan func(...any) error) error { return scan(&is) }, "SELECT EXISTS (SELECT 1 FROM marking_checks WHERE withdrawn IS NULL)")
+	return is, err
 }

@@ -1,0 +1,224 @@
+package model
+
+import (
+	"context"
+	"slices"
+	"strconv"
+
+	"pawl/model/counts"
+	"pawl/model/dates"
+	"pawl/model/internal/store"
+	"pawl/model/markings"
+	"pawl/model/register"
+)
+
+// MarkingRound gives one page of this month's round.
+func (s *Shop) MarkingRound(ctx context.Context, by By, q RoundQuery) (v RoundView, err error) {
+	limit, err := pageLimit(q.Limit)
+	if err != nil {
+		return v, err
+	}
+	cur, err := parseCursor("markings", q.Cursor)
+	if err != nil {
+		return v, err
+	}
+	err = s.readLong(ctx, func(d *directory) error {
+		r, err := d.round(ctx, by)
+		if err != nil {
+			return err
+		}
+		v = r.view
+		from, err := r.after(cur)
+		if err != nil {
+			return err
+		}
+		some := r.rows[from:]
+		if !q.All && len(some) > limit {
+			some = some[:limit]
+			v.Next = cursor{List: cur.List, Key: strconv.Itoa(from + limit), ID: some[limit-1].Marking}.String()
+		}
+		v.Rows, err = r.named(some)
+		return err
+	})
+	return v, err
+}
+
+// round is this month's round as it is reckoned, in walking order.
+type round struct {
+	*directory
+	view  RoundView
+	rows  []markings.Row
+	ranks map[string]int // by marking, 1 first
+	seeds map[string]seed
+}
+
+// seed is a marking that may be on the round.
+type seed struct {
+	mark     markings.Marking
+	forecast MarkingForecast
+	last     markings.Check
+}
+
+// after is where in the round a page begins: behind the last row of the page before,
+// or, where that was looked at meanwhile and is gone, where it stood.
+func (r *round) after(cur cursor) (int, error) {
+	if cur.Key == "" {
+		return 0, nil
+	}
+	at := slices.IndexFunc(r.rows, func(one markings.Row) bool { return one.Marking == cur.ID })
+	if at >= 0 {
+		return at + 1, nil
+	}
+	n, err := strconv.Atoi(cur.Key)
+	if err != nil || n < 1 {
+		return 0, badCursor()
+	}
+	return min(n-1, len(r.rows)), nil
+}
+
+// round reckons the round over all tools that are here. What tools cost and which papers
+// prove them counts as far as the asker may see it.
+func (d *directory) round(ctx context.Context, by By) (*round, error) {
+	r := &round{directory: d, ranks: map[string]int{}, seeds: map[string]seed{}}
+	v, err := d.valuer(by, WorthQuery{})
+	if err != nil {
+		return nil, err
+	}
+	r.view = RoundView{Today: v.today, Through: monthsEnd(v.today), Currency: d.settings.Currency}
+	var all []*wear
+	var known []markings.Candidate
+	if err := v.each(ctx, func(tools []register.Tool, some []WorthTool) error {
+		w, err := d.wearOf(tools)
+		if err != nil {
+			return err
+		}
+		all = append(all, w)
+		found, err := r.candidates(w, some)
+		known = append(known, found...)
+		return err
+	}); err != nil {
+		return nil, err
+	}
+	lessons, err := d.roundLessons(all)
+	if err != nil {
+		return nil, err
+	}
+	at := 0
+	for _, w := range all {
+		for _, t := range w.tools {
+			if at < len(known) && known[at].Tool == t.ID {
+				r.reckon(w, t, &known[at], lessons)
+				at++
+			}
+		}
+	}
+	r.rows = markings.Round(known, v.today)
+	for i, row := range r.rows {
+		r.ranks[row.Marking] = i + 1
+	}
+	markings.Walk(r.rows, counts.WalkingOrder)
+	r.view.All = len(r.rows)
+	return r, nil
+}
+
+// candidates gives what of the tools' markings is known but for the wear.
+func (r *round) candidates(w *wear, some []WorthTool) (out []markings.Candidate, err error) {
+	ids := make([]string, len(w.tools))
+	for i, t := range w.tools {
+		ids[i] = t.ID
+	}
+	papers, err := r.ShownOf(ids)
+	if err != nil {
+		return nil, err
+	}
+	for i, t := range w.tools {
+		m, is := markings.Current(w.markings[t.ID])
+		if !is && t.SerialKey != "" && !t.FromOutside() {
+			r.view.Unmarked++
+		}
+		if !is || t.FromOutside() { // theirs to look after
+			continue
+		}
+		c := markings.Candidate{Tool: t.ID, Marking: m.ID, Number: t.Number.String(), Kind: t.Kind, Place: some[i].Place, Method: m.Method,
+			OwnersNumber: markings.HasOwnersNumber(w.markings[t.ID])}
+		if some[i].Cost != nil {
+			c.Cost = &some[i].Cost.Amount
+		}
+		c.PlatePhoto = slices.ContainsFunc(papers[t.ID], func(p store.Shown) bool { return p.Kind == "plate" })
+		c.Receipt = some[i].Shown && slices.ContainsFunc(papers[t.ID], func(p store.Shown) bool { return p.Kind == "receipt" || p.Kind == "account" || p.Kind == "statement" })
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+// roundLessons learns from the tools that are here, and from those that are gone.
+func (d *directory) roundLessons(here []*wear) (*markings.Lessons, error) {
+	var all []markings.History
+	known := map[string]bool{}
+	for _, w := range here {
+		all = append(all, w.histories()...)
+		for _, t := range w.tools {
+			known[t.ID] = true
+		}
+	}
+	looked, err := d.LookedAt()
+	if err != nil {
+		return nil, err
+	}
+	var gone []string
+	for id := range looked {
+		if !known[id] {
+			gone = append(gone, id)
+		}
+	}
+	slices.Sort(gone)
+	tools, err := d.ToolsByID(gone)
+	if err != nil {
+		return nil, err
+	}
+	w, err := d.wearOf(inIDs(gone, tools))
+	if err != nil {
+		return nil, err
+	}
+	return markings.Learn(append(all, w.histories()...), w.today), nil
+}
+
+// reckon adds how a marking wears.
+func (r *round) reckon(w *wear, t register.Tool, c *markings.Candidate, lessons *markings.Lessons) {
+	m, _ := markings.Current(w.markings[t.ID])
+	s := seed{mark: m}
+	s.forecast, c.Forecast = w.forecast(t, m, lessons)
+	for _, one := range w.checks[m.ID] {
+		if one.Withdrawn == 0 && one.On >= s.last.On {
+			s.last = one
+		}
+	}
+	r.seeds[m.ID] = s
+}
+
+// named puts rows into names.
+func (r *round) named(rows []markings.Row) ([]RoundRow, error) {
+	ids := make([]string, len(rows))
+	for i, row := range rows {
+		ids[i] = row.Tool
+	}
+	tools, err := r.rowsByID(ids)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]RoundRow, len(rows))
+	for i, row := range rows {
+		s := r.seeds[row.Marking]
+		kept := markings.Kept{Method: row.Method, Protection: s.mark.Protection, TakesLabel: register.TakesLabel(row.Kind), PlatePhoto: row.PlatePhoto,
+			OwnersNumber: row.OwnersNumber, Forecast: row.Candidate.Forecast}
+		out[i] = RoundRow{ToolRow: tools[row.Tool], Marking: s.mark, Rank: r.ranks[row.Marking], Forecast: s.forecast, LastLook: s.last.On, LastRead: s.last.Read,
+			Soon: row.Chance, Cost: row.Cost, CostFrom: row.CostFrom, Proof: row.Proof, Reasons: row.Reasons, Advice: markings.Advise(kept)}
+		out[i].Do = markingWords(out[i].Advice, out[i].Number.String())
+	}
+	return out, nil
+}
+
+// monthsEnd is the last day of a day's month.
+func monthsEnd(d dates.Date) dates.Date {
+	return dates.Date(d[:len("2006-01")] + "-01").AddMonths(1).AddDays(-1)
+}

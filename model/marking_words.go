@@ -1,0 +1,166 @@
+package model
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"time"
+
+	"pawl/labels"
+	"pawl/model/dates"
+	"pawl/model/markings"
+	"pawl/model/register"
+)
+
+// markingAdvice says in words what to do about a marking; NUMBER stands for the tool's.
+var markingAdvice = map[markings.Advice]string{
+	markings.AdviceLookAgain:      "A grade rose although nothing says that it was marked anew: look again, and record a new marking if there is one.",
+	markings.AdviceLookNow:        "Look at it now: pawl marking NUMBER --grade … --read … --photo plate=FILE",
+	markings.AdvicePhotographNow:  "Photograph the serial now, while it can be read: pawl evidence add NUMBER --photo plate=FILE",
+	markings.AdvicePhotoFirst:     "Photograph it before any cleaning: brake cleaner takes print off.",
+	markings.AdviceMatch:          "A character is lost. What is left may still say which tool it is: pawl match READING. A guess never becomes a serial.",
+	markings.AdviceTape:           "Put clear tape over the clean, dry marking, after the photo, and record it: pawl marking NUMBER --protection \"clear tape\"",
+	markings.AdviceOwnersNumber:   "Give it a permanent number of its owner's, of a sort that a police register accepts: pawl marking NUMBER --owners-number … --method engraved --where …",
+	markings.AdviceNeverEngrave:   "Never engrave, file, etch or heat-mark a part that measures, insulates, carries load or pressure, or a battery; ask whether marking ends a warranty.",
+	markings.AdviceNeverMark:      "Never label, tape or mark this kind of thing: its bag or box takes the label and the number.",
+	markings.AdviceNeverRecut:     "Never re-cut, restamp or alter the maker's serial: an owner's number goes beside it.",
+	markings.AdvicePhotographBoth: "Photograph both, the maker's serial and the owner's number.",
+}
+
+// markingWords puts advice into words.
+func markingWords(all []markings.Advice, number string) []string {
+	out := []string{}
+	for _, a := range all {
+		out = append(out, strings.ReplaceAll(markingAdvice[a], "NUMBER", number))
+	}
+	return out
+}
+
+// Words says in one sentence how long a marking will be readable.
+func (f MarkingForecast) Words() string {
+	switch {
+	case f.Why != "":
+		return "no forecast: " + f.Why
+	case f.Lost:
+		return "lost: at grade " + strconv.FormatInt(*f.Grade, 10) + " the serial is no longer complete, so no date is given"
+	}
+	day := func(d dates.Date) string {
+		if d == "" {
+			return "more than 10 years from then"
+		}
+		return string(d)
+	}
+	return fmt.Sprintf("a character is lost by %s as likely as not, by %s with a chance of 10 %%, by %s with one of 90 %%; the chance that it is so today is %.0f %%; %s",
+		day(f.Expected), day(f.Early), day(f.Late), 100**f.UnreadableToday, f.FromWords())
+}
+
+// FromWords says what a forecast rests on.
+func (f MarkingForecast) FromWords() string {
+	rests := "the rate is assumed"
+	switch {
+	case f.LearnedFrom == 1:
+		rests = "the rate is learned from 1 other tool of its kind"
+	case f.LearnedFrom > 1:
+		rests = fmt.Sprintf("the rate is learned from %d other tools of its kind", f.LearnedFrom)
+	}
+	if f.Assumed {
+		rests += "; nobody has looked yet, and it is assumed to have been crisp on " + string(f.AsOf)
+	}
+	if f.NoUsage {
+		rests += "; how often the tool is used is not on record, and daily use is assumed"
+	}
+	return rests
+}
+
+// WriteRound draws the whole round as a PDF to be carried along.
+func (s *Shop) WriteRound(ctx context.Context, by By, w io.Writer) error {
+	var sheet labels.MarkingRound
+	err := s.readLong(ctx, func(d *directory) error {
+		r, err := d.round(ctx, by)
+		if err != nil {
+			return err
+		}
+		rows, err := r.named(r.rows)
+		if err != nil {
+			return err
+		}
+		sheet, err = d.roundSheet(r.view, rows)
+		if err != nil {
+			return err
+		}
+		sheet.As, err = d.clockTime(dates.InstantOf(s.clock()))
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	return sheet.PDF(w)
+}
+
+func (d *directory) roundSheet(v RoundView, rows []RoundRow) (labels.MarkingRound, error) {
+	sheet := labels.MarkingRound{Shop: d.settings.Name, Paper: string(d.settings.Paper), Of: strconv.Itoa(len(rows)) + " markings"}
+	month, err := time.Parse(time.DateOnly, string(v.Today))
+	if err != nil {
+		return sheet, err
+	}
+	sheet.Month = month.Format("January 2006")
+	if v.Unmarked > 0 {
+		sheet.Of += fmt.Sprintf("; not among them: %d tools with a serial of which nobody recorded how it is marked", v.Unmarked)
+	}
+	said := map[string]bool{}
+	for _, row := range rows {
+		title := row.Place
+		if title == "" {
+			title = "No place on record"
+		}
+		if n := len(sheet.Places); n == 0 || sheet.Places[n-1].Title != title {
+			sheet.Places = append(sheet.Places, labels.RoundPlace{Title: title})
+		}
+		at := &sheet.Places[len(sheet.Places)-1]
+		at.Rows = append(at.Rows, d.sheetRow(row))
+		for _, c := range register.Cautions(row.Kind) {
+			if !said[c] {
+				said[c] = true
+				sheet.Cautions = append(sheet.Cautions, c)
+			}
+		}
+	}
+	return sheet, nil
+}
+
+func (d *directory) sheetRow(row RoundRow) labels.RoundRow {
+	out := labels.RoundRow{Symbol: row.Number.Symbol(d.settings.Address), Number: row.Number.String(), Rank: row.Rank,
+		What: strings.TrimSpace(row.Kind + ", " + strings.TrimSpace(row.Maker+" "+row.Model))}
+	out.What = strings.TrimSuffix(out.What, ",")
+	out.Marking = string(row.Marking.Method)
+	if row.Marking.Spot != "" {
+		out.Marking += ", " + row.Marking.Spot
+	}
+	out.Marking += "; protection: " + string(row.Marking.Protection)
+	f := row.Forecast
+	if row.LastLook != "" {
+		out.Last = string(row.LastLook)
+		if f.Grade != nil {
+			out.Last += fmt.Sprintf(": grade %d", *f.Grade)
+		}
+		if row.LastRead != "" {
+			out.Last += ", " + row.LastRead + " was read"
+		}
+	}
+	switch {
+	case f.Lost:
+		out.Forecast = "lost: a character is gone already"
+	case f.Why == "" && f.Expected != "":
+		out.Forecast = "expected to lose a character by " + string(f.Expected) + " (" + f.FromWords() + ")"
+	case f.Why == "":
+		out.Forecast = "expected to last more than 10 years (" + f.FromWords() + ")"
+	}
+	for _, r := range row.Reasons {
+		if r == markings.ActNow {
+			out.Do = "Protect it, or add an owner's number, now."
+		}
+	}
+	return out
+}

@@ -1,0 +1,49 @@
+package matching
+
+import "bytes"
+
+// Fits says whether a reading is of a serial to the letter, given as its key: what was
+// seen stands there in its order, with as many characters between as the reading says.
+// It is a yes or no for one serial, which forgives no misreading; how likely one is
+// among many is for Match.
+func (r Reading) Fits(key string) bool {
+	serial := codesOf(key)
+	at := make([]bool, len(serial)+1) // how much of the serial the cells so far can stand for
+	at[0] = true
+	for _, c := range r.Cells {
+		next := make([]bool, len(serial)+1)
+		for i, can := range at {
+			if !can {
+				continue
+			}
+			if c.sort == gap {
+				for n := c.lo; n <= c.hi && i+n <= len(serial); n++ {
+					next[i+n] = true
+				}
+			} else if i < len(serial) && c.takes(serial[i]) {
+				next[i+1] = true
+			}
+		}
+		at = next
+	}
+	return at[len(serial)]
+}
+
+// takes says whether one place of a reading may be a character.
+func (c Cell) takes(is byte) bool {
+	if c.sort == unknown {
+		return true
+	}
+	return bytes.IndexByte(c.chars, is) >= 0
+}
+
+// Partial says whether a reading leaves a character open: one that cannot be read, one
+// of several, or some that are gone.
+func (r Reading) Partial() bool {
+	for _, c := range r.Cells {
+		if c.sort != seen || len(c.chars) > 1 {
+			return true
+		}
+	}
+	return false
+}
