@@ -20,7 +20,7 @@ import (
 func (p *Pages) markingRoutes() []Route {
 	return []Route{
 		get("/markings", p.markingsPage),
-		get("/t/:number/marking", p.markingPage), post("/t/:number/marking", p.look),
+		get("/t/:number/marking", p.markingPage), post("/t/:number/marking", p.markLook),
 		post("/t/:number/marking/protect", p.protect), post("/t/:number/marking/another", p.markAnew), post("/t/:number/marking/withdraw", p.withdrawMarking),
 	}
 }
@@ -67,7 +67,7 @@ func (d roundData) Cost(r model.RoundRow) *units.Money {
 	if r.Cost == nil {
 		return nil
 	}
-	return &units.Money{Amount: *r.Cost, Currency: d.Currency}
+	return &units.Money{Minor: *r.Cost, Currency: d.Currency}
 }
 
 // markingData is what the page of a tool's markings shows.
@@ -142,8 +142,8 @@ func (p *Pages) roundStep(a *Ask, n numbers.Number) (*roundStep, error) {
 	return step, nil
 }
 
-// look records what somebody saw, and goes on to the next tool of the round.
-func (p *Pages) look(a *Ask) (Reply, error) {
+// markLook records what somebody saw, and goes on to the next tool of the round.
+func (p *Pages) markLook(a *Ask) (Reply, error) {
 	round := a.Value("round") != ""
 	d, err := p.markingData(a, round)
 	if err != nil {
