@@ -108,7 +108,7 @@ func (s *service) routes() []route {
 	var all []route
 	for _, noun := range [][]route{
 		s.healthRoutes(), s.docsRoutes(), s.settingsRoutes(), s.peopleRoutes(), s.placeRoutes(), s.jobRoutes(),
-		s.toolRoutes(), s.custodyRoutes(), s.leavingRoutes(), s.copyRoutes(), s.evidenceRoutes(), s.photoRoutes(), s.labelRoutes(), s.printRoutes(), s.spreadsheetRoutes(), s.tokenRoutes(), s.proofRoutes(), s.deviceRoutes(), s.calibrationRoutes(), s.chartRoutes(), s.adviceRoutes(), s.recheckRoutes(), s.dueRoutes(), s.allBackRoutes(), s.countRoutes(), s.worthRoutes(), s.lossRoutes(), s.claimRoutes(), s.packetRoutes(), s.matchRoutes(),
+		s.toolRoutes(), s.custodyRoutes(), s.leavingRoutes(), s.copyRoutes(), s.evidenceRoutes(), s.photoRoutes(), s.labelRoutes(), s.printRoutes(), s.spreadsheetRoutes(), s.tokenRoutes(), s.proofRoutes(), s.deviceRoutes(), s.calibrationRoutes(), s.chartRoutes(), s.adviceRoutes(), s.recheckRoutes(), s.dueRoutes(), s.markingRoutes(), s.allBackRoutes(), s.countRoutes(), s.worthRoutes(), s.lossRoutes(), s.claimRoutes(), s.packetRoutes(), s.matchRoutes(),
 	} {
 		all = append(all, noun...)
 	}

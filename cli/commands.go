@@ -9,7 +9,7 @@ func (p *program) commands() []*cli.Command {
 		p.takeCommand(), p.returnCommand(), p.handoverCommand(), p.awayCommand(), p.backCommand(), p.boardCommand(),
 		p.wrongCommand(), p.clearCommand(), p.swapCommand(), p.goneCommand(),
 		p.readyCommand(), p.tightenCommand(), p.measureCommand(), p.calibrateCommand(), p.benchCommand(),
-		p.countCommand(), p.recheckCommand(), p.inspectCommand(), p.dueCommand(), p.calendarCommand(),
+		p.countCommand(), p.markingCommand(), p.recheckCommand(), p.inspectCommand(), p.dueCommand(), p.calendarCommand(),
 		p.lossCommand(), p.claimCommand(), p.packetCommand(), p.worthCommand(), p.gapsCommand(), p.jobCommand(), p.allBackCommand(), p.peopleCommand(), p.placesCommand(), p.settingsCommand(),
 		p.importCommand(), p.exportCommand(), p.evidenceCommand(), p.historyCommand(), p.checkpointCommand(), p.verifyCommand(),
 		p.tokenCommand(), p.clockCommand(), p.choresCommand(), p.backupCommand(), p.restoreCommand(), p.doctorCommand(), p.serveCommand(), p.demoCommand(),

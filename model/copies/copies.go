@@ -47,7 +47,7 @@ type Tool struct {
 	Markings []Record   `json:"markings"`
 	Terms    []Record   `json:"terms,omitempty"`  // from when each marking was kept how
 	Checks   []Record   `json:"checks,omitempty"` // looks at the markings
-	Wrongs   []Record   `json:"wrongs"` // reports that are open
+	Wrongs   []Record   `json:"wrongs"`           // reports that are open
 	Evidence []Evidence `json:"evidence"`
 }
 
