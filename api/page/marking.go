@@ -254,6 +254,9 @@ func (v view) GradeWords(g *int64) string {
 	return strconv.FormatInt(*g, 10) + ": " + gradeWords(v.Lang, *g)
 }
 
+// IsLost says whether a look found that a character is gone.
+func (v view) IsLost(c *markings.Check) bool { return c.Grade != nil && *c.Grade <= markings.Lost }
+
 // ChanceWords writes a chance, so that neither never nor certain is claimed; of what
 // nobody knows it says so.
 func (v view) ChanceWords(of *float64) string {
