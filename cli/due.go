@@ -30,7 +30,7 @@ pawl due --format ics -o due.ics
 pawl due --format tasks -o due.ics`,
 		Flags: []cli.Flag{
 			value("within", "within so many `DAYS`, such as 60d; else the lead time of each sort"),
-			value("sort", "one `SORT`: recheck, claim, \"tool calibration\", inspection, return or warranty"),
+			value("sort", "one `SORT`: recheck, claim, \"tool calibration\", inspection, return, warranty or marking"),
 			value("person", "what `NAME` has and is to bring back, and what is due of their own tools; shop for nobody's own"),
 			value("place", "what belongs in `PATH` or in something there"),
 			limit(),

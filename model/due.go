@@ -141,11 +141,15 @@ func (s *Shop) dueAsked(d *directory, by By, q DueQuery) (a dueAsking, err error
 	return a, nil
 }
 
+// markingLead is how many days before its day a look at a marking is listed: from one
+// round to the next.
+const markingLead = 30
+
 // throughs gives, for each sort, the last day that is looked at.
 func throughs(l settings.Lead, today dates.Date, within *int) map[due.Sort]dates.Date {
 	calibration, inspection, back, warranty := l.Days()
 	out := map[due.Sort]dates.Date{due.Calibration: today.AddDays(int(calibration)), due.Inspection: today.AddDays(int(inspection)),
-		due.Return: today.AddDays(int(back)), due.Warranty: today.AddDays(int(warranty)), due.Recheck: today, due.Claim: today.AddDays(claimLead)}
+		due.Return: today.AddDays(int(back)), due.Warranty: today.AddDays(int(warranty)), due.Recheck: today, due.Claim: today.AddDays(claimLead), due.Marking: today.AddDays(markingLead)}
 	if within != nil {
 		for s := range out {
 			out[s] = today.AddDays(*within)
@@ -287,14 +291,14 @@ func (d *directory) jobsOf(rows []due.Row) (map[string]string, error) {
 	return out, nil
 }
 
-// todayDue gathers what is due soon; what is to be back and what is to be rechecked
-// have lists of their own.
+// todayDue gathers what is due soon; what is to be back, what is to be rechecked and the
+// round of markings have lists of their own.
 func (s *Shop) todayDue(d *directory, by By, v *TodayView) error {
 	a, err := s.dueAsked(d, by, DueQuery{})
 	if err != nil {
 		return err
 	}
-	a.sorts = slices.DeleteFunc(a.sorts, func(s due.Sort) bool { return s == due.Return || s == due.Recheck })
+	a.sorts = slices.DeleteFunc(a.sorts, func(s due.Sort) bool { return s == due.Return || s == due.Recheck || s == due.Marking })
 	rows, err := a.page(todayRows + 1)
 	if err != nil {
 		return err

@@ -122,10 +122,8 @@ func (m *marking) find() error {
 	}
 	is := false
 	if m.in.Marking == "" {
-		m.row, is = markings.Current(all)
-		if !is {
-			return fault.At("#/marking", "how the serial of %s is marked is not on record", m.tool.Number).
-				WithHint("record it first: pawl edit %s --marking printed, or another of %s", m.tool.Number, markings.MethodsInWords())
+		if m.row, is = markings.Current(all); !is {
+			return m.unknown()
 		}
 	} else {
 		at := slices.IndexFunc(all, func(one markings.Marking) bool { return one.ID == m.in.Marking })
@@ -142,6 +140,17 @@ func (m *marking) find() error {
 		return fault.At("#/on", "that marking ended on %s, before %s", m.row.Ended, m.on).WithHint("correct the date, or leave the marking out: the present one is meant then")
 	}
 	return nil
+}
+
+// unknown begins the record of a marking of which nobody said yet how it was made: what is
+// seen of it is worth keeping all the same. There is no forecast until somebody does.
+func (m *marking) unknown() (err error) {
+	m.row = markings.Marking{Tool: m.tool.ID, Since: m.tx.Now()}
+	if m.row.ID, err = m.tx.NewID('M'); err != nil {
+		return err
+	}
+	m.said = append(m.said, "How the serial is marked is not on record, and there is no forecast without: pawl edit "+m.tool.Number.String()+" --marking printed, or another of "+markings.MethodsInWords()+".")
+	return store.Put(m.tx, &m.row)
 }
 
 // WithdrawMarking takes back a look, or a term but the first, that was entered by

@@ -88,9 +88,7 @@ func (w *wear) history(t register.Tool, m markings.Marking) markings.History {
 	h := markings.History{Tool: t.ID, Kind: t.Kind, Method: m.Method, Checks: w.checks[m.ID], InUse: w.inUse[t.ID],
 		New: markings.NewOn(m, all, recorded, t.Bought)}
 	begins := markings.Begins(m, recorded, t.Bought, h.Checks)
-	for _, s := range markings.Stretches(m, t.Usage, begins, w.terms[m.ID]) {
-		h.Terms = append(h.Terms, markings.Term{Tool: t.ID, Marking: m.ID, From: s.From, Protection: s.Protection, Usage: s.Usage})
-	}
+	h.Terms = markings.Resolved(m, t.Usage, begins, w.terms[m.ID])
 	return h
 }
 
@@ -148,6 +146,8 @@ func (w *wear) forecast(t register.Tool, m markings.Marking, lessons *markings.L
 		v = MarkingForecast{Marking: m.ID, Grade: f.Grade, AsOf: f.Last, Why: "this marking ended on " + string(m.Ended)}
 	case f.Standing == markings.IsLost:
 		v.Lost = true
+	case m.Method == "":
+		v.Why = "how the serial is marked is not on record: pawl edit " + t.Number.String() + " --marking printed, or another of " + markings.MethodsInWords()
 	case f.Standing == markings.NeverLooked:
 		v.Why = "nobody has looked at it, and nobody knows when it was new: look at it and give a grade"
 	case f.Standing == markings.NoForecast:

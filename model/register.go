@@ -279,7 +279,7 @@ func changeMarking(tx *store.Tx, by By, was register.Tool, in *register.MarkingE
 		return err
 	}
 	now, is := markings.Current(all)
-	if !is || in.Method != "" && in.Method != string(now.Method) {
+	if !is || now.Method != "" && in.Method != "" && in.Method != string(now.Method) {
 		if is {
 			if err := endMarking(tx, now.ID, today); err != nil {
 				return err
@@ -294,6 +294,10 @@ func changeMarking(tx *store.Tx, by By, was register.Tool, in *register.MarkingE
 	}
 	var bad fault.Problems
 	term := markings.Term{From: today}
+	if in.Method != "" {
+		m.Method, err = markings.ParseMethod(in.Method)
+		bad.Keep("#/marking/method", err)
+	}
 	if in.Protection != "" {
 		term.Protection, err = markings.ParseProtection(in.Protection)
 		bad.Keep("#/marking/protection", err)

@@ -17,6 +17,7 @@ import (
 	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/inspections"
+	"pawl/model/markings"
 	"pawl/model/names"
 	"pawl/model/register"
 )
@@ -31,17 +32,20 @@ const (
 	Return      Sort = "return"
 	Claim       Sort = "claim"   // a day by which somebody waits for something
 	Recheck     Sort = "recheck" // of work in doubt: due since its tool was found out
+	Marking     Sort = "marking" // a look at a marking, with a photo
 )
 
 // Sorts lists every sort, in the order in which they are shown.
-func Sorts() []Sort { return []Sort{Recheck, Claim, Calibration, Inspection, Return, Warranty} }
+func Sorts() []Sort {
+	return []Sort{Recheck, Claim, Calibration, Inspection, Return, Warranty, Marking}
+}
 
 // ParseSort takes one of the sorts.
 func ParseSort(s string) (Sort, error) {
 	if slices.Contains(Sorts(), Sort(s)) {
 		return Sort(s), nil
 	}
-	return "", fault.New(fault.Invalid, "%q is not a sort of what is due", s).WithHint("use recheck, claim, tool calibration, inspection, return or warranty")
+	return "", fault.New(fault.Invalid, "%q is not a sort of what is due", s).WithHint("use recheck, claim, tool calibration, inspection, return, warranty or marking")
 }
 
 // Row is one thing that is due. Day is the last good one.
@@ -78,6 +82,9 @@ type Facts struct {
 	Inspections []inspections.Inspection
 	Happened    []inspections.Event // after which an inspection may be asked for, in any order
 	Loan        custody.Loan        // the open one, if any
+	Markings    []markings.Marking  // oldest first
+	Terms       []markings.Term
+	Looks       []markings.Check
 }
 
 // NoneOnRecord is why a check is due from the day on which a tool was registered:
@@ -90,7 +97,7 @@ func Of(f Facts) (out []Row) {
 		return nil
 	}
 	out = append(out, f.inspections()...)
-	for _, one := range []func() (Row, bool){f.calibration, f.warranty, f.back} {
+	for _, one := range []func() (Row, bool){f.calibration, f.warranty, f.back, f.marking} {
 		if r, is := one(); is {
 			out = append(out, r)
 		}
@@ -216,4 +223,44 @@ func (f Facts) back() (Row, bool) {
 	r := f.row(Return, "return", what, l.Due.Day(f.Zone), known, "")
 	r.At, r.Person = l.Due, l.Person
 	return r, true
+}
+
+// marking is to be looked at and photographed again when 10 of 100 like it would be lost,
+// after a year at most (money-and-statistics 5.3, an assumption). It begins with the
+// first look. The day goes by what is assumed of every class and by how often the tool is
+// said to be used, so that it hangs on no other tool and on nobody's taking it: the round
+// goes by what was learned, too.
+func (f Facts) marking() (Row, bool) {
+	m, is := markings.Current(f.Markings)
+	if !is || len(f.Looks) == 0 {
+		return Row{}, false
+	}
+	h := f.history(m)
+	known, last := dates.Instant(0), dates.Date("")
+	for _, c := range h.Checks {
+		if c.Withdrawn == 0 && c.Grade != nil {
+			known, last = max(known, c.Entered), max(last, c.On)
+		}
+	}
+	if last == "" {
+		return Row{}, false
+	}
+	forecast := h.Forecast(markings.AssumedPrior(), last)
+	if forecast.Standing == markings.IsLost {
+		return Row{}, false
+	}
+	return f.row(Marking, "marking", "look at the marking", forecast.NextPhoto, known, "last look on "+string(last)), true
+}
+
+// history is the marking with its terms as they follow from one another.
+func (f Facts) history(m markings.Marking) markings.History {
+	recorded := m.Since.Day(f.Zone)
+	h := markings.History{Tool: f.Tool.ID, Kind: f.Tool.Kind, Method: m.Method, New: markings.NewOn(m, f.Markings, recorded, f.Tool.Bought)}
+	for _, c := range f.Looks {
+		if c.Marking == m.ID {
+			h.Checks = append(h.Checks, c)
+		}
+	}
+	h.Terms = markings.Resolved(m, f.Tool.Usage, markings.Begins(m, recorded, f.Tool.Bought, h.Checks), f.Terms)
+	return h
 }

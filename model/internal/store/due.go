@@ -14,6 +14,7 @@ import (
 	"pawl/model/due"
 	"pawl/model/inspections"
 	"pawl/model/ledger"
+	"pawl/model/markings"
 	"pawl/model/register"
 	"pawl/model/settings"
 )
@@ -53,6 +54,14 @@ func (d *dues) note(tx *Tx, row any) {
 	case *inspections.Plan:
 		d.tools[r.Tool] = nil
 	case *inspections.Inspection:
+		d.tools[r.Tool] = nil
+	case *markings.Marking:
+		if r.Rev > 1 { // of a new one nothing is due: nobody has looked
+			d.tools[r.Tool] = nil
+		}
+	case *markings.Term:
+		d.tools[r.Tool] = nil
+	case *markings.Check:
 		d.tools[r.Tool] = nil
 	case *settings.Settings:
 		before, err := ledger.ParseImage(tx.loaded[recordID{"settings", r.ID}])
@@ -200,7 +209,38 @@ func (r *Rx) dueFacts(ids []string, loc *time.Location) (map[string]*due.Facts, 
 	for _, l := range loans {
 		out[l.Tool].Loan = l
 	}
+	if err := r.wornFacts(ids, out); err != nil {
+		return nil, err
+	}
 	return out, r.happenedFacts(out, loc)
+}
+
+// wornFacts adds those of the tools at whose markings somebody looked.
+func (r *Rx) wornFacts(ids []string, out map[string]*due.Facts) error {
+	looks, err := r.Checks(ids...)
+	if err != nil {
+		return err
+	}
+	var worn []string
+	for _, c := range looks {
+		f := out[c.Tool]
+		if len(f.Looks) == 0 {
+			worn = append(worn, c.Tool)
+		}
+		f.Looks = append(f.Looks, c)
+	}
+	all, err := r.MarkingsOf(worn)
+	if err != nil {
+		return err
+	}
+	for id, some := range all {
+		out[id].Markings = some
+	}
+	terms, err := r.Terms(worn...)
+	for _, t := range terms {
+		out[t.Tool].Terms = append(out[t.Tool].Terms, t)
+	}
+	return err
 }
 
 // happenedFacts adds what happened to those of the tools that are under inspection.
