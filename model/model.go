@@ -69,6 +69,7 @@ type Shop struct {
 	counted   recent[*keptCount] // by id
 	rotas     rotaCache
 	serials   serialCache
+	rounds    roundCache
 }
 
 // Open opens or makes the shop in a data folder and brings its schema up to
@@ -84,6 +85,7 @@ func Open(ctx context.Context, o Options) (*Shop, error) {
 func (s *Shop) Close() error {
 	s.views.Close()
 	s.rotas.close()
+	s.rounds.close()
 	return s.db.Close()
 }
 

@@ -137,7 +137,10 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 	if v.Oddity, err = d.oddity(t); err != nil {
 		return v, err
 	}
-	v.Advice = slices.Concat(d.doubt, incomplete(v.Missing), advice(t, v.Markings, have))
+	if v.LastLook, err = d.lastLook(t, v.Markings); err != nil {
+		return v, err
+	}
+	v.Advice = slices.Concat(d.doubt, incomplete(v.Missing), advice(t, v.Markings, have), lookAdvice(t, v.LastLook, v.Markings))
 	if v.Oddity != "" {
 		v.Advice = append(v.Advice, v.Oddity)
 	}

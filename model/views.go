@@ -25,6 +25,7 @@ type ToolView struct {
 	Condition  string          // as found then
 	Wrongs     []custody.Wrong // open ones
 	Markings   []markings.Marking
+	LastLook   *markings.Check // the last at which the maker's serial got a grade; nil: none
 	Evidence   []evidence.Record
 	MoneyShown bool
 	Oddity     string // asks about a serial that is unlike the maker's others; among the advice too

@@ -83,6 +83,7 @@ func (p *Pages) markingOptions(lang words.Language, v *model.ToolView) (methods,
 }
 
 // lastMarking is the one that shows the maker's serial now.
+// lastMarking is the one that shows the maker's serial now.
 func lastMarking(v *model.ToolView) markings.Marking {
 	m, _ := markings.Current(v.Markings)
 	return m

@@ -18,7 +18,9 @@ type todayData struct {
 	Plan   []model.PlannedTool // those to look at that wait longest, in walking order
 	Look   int                 // how many are to be looked at in all
 	Making bool                // the plan is still being made
-	Losses []model.LossView    // of which something is missing and not confirmed, or not reported
+	Round  model.RoundToday
+	Rounds bool             // the round is still being reckoned
+	Losses []model.LossView // of which something is missing and not confirmed, or not reported
 
 	Elsewhere *model.ElsewhereState // the copy kept elsewhere, where it is to be made anew
 }
@@ -43,6 +45,11 @@ func (p *Pages) todayPage(a *Ask) (Reply, error) {
 	if d.Losses, err = p.lossesToday(a); err != nil {
 		return Reply{}, err
 	}
+	round, known, err := p.shop.RoundToday(a.R.Context(), a.By)
+	if err != nil {
+		return Reply{}, err
+	}
+	d.Round, d.Rounds = round, !known
 	plan, found, err := p.shop.PlanToday(a.R.Context(), a.By)
 	d.Look, d.Plan, d.Making = plan.Look, plan.Tools, !found
 	return Show("today", d), err

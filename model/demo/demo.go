@@ -104,6 +104,7 @@ type builder struct {
 	by      model.By
 	numbers []string
 	wrench  string
+	looked  int // how many of the looks are done
 	err     error
 }
 
@@ -185,6 +186,7 @@ func (b *builder) days(wrench tool) {
 		if b.wrench == "" && day >= wrenchDay {
 			b.wrench = b.register(wrench)
 		}
+		b.lookOver(day)
 		b.work(day)
 		for turn := range 1 + day%5/4 {
 			b.borrow(day, b.numbers[(day*7+turn*31)%len(b.numbers)])

@@ -51,16 +51,24 @@ func newFace() font.Face {
 
 // photo draws lines of text on a plate, as a JPEG of 480 by 320.
 func photo(ground, ink color.Color, lines ...string) []byte {
+	return asJPEG(plate(ground, ink, lines...))
+}
+
+func plate(ground, ink color.Color, lines ...string) *image.RGBA {
 	img := image.NewRGBA(image.Rect(0, 0, 480, 320))
 	draw.Draw(img, img.Bounds(), image.NewUniform(ground), image.Point{}, draw.Src)
-	plate := image.Rect(22, 22, 458, 298)
-	draw.Draw(img, plate, image.NewUniform(color.Gray{128}), image.Point{}, draw.Src)
-	draw.Draw(img, plate.Inset(8), image.NewUniform(ground), image.Point{}, draw.Src)
+	edge := image.Rect(22, 22, 458, 298)
+	draw.Draw(img, edge, image.NewUniform(color.Gray{128}), image.Point{}, draw.Src)
+	draw.Draw(img, edge.Inset(8), image.NewUniform(ground), image.Point{}, draw.Src)
 	pen := font.Drawer{Dst: img, Src: image.NewUniform(ink), Face: newFace()}
 	for i, line := range lines {
 		pen.Dot = fixed.P(44, 105+69*i)
 		pen.DrawString(line)
 	}
+	return img
+}
+
+func asJPEG(img image.Image) []byte {
 	var out bytes.Buffer
 	if err := jpeg.Encode(&out, img, &jpeg.Options{Quality: 85}); err != nil {
 		panic(err) // encoding into memory does not fail
