@@ -2,6 +2,7 @@ package matching
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"slices"
 	"strconv"
@@ -65,31 +66,40 @@ type Answer struct {
 // Precision is the greatest error of a posterior by serials not looked at.
 const Precision = 1e-4
 
+// coarse is how much less likely than the likeliest serial there could be a serial
+// may be to be looked at first.
+const coarse = 1e-4
+
 // Match answers a query. The most candidates that are listed is most, and more
-// where they are as likely as the last.
-func (ix *Index) Match(q Query, m Model, most int) Answer {
+// where they are as likely as the last. It ends early, with the error of ctx, where
+// nobody waits for it any more.
+func (ix *Index) Match(ctx context.Context, q Query, m Model, most int) (Answer, error) {
 	n := ix.count(q.Maker, q.Kind)
 	if n == 0 {
-		return Answer{None: 1}
+		return Answer{None: 1}, nil
 	}
-	t := m.turn(q.Reading)
+	asked := m.ask(q.Reading)
+	t := newTable(asked)
 	each := (1 - q.None) / float64(n)
-	l0 := newStrangers(ix, t.front, q.Maker)
-	least := Precision * t.front.most[0] / float64(n)
-	for worked := 0; ; {
-		f := ix.look(t, q.Maker, q.Kind, least)
+	l0, l := newStrangers(ix, t, q.Maker), ix.looking(ctx, q, asked, t)
+	worked := 0
+	for least := coarse * l.most; ; {
+		f, err := l.look(least)
+		if err != nil {
+			return Answer{}, err
+		}
 		worked += f.seen
 		none := q.None * l0.of(f.hits)
 		known, rest := each*f.sum, each*f.rest
 		z := none + known + rest
 		if none+known == 0 && least == 0 {
-			return Answer{None: 1, Registered: n} // no serial at all reads like that
+			return Answer{None: 1, Registered: n}, nil // no serial at all reads like that
 		}
-		if err := rest / (none + known); err <= Precision || least == 0 {
-			return ix.answer(t.front, f, Answer{None: none / z, Error: err, Registered: n, Worked: worked}, each/z, most)
+		if wrong := rest / (none + known); wrong <= Precision || least == 0 {
+			return ix.answer(t, f, Answer{None: none / z, Error: wrong, Registered: n, Worked: worked}, each/z, most), nil
 		}
-		// What is given up on grows about as fast as the limit: aim at a third.
-		if least *= math.Min(0.3, Precision*(none+known)/rest); !(least > 1e-300) {
+		// What is let go of of one serial comes to about the limit, seldom to twice it.
+		if least = math.Min(0.3*least, 0.5*Precision*(none+known)); !(least > 1e-300) {
 			least = 0
 		}
 	}
@@ -98,7 +108,7 @@ func (ix *Index) Match(q Query, m Model, most int) Answer {
 // answer makes posteriors of likelihoods, where unit is that of likelihood 1.
 func (ix *Index) answer(t *table, f found, a Answer, unit float64, most int) Answer {
 	for i := range f.hits {
-		f.hits[i].like = t.likelihood(f.hits[i].serial) // from the front, whichever way it was found
+		f.hits[i].like = t.likelihood(f.hits[i].serial) // all of it: the search loses a little on the way
 	}
 	slices.SortStableFunc(f.hits, func(a, b hit) int {
 		return cmp.Or(cmp.Compare(b.like, a.like), compare(a.handle, b.handle))
