@@ -42,8 +42,8 @@ type Options struct {
 type service struct {
 	shop        *model.Shop
 	log         *slog.Logger
-	description []byte // openapi.json
-	docs        document
+	description func() []byte   // openapi.json, made when it is first asked for
+	docs        func() document // the same for people
 	pages       *page.Pages
 	door        *Door
 	chance      io.Reader
@@ -68,8 +68,8 @@ func New(shop *model.Shop, o Options) http.Handler {
 	if s.chance == nil {
 		s.chance = rand.Reader
 	}
-	described := openapi.Read(o.Version)
-	s.description, s.docs = described.JSON(), docsPage(described)
+	s.description = sync.OnceValue(func() []byte { return openapi.Read(o.Version).JSON() })
+	s.docs = sync.OnceValue(func() document { return docsPage(openapi.Read(o.Version)) })
 	return s.watch(s.recover(s.secure(s.crossOrigin(refuseWhenStopping(s.engine())))))
 }
 

@@ -37,13 +37,14 @@ func (s *service) docsRoutes() []route {
 
 // openapi gives the description for programs.
 func (s *service) openapi(*gin.Context) (answer, error) {
-	return answer{keep: secondLook, raw: inMemory(jsonType, s.description)}, nil
+	return answer{keep: secondLook, raw: inMemory(jsonType, s.description())}, nil
 }
 
 // docsHTML gives the description for people. It needs nothing from elsewhere.
 func (s *service) docsHTML(*gin.Context) (answer, error) {
-	r := inMemory(htmlType+"; charset=utf-8", s.docs.html)
-	r.policy = s.docs.policy
+	docs := s.docs()
+	r := inMemory(htmlType+"; charset=utf-8", docs.html)
+	r.policy = docs.policy
 	return answer{keep: secondLook, raw: r}, nil
 }
 

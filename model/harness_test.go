@@ -18,6 +18,7 @@ import (
 
 	"pawl/model/fault"
 	"pawl/model/internal/pgtest"
+	"pawl/model/internal/store"
 	"pawl/model/people"
 	"pawl/model/register"
 	"pawl/model/settings"
@@ -73,10 +74,45 @@ func emptyGarage(t *testing.T, engine string) *garage {
 		boss: By{Actor: Actor{Role: people.Manager, Via: people.ViaLocal}}}
 	g.Options = Options{Dir: t.TempDir(), Program: "pawl test", Clock: g.clock.Now, Chance: rand.NewChaCha8([32]byte{7})}
 	if engine == "postgres" {
-		g.Database = pgtest.URL(t)
+		g.Database = pgtest.Laid(t, func(url string) error { return laidOut(store.Config{URL: url}) })
+	} else if err := os.WriteFile(filepath.Join(g.Dir, store.FileName), emptyStore(t), 0o600); err != nil {
+		t.Fatal(err)
 	}
 	g.Shop = g.open(t)
 	return g
+}
+
+// laidOut makes the tables of a store and lets go of it; a copy of that is taken for each
+// shop, instead of as many migrations.
+func laidOut(c store.Config) error {
+	c.Clock, c.Chance, c.Program = time.Now, rand.NewChaCha8([32]byte{}), "pawl test"
+	d, err := store.Open(ctx, c)
+	if err != nil {
+		return err
+	}
+	return d.Close()
+}
+
+var emptyFile = sync.OnceValues(func() ([]byte, error) {
+	dir, err := os.MkdirTemp("", "pawl-empty-")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	if err := laidOut(store.Config{Dir: dir}); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(filepath.Join(dir, store.FileName))
+})
+
+// emptyStore is the SQLite file of a store that has its tables and nothing in them.
+func emptyStore(t *testing.T) []byte {
+	t.Helper()
+	raw, err := emptyFile()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return raw
 }
 
 // open opens the shop once more, as another process would.

@@ -60,7 +60,7 @@ func (p *Pages) Options(lang words.Language, prefix string, values ...string) []
 // parts gives the functions by which templates make the parts of a form. A
 // field's label is the text field.NAME, its hint, if the catalog has one,
 // hint.NAME; the name may be qualified, as in "take:to", for texts of its own.
-func (p *Pages) parts(lang words.Language, set **template.Template) template.FuncMap {
+func parts(lang words.Language, set **template.Template) template.FuncMap {
 	make := func(f Form, name string, kinds ...string) (field, error) {
 		full, short := strings.ReplaceAll(name, ":", "."), name[strings.LastIndexByte(name, ':')+1:]
 		out := field{Name: short, ID: "f-" + short, Label: words.Say(lang, "field."+full), Value: f.Values.Get(short), Error: f.Errors[short], Type: "text"}

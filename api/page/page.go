@@ -10,6 +10,7 @@ import (
 	"html/template"
 	"io"
 	"net/http"
+	"sync"
 
 	"pawl/api/page/words"
 	"pawl/model"
@@ -29,8 +30,6 @@ type Pages struct {
 	shop   *model.Shop
 	door   Door
 	chance io.Reader
-	sets   map[words.Language]*template.Template
-	static map[string]*static
 	sheets waitingSheets
 }
 
@@ -44,16 +43,21 @@ type Route struct {
 	refused func(*Ask) (Reply, error)
 }
 
-// New reads the templates, the catalog and the static files; a broken one is a
-// broken build.
+// New gives the pages of a shop.
 func New(shop *model.Shop, o Options) *Pages {
-	p := &Pages{shop: shop, door: o.Door, chance: o.Chance, sets: map[words.Language]*template.Template{}}
-	p.static = readStatic()
-	for _, lang := range words.Languages() {
-		p.sets[lang] = p.templates(lang)
-	}
-	return p
+	return &Pages{shop: shop, door: o.Door, chance: o.Chance}
 }
+
+// sets are the templates by language. They and the static files are read once a
+// process, at the first page: a command that shows none does not wait for them. A
+// broken one is a broken build.
+var sets = sync.OnceValue(func() map[words.Language]*template.Template {
+	out := map[words.Language]*template.Template{}
+	for _, lang := range words.Languages() {
+		out[lang] = templates(lang)
+	}
+	return out
+})
 
 // Routes lists every page.
 func (p *Pages) Routes() []Route {

@@ -355,7 +355,7 @@ func replayable(err error) bool {
 
 func (p *Pages) render(v view) ([]byte, error) {
 	var b bytes.Buffer
-	err := p.sets[v.Lang].ExecuteTemplate(&b, v.Page+".html", v)
+	err := sets()[v.Lang].ExecuteTemplate(&b, v.Page+".html", v)
 	return b.Bytes(), err
 }
 

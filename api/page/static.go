@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"path"
 	"strings"
+	"sync"
 
 	"pawl/model/fault"
 )
@@ -25,9 +26,9 @@ type static struct {
 	raw, packed []byte
 }
 
-// readStatic takes the files of static/: those of css/ are joined into one style
+// statics are the files of static/: those of css/ are joined into one style
 // sheet, in the order of their names; the rest stand for themselves.
-func readStatic() map[string]*static {
+var statics = sync.OnceValue(func() map[string]*static {
 	all := map[string]*static{}
 	var style bytes.Buffer
 	err := fs.WalkDir(staticFiles, "static", func(name string, d fs.DirEntry, err error) error {
@@ -50,7 +51,7 @@ func readStatic() map[string]*static {
 	}
 	all["pawl.css"] = newStatic("pawl.css", style.Bytes())
 	return all
-}
+})
 
 func newStatic(name string, raw []byte) *static {
 	sum := sha256.Sum256(raw)
@@ -75,18 +76,18 @@ func (p *Pages) staticRoutes() []Route {
 	return []Route{
 		get("/static/:name", p.staticFile),
 		// A service worker rules the paths below its own.
-		get("/sw.js", func(*Ask) (Reply, error) { return Reply{static: p.static["sw.js"]}, nil }),
+		get("/sw.js", func(*Ask) (Reply, error) { return Reply{static: statics()["sw.js"]}, nil }),
 		get("/offline", func(*Ask) (Reply, error) { return Show("offline", nil), nil }),
 	}
 }
 
 // file is the address of a static file, with its hash.
-func (p *Pages) file(name string) string {
-	return "/static/" + name + "?v=" + p.static[name].hash
+func file(name string) string {
+	return "/static/" + name + "?v=" + statics()[name].hash
 }
 
 func (p *Pages) staticFile(a *Ask) (Reply, error) {
-	s, found := p.static[a.Param("name")]
+	s, found := statics()[a.Param("name")]
 	if !found {
 		return Reply{}, fault.New(fault.NotFound, "there is no file %q here", a.Param("name"))
 	}

@@ -21,12 +21,12 @@ import (
 )
 
 // templates reads every template with the words of one language.
-func (p *Pages) templates(lang words.Language) *template.Template {
+func templates(lang words.Language) *template.Template {
 	var set *template.Template
 	funcs := template.FuncMap{
 		"t":             func(key string, in ...any) string { return words.Say(lang, key, in...) },
 		"has":           words.Has,
-		"file":          p.file,
+		"file":          file,
 		"dict":          dict,
 		"number":        func(n numbers.Number) string { return n.String() },
 		"path":          toolPath,
@@ -60,7 +60,7 @@ func (p *Pages) templates(lang words.Language) *template.Template {
 		"scope":        func(text string) string { return scopeWords(lang, text) },
 		"dashed":       func(text any) string { return strings.ReplaceAll(fmt.Sprint(text), " ", "-") },
 	}
-	maps.Copy(funcs, p.parts(lang, &set))
+	maps.Copy(funcs, parts(lang, &set))
 	set = template.New("pages").Funcs(funcs).Option("missingkey=error")
 	files, err := fs.Sub(templateFiles, "templates")
 	if err != nil {

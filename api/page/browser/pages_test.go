@@ -2,12 +2,10 @@ package browser
 
 import (
 	"crypto/rand"
-	"encoding/json"
-	"fmt"
 	"net/http"
 	"os"
-	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -389,12 +387,16 @@ const pageRules = `(rules) => {
 	return bad;
 }`
 
-// Every page fits its screens, can be hit with a gloved finger, stands out, and
-// comes to 60 kB at most without its photos. Colors are measured in light and
-// dark.
-func TestPagesFit(t *testing.T) {
+// Every page, opened once on each of its screens, in light and dark:
+//   - fits, can be hit with a gloved finger, and stands out (pageRules);
+//   - comes to 60 kB at most without its photos;
+//   - breaks no rule of WCAG 2.2, levels A and AA, that axe-core can decide
+//     (https://github.com/dequelabs/axe-core);
+//   - is valid HTML as it comes from the shop (https://html-validate.org);
+//   - is not in English where the catalog has it in Spanish, if that was asked for.
+func TestPages(t *testing.T) {
 	browser(t)
-	y := openDemo(t)
+	y, judge, english := openDemo(t), judges(t), onlyEnglish(t)
 	every(t, y, func(t *testing.T, s sight, path string) {
 		p := y.openAs(t, s, small)
 		_, err := chromedp.Call(p.ctx, network.SetCacheDisabled, network.SetCacheDisabledParams{CacheDisabled: true})
@@ -403,20 +405,83 @@ func TestPagesFit(t *testing.T) {
 		if sum := p.transferred(); sum > 60_000 {
 			t.Errorf("%s is %.0f bytes with its style and script, more than 60000", path, sum)
 		}
+		if s.then == nil {
+			judge.keep(t, path, p.source())
+		}
+		p.see(phone)
 		if s.then != nil {
-			p.see(phone)
 			s.then(p)
 		}
-		for _, on := range []screen{small, phone, desktop} {
-			p.see(on)
-			for _, scheme := range []string{"light", "dark"} {
-				p.paint(scheme)
-				for _, bad := range eval[[]string](p, pageRules, rules{Targets: on == phone, Focus: on == small}) {
-					t.Errorf("%s, %s, %s: %s", path, on.name, scheme, bad)
+		if s.lang == "es" {
+			p.isSpanish(english)
+		}
+		p.judged(judge, path)
+	})
+	// What a form shows comes from the shop without a script.
+	t.Run("without a script", func(t *testing.T) {
+		every(t, y, func(t *testing.T, s sight, path string) {
+			if s.then != nil {
+				p := y.openAs(t, s, phone.plain())
+				p.show(s, path)
+				judge.keep(t, path, p.source())
+			}
+		})
+	})
+	judge.valid(t)
+}
+
+// judged holds the page that is shown against all rules. The one that moves the focus
+// comes last.
+func (p *tab) judged(j *judged, path string) {
+	p.Helper()
+	if j.axe != "" {
+		p.do(chromedp.Do(p.ctx, chromedp.Evaluate[chromedp.Void](j.axe)))
+	}
+	for _, on := range []screen{phone, desktop, small} {
+		p.see(on)
+		for _, scheme := range []string{"light", "dark"} {
+			p.paint(scheme)
+			for _, bad := range eval[[]string](p, pageRules, rules{Targets: on == phone, Focus: on == small}) {
+				p.Errorf("%s, %s, %s: %s", path, on.name, scheme, bad)
+			}
+			if j.axe == "" || on == small {
+				continue
+			}
+			for _, v := range eval[[]violation](p, runAxe, scheme == "dark") {
+				p.Errorf("%s, %s, %s: %s: %s\n\t%s", path, on.name, scheme, v.ID, v.Help, strings.Join(v.Nodes, "\n\t"))
+			}
+		}
+	}
+}
+
+// The dark scheme changes colors and nothing else, so that no more than the rules about
+// colors need be held against it.
+func TestDarkChangesColorsAlone(t *testing.T) {
+	files, err := filepath.Glob("../static/css/*.css")
+	if err != nil {
+		t.Fatal(err)
+	}
+	dark := regexp.MustCompile(`(?s)@media[^{]*prefers-color-scheme[^{]*\{\s*([^{}]*)\{([^{}]*)\}\s*\}`)
+	color := regexp.MustCompile(`^--[a-z-]+: #[0-9a-f]{6}$`)
+	found, named := 0, 0
+	for _, file := range files {
+		raw, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		named += strings.Count(string(raw), "prefers-color-scheme")
+		for _, block := range dark.FindAllStringSubmatch(string(raw), -1) {
+			found++
+			for _, set := range strings.Split(strings.Trim(block[2], "; \n"), "; ") {
+				if !color.MatchString(set) || strings.TrimSpace(block[1]) != ":root" {
+					t.Errorf("%s: %s { %s } is no color of the whole page", filepath.Base(file), strings.TrimSpace(block[1]), set)
 				}
 			}
 		}
-	})
+	}
+	if found == 0 || found != named {
+		t.Errorf("%d of %d dark blocks were read", found, named)
+	}
 }
 
 // rules chooses among the rules that are not for every screen.
@@ -435,110 +500,4 @@ func (p *tab) transferred() (sum float64) {
 		}
 	}
 	return sum
-}
-
-// nodeModule finds a pinned package of npm outside the tree: in the folder that
-// PAWL_NODE_MODULES names.
-func nodeModule(t *testing.T, name string) string {
-	t.Helper()
-	path := filepath.Join(os.Getenv("PAWL_NODE_MODULES"), filepath.FromSlash(name))
-	if _, err := os.Stat(path); err == nil && os.Getenv("PAWL_NODE_MODULES") != "" {
-		return path
-	}
-	if os.Getenv("CI") != "" {
-		t.Fatalf("PAWL_NODE_MODULES names no folder with %s", name)
-	}
-	t.Skipf("PAWL_NODE_MODULES names no folder with %s: this check is left out", name)
-	return ""
-}
-
-// No page breaks a rule of WCAG 2.2, levels A and AA, that axe-core can decide
-// (https://github.com/dequelabs/axe-core).
-func TestPagesAreAccessible(t *testing.T) {
-	browser(t)
-	axe, err := os.ReadFile(nodeModule(t, "axe-core/axe.min.js"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	y := openDemo(t)
-	every(t, y, func(t *testing.T, s sight, path string) {
-		p := y.openAs(t, s, phone)
-		p.show(s, path)
-		p.do(chromedp.Do(p.ctx, chromedp.Evaluate[chromedp.Void](string(axe))))
-		for _, on := range []screen{phone, desktop} {
-			p.see(on)
-			for _, scheme := range []string{"light", "dark"} {
-				p.paint(scheme)
-				for _, v := range eval[[]violation](p, runAxe) {
-					t.Errorf("%s, %s, %s: %s: %s\n\t%s", path, on.name, scheme, v.ID, v.Help, strings.Join(v.Nodes, "\n\t"))
-				}
-			}
-		}
-	})
-}
-
-type violation struct {
-	ID, Help string
-	Nodes    []string
-}
-
-// runAxe gives what breaks a rule, and what axe could not decide about contrast. In a
-// chart it can decide nothing, since it takes the drawing itself for an image behind
-// the letters; they have the ink of the page, on its paper.
-const runAxe = `async () => {
-	const r = await axe.run(document, { runOnly: { type: "tag", values: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] }, rules: { "target-size": { enabled: true } }, resultTypes: ["violations", "incomplete"] });
-	const inChart = (n) => document.querySelector(n.target.at(-1))?.closest("svg[role=img]");
-	const undecided = r.incomplete.filter((v) => v.id === "color-contrast").map((v) => ({ ...v, nodes: v.nodes.filter((n) => !inChart(n)) })).filter((v) => v.nodes.length > 0);
-	return [...r.violations, ...undecided].map((v) => ({ ID: v.id, Help: v.help, Nodes: v.nodes.slice(0, 4).map((n) => n.html.slice(0, 160) + " " + n.failureSummary.replace(/\s+/g, " ").slice(0, 300)) }));
-}`
-
-// The HTML of every page is valid (https://html-validate.org), as it comes from
-// the shop.
-func TestPagesAreValid(t *testing.T) {
-	browser(t)
-	validate := nodeModule(t, "html-validate/bin/html-validate.mjs")
-	node, err := exec.LookPath("node")
-	if err != nil {
-		t.Fatal("html-validate is there, node is not")
-	}
-	y, dir := openDemo(t), t.TempDir()
-	paths := map[string]string{}
-	every(t, y, func(t *testing.T, s sight, path string) {
-		p := y.openAs(t, s, phone.plain())
-		p.show(s, path)
-		raw := p.source()
-		file := filepath.Join(dir, fmt.Sprintf("%03d.html", len(paths)))
-		paths[file] = path
-		if err := os.WriteFile(file, raw, 0o600); err != nil {
-			t.Fatal(err)
-		}
-	})
-	config, err := filepath.Abs("testdata/htmlvalidate.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	said := filepath.Join(t.TempDir(), "said.json")
-	told, err := exec.Command(node, validate, "--formatter", "json="+said, "--config", config, dir).CombinedOutput()
-	out, unread := os.ReadFile(said)
-	if unread != nil {
-		t.Fatalf("html-validate says nothing: %v %s", err, told)
-	}
-	var report []struct {
-		FilePath string
-		Messages []struct {
-			RuleID, Message string
-			Line, Column    int
-		}
-	}
-	if err := json.Unmarshal(out, &report); err != nil {
-		t.Fatalf("html-validate answers %q: %v", out, err)
-	}
-	if len(paths) == 0 {
-		t.Fatal("no page was looked at")
-	}
-	for _, file := range report {
-		for _, m := range file.Messages {
-			t.Errorf("%s line %d column %d: %s (%s)", paths[file.FilePath], m.Line, m.Column, m.Message, m.RuleID)
-		}
-	}
 }

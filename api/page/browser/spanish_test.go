@@ -3,7 +3,6 @@ package browser
 import (
 	"regexp"
 	"slices"
-	"strings"
 	"testing"
 
 	"github.com/chromedp/cdproto/network"
@@ -135,24 +134,16 @@ const visibleTexts = `() => {
 	return [document.title, ...out].filter((s) => s !== "");
 }`
 
-// On a Spanish page nothing is in English that the catalog has in Spanish.
-func TestSpanishPagesAreSpanish(t *testing.T) {
-	browser(t)
-	english := onlyEnglish(t)
-	y := openDemo(t)
-	for _, s := range spanish() {
-		t.Run(strings.ReplaceAll(s.name, " ", "-"), func(t *testing.T) {
-			p := y.openAs(t, s, phone)
-			p.show(s, s.path(t, y))
-			if lang := eval[string](p, `() => document.documentElement.lang`); lang != "es" {
-				t.Errorf("the page is said to be in %q", lang)
-			}
-			for _, text := range eval[[]string](p, visibleTexts) {
-				if key, found := english(text); found {
-					t.Errorf("%q is English (%s)", text, key)
-				}
-			}
-		})
+// isSpanish fails where a page is in English that the catalog has in Spanish.
+func (p *tab) isSpanish(english func(text string) (key string, found bool)) {
+	p.Helper()
+	if lang := eval[string](p, `() => document.documentElement.lang`); lang != "es" {
+		p.Errorf("the page is said to be in %q", lang)
+	}
+	for _, text := range eval[[]string](p, visibleTexts) {
+		if key, found := english(text); found {
+			p.Errorf("%q is English (%s)", text, key)
+		}
 	}
 }
 

@@ -38,6 +38,33 @@ func TestSchemasAreDroppedWhenTheTestEnds(t *testing.T) {
 	}
 }
 
+// A copy has what was laid out, once; what is written into it is in no other, and it is
+// dropped when the test ends.
+func TestLaidGivesACopyOfItsOwn(t *testing.T) {
+	times := 0
+	lay := func(url string) error {
+		times++
+		return try(url, "CREATE TABLE tools (id text)")
+	}
+	var first string
+	t.Run("a test", func(t *testing.T) {
+		db := open(t, Laid(t, lay))
+		if _, err := db.Exec("INSERT INTO tools VALUES ('one')"); err != nil {
+			t.Fatal(err)
+		}
+		if err := db.QueryRow("SELECT current_database()").Scan(&first); err != nil {
+			t.Fatal(err)
+		}
+	})
+	var rows, left int
+	if err := open(t, Laid(t, lay)).QueryRow("SELECT (SELECT count(*) FROM tools), (SELECT count(*) FROM pg_database WHERE datname = $1)", first).Scan(&rows, &left); err != nil {
+		t.Fatal(err)
+	}
+	if times != 1 || rows != 0 || left != 0 {
+		t.Errorf("laid out %d times, %d rows of another test, %d databases left behind; want 1, 0, 0", times, rows, left)
+	}
+}
+
 func open(t *testing.T, url string) *sql.DB {
 	t.Helper()
 	db, err := sql.Open("pgx", url)
