@@ -32,6 +32,7 @@ type Options struct {
 	Log     *slog.Logger // nil: nothing is logged
 	Version string       // of the program, for the description
 	Chance  io.Reader    // for the ids of requests; nil: the system's
+	Metrics *Metrics     // counts them; nil: nobody does
 
 	Address string         // where it is reached when the settings say nothing: https://HOST:PORT
 	Proxies []netip.Prefix // of these alone X-Forwarded-For and X-Forwarded-Proto are believed
@@ -42,6 +43,7 @@ type Options struct {
 type service struct {
 	shop        *model.Shop
 	log         *slog.Logger
+	metrics     *Metrics
 	description func() []byte   // openapi.json, made when it is first asked for
 	docs        func() document // the same for people
 	pages       *page.Pages
@@ -61,7 +63,7 @@ type route struct {
 // New returns the service over a shop. It may be served by an http.Server (see
 // Serve) or within this process (see client.InProcess).
 func New(shop *model.Shop, o Options) http.Handler {
-	s := &service{shop: shop, log: o.Log, chance: o.Chance, door: &Door{shop: shop, proxies: o.Proxies, plain: o.Plain, address: o.Address}}
+	s := &service{shop: shop, log: o.Log, metrics: o.Metrics, chance: o.Chance, door: &Door{shop: shop, proxies: o.Proxies, plain: o.Plain, address: o.Address}}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}

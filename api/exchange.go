@@ -17,6 +17,7 @@ import (
 // exchange is one request with its answer, for the log and for problems.
 type exchange struct {
 	id     string // a UUID, version 4
+	trace  string // that others know it by (W3C Trace Context); empty: none
 	route  string // as the router has it; empty: no route
 	status int    // as answered; 0: not yet
 	err    error  // why it failed
@@ -36,8 +37,9 @@ func exchangeOf(r *http.Request) *exchange {
 func (s *service) watch(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		start := time.Now()
-		x := &exchange{id: s.newID()}
+		x := &exchange{id: s.newID(), trace: traceOf(r.Header)}
 		w.Header().Set("X-Request-Id", x.id)
+		s.metrics.begin()
 		defer func() { s.logged(r, x, time.Since(start)) }()
 		next.ServeHTTP(&recorder{w, x}, r.WithContext(context.WithValue(r.Context(), exchangeKey{}, x)))
 	})
@@ -58,8 +60,12 @@ func (s *service) newID() string {
 }
 
 func (s *service) logged(r *http.Request, x *exchange, took time.Duration) {
+	s.metrics.seen(methodOf(r), x.route, x.status, took)
 	level := slog.LevelInfo
 	line := []any{"method", methodOf(r), "route", x.route, "status", x.status, "took", took, "request", x.id}
+	if x.trace != "" {
+		line = append(line, "trace", x.trace)
+	}
 	if x.err != nil && (fault.Is(x.err, fault.Unavailable) || fault.Of(x.err).Kind == fault.Internal) {
 		level = slog.LevelError
 		line = append(line, "error", inFull(x.err))
@@ -121,7 +127,7 @@ func (s *service) recover(next http.Handler) http.Handler {
 				panic(what)
 			}
 			x := exchangeOf(r)
-			s.log.Error("panic", "request", x.id, "panic", fmt.Sprint(what), "stack", string(debug.Stack()))
+			s.log.Error("panic", "request", x.id, "trace", x.trace, "panic", fmt.Sprint(what), "stack", string(debug.Stack()))
 			if x.status != 0 {
 				panic(http.ErrAbortHandler)
 			}

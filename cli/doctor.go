@@ -11,7 +11,7 @@ const maxCertificate = 1 << 20
 
 func (p *program) doctorCommand() *cli.Command {
 	return &cli.Command{
-		Name: "doctor", Usage: "look at what the shop rests on: store, disk, rights, key, clock, last checkpoint and backup",
+		Name: "doctor", Usage: "look at what the shop rests on: store, disk, rights, originals, key, clock, last checkpoint, backup and copy elsewhere",
 		Description: `pawl doctor
 pawl doctor --tls-cert tools.crt`,
 		Flags: []cli.Flag{value("tls-cert", "look at the certificate in `FILE` (PEM) too, the one that serve is given")},

@@ -45,7 +45,7 @@ func killedImport(t *testing.T, binary, data, folder string, requests int, later
 	}
 	said := bufio.NewScanner(log)
 	for asked < requests && said.Scan() {
-		if strings.Contains(said.Text(), "msg=request") {
+		if strings.Contains(said.Text(), `"msg":"request"`) {
 			asked++
 		}
 	}

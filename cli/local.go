@@ -12,6 +12,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"time"
 
 	"pawl/api"
@@ -54,11 +55,12 @@ func openLocal(ctx context.Context, f folder) (*client.Client, io.Closer, error)
 // too.
 func outside() http.RoundTripper { return http.DefaultTransport }
 
+// logTo writes a log of one JSON object a line.
 func logTo(w io.Writer, least slog.Level) *slog.Logger {
 	if w == nil {
 		return slog.New(slog.DiscardHandler)
 	}
-	return slog.New(slog.NewTextHandler(w, &slog.HandlerOptions{Level: least}))
+	return slog.New(slog.NewJSONHandler(w, &slog.HandlerOptions{Level: least}))
 }
 
 // packetAgainst is what to hold a packet against.
@@ -227,19 +229,26 @@ func (s *serving) firstLink(ctx context.Context, reached string) (link, until st
 }
 
 // run serves the shop on the listener until ctx ends, does what falls due at the
-// start and every hour, and lets running acts finish. It closes the shop.
-func (s *serving) run(ctx context.Context, listener net.Listener, at site, proxies []netip.Prefix) error {
+// start and every hour, and lets running acts finish. Where metrics listens, its figures
+// are given. It closes the shop.
+func (s *serving) run(ctx context.Context, listener net.Listener, at site, proxies []netip.Prefix, metrics net.Listener) error {
 	noteListening(s.dir, at.reached, s.log)
 	ctx, cancel := context.WithCancel(ctx)
-	chores := make(chan struct{})
-	go func() {
-		defer close(chores)
-		doChores(ctx, s.shop, s.log)
-	}()
-	options := api.Options{Log: s.log, Version: Version, Address: at.reached, Proxies: proxies, Plain: at.plain}
+	var beside sync.WaitGroup
+	beside.Go(func() { doChores(ctx, s.shop, s.log) })
+	var counted *api.Metrics
+	if metrics != nil {
+		counted = api.NewMetrics(s.shop, Version)
+		beside.Go(func() {
+			if err := counted.Serve(ctx, metrics, s.log); err != nil {
+				s.log.Error("metrics", "error", err)
+			}
+		})
+	}
+	options := api.Options{Metrics: counted, Log: s.log, Version: Version, Address: at.reached, Proxies: proxies, Plain: at.plain}
 	err := api.Serve(ctx, listener, api.New(s.shop, options), api.ServeOptions{Log: s.log})
 	cancel()
-	<-chores
+	beside.Wait()
 	if closing := s.shop.Close(); err == nil {
 		err = closing
 	}

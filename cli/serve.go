@@ -24,6 +24,7 @@ const defaultListen = "127.0.0.1:8080"
 type serveOptions struct {
 	folder
 	listen    string
+	metrics   string
 	cert, key string
 	proxies   []netip.Prefix
 	color     bool
@@ -35,12 +36,14 @@ func (p *program) serveCommand() *cli.Command {
 		Name: "serve", Usage: "serve the shop in a folder of this computer",
 		Description: `pawl serve --listen 127.0.0.1:8080
 pawl serve --listen :8443 --tls-cert tools.crt --tls-key tools.key
-pawl serve --listen 127.0.0.1:8080 --proxy 127.0.0.1`,
+pawl serve --listen 127.0.0.1:8080 --proxy 127.0.0.1
+pawl serve --listen :8443 --tls-cert tools.crt --tls-key tools.key --metrics 127.0.0.1:9464`,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "listen", Value: defaultListen, Usage: "at `HOST:PORT`; port 0 takes any free one"},
 			value("tls-cert", "certificate chain in `FILE` (PEM), for HTTPS"),
 			value("tls-key", "its private key in `FILE` (PEM)"),
 			value("proxy", "believe the reverse proxy at `ADDR`, an address or a network such as 172.17.0.0/16, and nobody else, who asks and how"),
+			value("metrics", "give figures for Prometheus at `HOST:PORT`, under /metrics, to whoever reaches it: counts and times, of nobody and no tool"),
 			value("check", "only ask the Pawl at `URL` whether it can serve"),
 		},
 		Action: func(c *cli.Context) error {
@@ -66,7 +69,7 @@ func (p *program) parseServe(c *cli.Context) (o serveOptions, err error) {
 	if c.String("as") != "" {
 		return o, fault.New(fault.Malformed, "--as is for one command; a server asks everybody who they are").WithHint("leave it out")
 	}
-	o = serveOptions{listen: c.String("listen"), cert: c.String("tls-cert"), key: c.String("tls-key"), color: colored(c)}
+	o = serveOptions{listen: c.String("listen"), metrics: c.String("metrics"), cert: c.String("tls-cert"), key: c.String("tls-key"), color: colored(c)}
 	if (o.cert == "") != (o.key == "") {
 		return o, fault.New(fault.Malformed, "--tls-cert and --tls-key go together").WithHint("give both, or none for plain HTTP on this computer")
 	}
@@ -109,16 +112,44 @@ func (p *program) runServe(ctx context.Context, o serveOptions) error {
 		shop.close()
 		return err
 	}
+	metrics, err := o.openMetrics()
+	if err != nil {
+		listener.Close()
+		shop.close()
+		return err
+	}
+	if metrics != nil {
+		fmt.Fprintln(p.err, "metrics on http://"+metrics.Addr().String()+"/metrics")
+	}
 	if at.plain {
 		fmt.Fprintln(p.err, "warning: plain HTTP: anyone on the way can read and change everything")
 	}
 	fmt.Fprintln(p.err, "listening on "+at.listening)
 	if err := p.firstManager(ctx, shop, at.reached, o.color); err != nil {
 		listener.Close()
+		if metrics != nil {
+			metrics.Close()
+		}
 		shop.close()
 		return err
 	}
-	return shop.run(ctx, listener, at, o.proxies)
+	return shop.run(ctx, listener, at, o.proxies, metrics)
+}
+
+// openMetrics listens where figures are asked for; nil where nobody wants them.
+func (o serveOptions) openMetrics() (net.Listener, error) {
+	if o.metrics == "" {
+		return nil, nil
+	}
+	at, err := net.ResolveTCPAddr("tcp", o.metrics)
+	if err != nil {
+		return nil, fault.New(fault.Malformed, "--metrics %q is no address: %v", o.metrics, err).WithHint("such as 127.0.0.1:9464")
+	}
+	listener, err := net.ListenTCP("tcp", at)
+	if err != nil {
+		return nil, fault.New(fault.Unavailable, "cannot listen on %s: %v", o.metrics, err).WithHint("stop what listens there, or choose another port; 0 takes any free one")
+	}
+	return listener, nil
 }
 
 // firstManager prints the link that makes the first manager, unless one is let

@@ -69,6 +69,7 @@ var (
 		{"github.com/mattn/go-sqlite3", []string{"model/internal/store"}},
 		{"database/sql", []string{"model/internal/store", "model/internal/pgtest"}},
 		{"github.com/pressly/goose", []string{"model/internal/store"}},
+		{"github.com/prometheus/", []string{"api"}},
 		{"github.com/gin-gonic/", []string{"api", "api/page"}},
 		{"github.com/urfave/cli", []string{"cli"}},
 		{"github.com/digitorus/", []string{"model/stamp"}},

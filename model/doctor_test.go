@@ -54,13 +54,26 @@ func TestDoctor(t *testing.T) {
 		}, "certificate", NotInOrder, "good until"},
 		{"no certificate at all", func(*testing.T, *garage) DoctorQuery { return DoctorQuery{Certificate: []byte("hello")} }, "certificate", NotInOrder, "PEM"},
 		{"a backup of last month", func(t *testing.T, g *garage) DoctorQuery {
-			g.clock.advance(30 * day)
+			g.clock.advance(8 * day)
 			return DoctorQuery{}
 		}, "backup", LookAt, "2026-10-30"},
 		{"no backup", func(t *testing.T, g *garage) DoctorQuery {
 			must(t, os.Remove(filepath.Join(g.Dir, lastBackup)))
 			return DoctorQuery{}
 		}, "backup", LookAt, "none"},
+		{"no copy kept elsewhere for a month", func(t *testing.T, g *garage) DoctorQuery {
+			g.clock.advance(31 * day)
+			g.backupTo(t, filepath.Join(t.TempDir(), "again"))
+			return DoctorQuery{}
+		}, "copy elsewhere", LookAt, "2026-10-30"},
+		{"an original that is gone", func(t *testing.T, g *garage) DoctorQuery {
+			spoilOriginal(t, g, os.Remove)
+			return DoctorQuery{}
+		}, "originals", NotInOrder, "1 of 2 "},
+		{"an original that was cut short", func(t *testing.T, g *garage) DoctorQuery {
+			spoilOriginal(t, g, func(path string) error { return os.Truncate(path, 10) })
+			return DoctorQuery{}
+		}, "originals", NotInOrder, "1 of 2 "},
 		{"no checkpoint for days, with new lines", func(t *testing.T, g *garage) DoctorQuery {
 			g.tool(t)
 			g.clock.advance(3 * day)
@@ -98,6 +111,10 @@ func TestDoctor(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			g := openGarage(t, "sqlite")
 			must(t, os.Chmod(g.Dir, 0o700))
+			number := g.tool(t)
+			g.photograph(t, number, 1)
+			g.photograph(t, number, 2)
+			g.keptElsewhere(t, g.boss)
 			if _, err := g.Checkpoint(ctx, g.boss); err != nil {
 				t.Fatal(err)
 			}
@@ -106,7 +123,7 @@ func TestDoctor(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if d.OK != (c.want == InOrder || c.want == NotChecked) || len(d.Checkups) != 8 {
+			if d.OK != (c.want == InOrder || c.want == NotChecked) || len(d.Checkups) != 10 {
 				t.Errorf("in order: %v, %d things, want %s", d.OK, len(d.Checkups), c.want)
 			}
 			for _, each := range d.Checkups {
@@ -122,6 +139,21 @@ func TestDoctor(t *testing.T) {
 			}
 		})
 	}
+}
+
+// spoilOriginal does something to one of the shop's originals, and brings it back when
+// the test ends.
+func spoilOriginal(t *testing.T, g *garage, spoil func(path string) error) {
+	t.Helper()
+	all, err := filepath.Glob(filepath.Join(g.Dir, "originals", "??", "*"))
+	if err != nil || len(all) == 0 {
+		t.Fatalf("no originals: %v", err)
+	}
+	was, err := os.ReadFile(all[0])
+	must(t, err)
+	must(t, os.Chmod(all[0], 0o600))
+	must(t, spoil(all[0]))
+	t.Cleanup(func() { must(t, os.WriteFile(all[0], was, 0o600)) })
 }
 
 func TestDoctorOnPostgres(t *testing.T) {

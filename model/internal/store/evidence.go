@@ -80,3 +80,14 @@ func (r *Rx) Originals(after string, limit int) (out []string, err error) {
 	}, "SELECT sha256 FROM (SELECT sha256 FROM evidence WHERE sha256 > ? UNION SELECT statement FROM packets WHERE statement > ?) named ORDER BY sha256 LIMIT ?", after, after, limit)
 	return out, err
 }
+
+// OriginalSizes gives how long each of those originals was when it came, in bytes. One
+// that is no photo or paper, but the statement of a packet, is not in it.
+func (r *Rx) OriginalSizes(hashes []string) (map[string]int64, error) {
+	rows, err := many[evidence.Record](r, "id", 0, "sha256 IN ?", hashes)
+	out := map[string]int64{}
+	for _, e := range rows {
+		out[e.SHA256] = e.Bytes
+	}
+	return out, err
+}
