@@ -135,6 +135,9 @@ type Fact struct {
 	Currency string
 	Entered  dates.Instant
 	Person   string
+
+	Withdrawn dates.Instant // it was entered by mistake; 0 = it stands
+	Why       string        // it was withdrawn
 }
 
 // TableName names the table of facts.

@@ -1,0 +1,6 @@
+-- +goose Up
+
+-- What of a claim was entered by mistake is withdrawn, and stays.
+
+ALTER TABLE claim_facts ADD COLUMN withdrawn bigint;
+ALTER TABLE claim_facts ADD COLUMN why text COLLATE "C";
