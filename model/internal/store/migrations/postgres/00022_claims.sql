@@ -4,3 +4,7 @@
 
 ALTER TABLE claim_facts ADD COLUMN withdrawn bigint;
 ALTER TABLE claim_facts ADD COLUMN why text COLLATE "C";
+
+-- The sheet that the police were handed is kept as a packet is.
+
+ALTER TABLE packets ADD COLUMN loss text COLLATE "C";

@@ -5,4 +5,8 @@
 ALTER TABLE claim_facts ADD COLUMN withdrawn INTEGER;
 ALTER TABLE claim_facts ADD COLUMN why TEXT;
 
+-- The sheet that the police were handed is kept as a packet is.
+
+ALTER TABLE packets ADD COLUMN loss TEXT;
+
 PRAGMA user_version = 22;
