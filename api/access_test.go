@@ -478,6 +478,7 @@ var ownAndOthers = []struct {
 	{"POST", "/losses/:id/evidence", `{"evidence":[]}`, 404, 404},
 	{"PATCH", "/claims/:id", `{"adjuster":"A"}`, 404, 404},
 	{"POST", "/claims/:id/facts", `{"on":"2026-11-25","what":"reported"}`, 404, 404},
+	{"POST", "/claims/:id/facts/:fact/withdraw", `{"why":"another's"}`, 404, 404},
 	{"POST", "/claims/:id/amounts", `{"amounts":[]}`, 404, 404},
 	{"POST", "/claims/:id/packets", `{}`, 404, 404}, // nobody here claims anything
 	{"POST", "/policies/:id/end", `{}`, 404, 404},   // nobody here has one; of another's it is not said that there is

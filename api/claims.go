@@ -18,6 +18,7 @@ func (s *service) claimRoutes() []route {
 		{method: http.MethodGet, path: Prefix + "/claims/:id", handle: s.claim},
 		{method: http.MethodPatch, path: Prefix + "/claims/:id", handle: s.changeClaim},
 		{method: http.MethodPost, path: Prefix + "/claims/:id/facts", handle: s.addFact},
+		{method: http.MethodPost, path: Prefix + "/claims/:id/facts/:fact/withdraw", handle: s.withdrawFact},
 		{method: http.MethodPost, path: Prefix + "/claims/:id/amounts", handle: s.setAmounts},
 		{method: http.MethodGet, path: Prefix + "/claims/:id/paper", handle: s.claimPaper},
 	}
@@ -65,6 +66,15 @@ func (s *service) addFact(c *gin.Context) (answer, error) {
 	return ok(viewClaim(v), 0), err
 }
 
+func (s *service) withdrawFact(c *gin.Context) (answer, error) {
+	in, err := bind[wire.WithdrawFact](c, false)
+	if err != nil {
+		return answer{}, err
+	}
+	v, err := s.shop.WithdrawFact(c.Request.Context(), by(c), c.Param("id"), c.Param("fact"), in.Why)
+	return ok(viewClaim(v), 0), err
+}
+
 func (s *service) setAmounts(c *gin.Context) (answer, error) {
 	in, err := bind[wire.ClaimAmounts](c, false)
 	if err != nil {
@@ -107,8 +117,14 @@ func viewClaim(v model.ClaimView) wire.Claim {
 	out.LeftOut = list(v.LeftOut, func(l model.LeftOut) wire.LeftOut {
 		return wire.LeftOut{Line: l.Line, Number: l.Number.String(), Kind: l.Kind, Owner: l.Owner, Why: l.Why}
 	})
-	out.Facts = list(v.Facts, func(f claims.Fact) wire.Fact {
-		return wire.Fact{On: f.On, What: f.What, Amount: inCurrency(f.Currency).orNone(f.Amount)}
-	})
+	out.Facts = list(v.Facts, viewFact)
+	return out
+}
+
+func viewFact(f claims.Fact) wire.Fact {
+	out := wire.Fact{ID: f.ID, On: f.On, What: f.What, Amount: inCurrency(f.Currency).orNone(f.Amount)}
+	if f.Withdrawn != 0 {
+		out.Withdrawn = &wire.FactWithdrawn{At: f.Withdrawn, Why: f.Why}
+	}
 	return out
 }

@@ -176,6 +176,15 @@ func TestClaims(t *testing.T) {
 		t.Errorf("%+v", c.Facts)
 	}
 	m.post(at+"/facts", wire.NewFact{On: "soon"}).refused(http.StatusUnprocessableEntity)
+	m.post(at+"/facts", wire.NewFact{On: "2026-01-20", What: "first payment", Amount: "399.00"}).want(http.StatusOK).into(&c)
+	twice := at + "/facts/" + c.Facts[1].ID + "/withdraw"
+	m.post(twice, wire.WithdrawFact{}).refused(http.StatusUnprocessableEntity)
+	m.post(twice, wire.WithdrawFact{Why: "typed twice"}).want(http.StatusOK).into(&c)
+	if w := c.Facts[1].Withdrawn; c.Facts[0].Withdrawn != nil || w == nil || w.Why != "typed twice" || w.At == 0 {
+		t.Errorf("%+v", c.Facts)
+	}
+	m.post(twice, wire.WithdrawFact{Why: "again"}).refused(http.StatusConflict)
+	m.post(at+"/facts/F-00000000/withdraw", wire.WithdrawFact{Why: "x"}).refused(http.StatusNotFound)
 	m.post(at+"/amounts", wire.ClaimAmounts{Amounts: []wire.ClaimAmount{{Number: shops, Amount: "649.00"}}}).want(http.StatusOK).into(&c)
 	if c.Claimed != "649.00 USD" || c.ClaimedUnsaid != 0 || *c.Tools[0].Claimed != "649.00 USD" {
 		t.Errorf("%+v", c)

@@ -78,6 +78,9 @@ func (s *service) packet(c *gin.Context) (answer, error) {
 	out, err := s.viewPacket(c, v, int64(most))
 	if changed != nil && *changed {
 		out.Changed = words(v.Changed)
+		if v.Police != nil {
+			out.Police = &wire.PoliceSince{Drawn: v.Police.Drawn, Changed: words(v.Police.Changed)}
+		}
 	}
 	return ok(out, 0), err
 }

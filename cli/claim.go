@@ -193,7 +193,11 @@ func claimFields(s *session, v wire.Claim) []field {
 		fields = append(fields, field{"left out", joined(" ", l.Number, l.Kind, "of", l.Owner) + ": " + l.Why})
 	}
 	for _, f := range v.Facts {
-		fields = append(fields, field{string(f.On), joined(" ", f.What, text(f.Amount))})
+		said := joined(" ", f.What, text(f.Amount))
+		if w := f.Withdrawn; w != nil {
+			said = "WITHDRAWN: " + said + ": " + w.Why
+		}
+		fields = append(fields, field{string(f.On), said + " (" + f.ID + ")"})
 	}
 	return fields
 }
@@ -238,33 +242,60 @@ pawl claim edit C-2H4K9Q7M --proof-due 2027-01-22 --suit-due 2027-11-23`,
 	}
 }
 
+type claimFactOptions struct {
+	id string
+	wire.NewFact
+	withdraw, why string
+}
+
 func (p *program) claimFact() *cli.Command {
-	type options struct {
-		id string
-		wire.NewFact
-	}
 	return &cli.Command{
-		Name: "fact", Usage: "record a dated fact: reported, adjuster came, first payment, closed", ArgsUsage: "CLAIM",
-		Description: `pawl claim fact C-2H4K9Q7M --on 2026-12-10 --what "first payment" --amount 399.00`,
-		Flags:       []cli.Flag{value("on", "the `DAY` of it"), value("what", "`WHAT` happened"), value("amount", "the `AMOUNT` that was paid, if any")},
-		Action: action(p, func(c *cli.Context) (o options, err error) {
-			if o.id, err = parseClaimID(c); err != nil {
-				return o, err
-			}
-			if o.On, err = need(c, "on", "2026-12-10"); err != nil {
-				return o, err
-			}
-			o.Amount = c.String("amount")
-			o.What, err = need(c, "what", `"first payment"`)
-			return o, err
-		}, func(ctx context.Context, s *session, o options) error {
-			v, err := s.client.AddFact(ctx, o.id, o.NewFact)
-			if err != nil {
-				return err
-			}
-			return s.claimDone(v, "kept of claim "+v.ID+": "+joined(" ", o.On, o.What, o.Amount), "fact")
-		}),
+		Name: "fact", Usage: "record a dated fact: reported, adjuster came, first payment, closed; or take one back that was a mistake", ArgsUsage: "CLAIM",
+		Description: `pawl claim fact C-2H4K9Q7M --on 2026-12-10 --what "first payment" --amount 399.00
+pawl claim fact C-2H4K9Q7M --withdraw F-2H4K9Q7M --why "it was another claim's"`,
+		Flags: []cli.Flag{
+			value("on", "the `DAY` of it"), value("what", "`WHAT` happened"), value("amount", "the `AMOUNT` that was paid, if any"),
+			value("withdraw", "the `ID` of one that is taken back; it stays, with why"), value("why", "`WHY` it is taken back"),
+		},
+		Action: action(p, parseClaimFact, runClaimFact),
 	}
+}
+
+func parseClaimFact(c *cli.Context) (o claimFactOptions, err error) {
+	if o.id, err = parseClaimID(c); err != nil {
+		return o, err
+	}
+	if o.withdraw = c.String("withdraw"); o.withdraw != "" {
+		if c.IsSet("on") || c.IsSet("what") || c.IsSet("amount") {
+			return o, fault.New(fault.Malformed, "--withdraw takes a fact back, and records none").WithHint("record the right one by itself")
+		}
+		o.why, err = need(c, "why", `"it was another claim's"`)
+		return o, err
+	}
+	if c.IsSet("why") {
+		return o, fault.New(fault.Malformed, "--why says why a fact is taken back").WithHint("name it: --withdraw ID; pawl claim show %s lists the ids", o.id)
+	}
+	if o.On, err = need(c, "on", "2026-12-10"); err != nil {
+		return o, err
+	}
+	o.Amount = c.String("amount")
+	o.What, err = need(c, "what", `"first payment"`)
+	return o, err
+}
+
+func runClaimFact(ctx context.Context, s *session, o claimFactOptions) error {
+	if o.withdraw != "" {
+		v, err := s.client.WithdrawFact(ctx, o.id, o.withdraw, wire.WithdrawFact{Why: o.why})
+		if err != nil {
+			return err
+		}
+		return s.claimDone(v, "taken back of claim "+v.ID+": "+o.withdraw, "withdrawn")
+	}
+	v, err := s.client.AddFact(ctx, o.id, o.NewFact)
+	if err != nil {
+		return err
+	}
+	return s.claimDone(v, "kept of claim "+v.ID+": "+joined(" ", o.On, o.What, o.Amount), "fact")
 }
 
 func (p *program) claimAmounts() *cli.Command {

@@ -301,6 +301,11 @@ func (s *session) handedOver(v handedOver) error {
 	if v.Changed != nil && len(v.Changed) == 0 {
 		s.note("nothing was recorded otherwise since")
 	}
+	if p := v.Police; p != nil {
+		for _, c := range p.Changed {
+			s.note("changed since the police sheet of " + s.when(p.Drawn) + ": " + c)
+		}
+	}
 	s.note("the fingerprint, for the hand-over sheet and the letter: "+v.Fingerprint, "the key's fingerprint: "+v.Key)
 	s.note(v.Cautions...)
 	if v.Output == "-" {

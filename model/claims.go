@@ -333,6 +333,21 @@ func (s *Shop) AddFact(ctx context.Context, by By, id string, in NewFact) (Claim
 	})
 }
 
+// WithdrawFact takes back a dated fact of a claim that was entered by mistake. It stays among
+// the facts, with why; no packet that is built later tells it.
+func (s *Shop) WithdrawFact(ctx context.Context, by By, id, fact, why string) (ClaimView, error) {
+	return s.onClaim(ctx, by, "claim fact withdraw", id, []string{fact, why}, func(a *claimAct) error {
+		f, found, err := store.Change[claims.Fact](a.tx, typedID('F', fact))
+		if err != nil || !found || f.Claim != a.claim.ID {
+			return orElse(err, fault.New(fault.NotFound, "claim %s has no fact %.40q", a.claim.ID, fact).WithHint("see them with their ids: pawl claim show %s", a.claim.ID))
+		}
+		if err := f.Withdraw(why, a.tx.Now()); err != nil {
+			return err
+		}
+		return store.Put(a.tx, &f)
+	})
+}
+
 // ClaimAmount is what is asked for one tool, as typed; an empty amount takes it away.
 type ClaimAmount struct{ Number, Amount string }
 

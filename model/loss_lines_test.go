@@ -9,6 +9,7 @@ import (
 
 	"pawl/model/claims"
 	"pawl/model/fault"
+	"pawl/model/internal/store"
 	"pawl/model/register"
 	"pawl/model/worth"
 )
@@ -178,5 +179,58 @@ func TestQuoteForAStolenTool(t *testing.T) {
 		}
 		_, err = g.ImportQuotes(ctx, g.manager, strings.NewReader(file+sold+",1.00,x,2026-10-29\n"), false)
 		wantPointers(t, err, "#/rows/3/number")
+	})
+}
+
+// A police sheet is kept as it was drawn: it is the same to the byte until something is
+// recorded otherwise, and a packet that is built later says what that was.
+func TestThePoliceSheetIsKept(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		a := g.tool(t)
+		v, c := g.insured(t, a)
+		drawn := func() string {
+			t.Helper()
+			var out bytes.Buffer
+			if err := g.PoliceSheet(ctx, g.manager, v.ID, &out); err != nil {
+				t.Fatal(err)
+			}
+			g.clock.advance(time.Hour)
+			return out.String()
+		}
+		sheets := func() (n int) {
+			t.Helper()
+			if err := g.db.Read(ctx, func(rx *store.Rx) error {
+				all, err := rx.SheetsOfLoss(v.ID)
+				n = len(all)
+				return err
+			}); err != nil {
+				t.Fatal(err)
+			}
+			return n
+		}
+		first := drawn()
+		if drawn() != first || sheets() != 1 {
+			t.Errorf("it is drawn otherwise the second time, or kept %d times", sheets())
+		}
+		p := g.packetOf(t, g.manager, NewPacket{Claim: c.ID})
+		if again, err := g.Packet(ctx, g.manager, p.ID, true); err != nil || again.Police == nil || len(again.Police.Changed) != 0 {
+			t.Errorf("%+v, %v", again.Police, err)
+		}
+		if _, err := g.ChangeTool(ctx, g.manager, a, AnyRevision, register.Change{Notes: ptr("red grip")}); err != nil {
+			t.Fatal(err)
+		}
+		again, err := g.Packet(ctx, g.manager, p.ID, true)
+		if want := []string{"line 1, " + a + ": notes was changed"}; err != nil || !slices.Equal(again.Police.Changed, want) || !slices.Equal(again.Changed, want) {
+			t.Errorf("%q, %q, %v", again.Police.Changed, again.Changed, err)
+		}
+		if drawn() == first || sheets() != 2 {
+			t.Errorf("a sheet that says otherwise is the same, or kept as one of %d", sheets())
+		}
+		_, err = g.Packet(ctx, g.manager, "S-1", false)
+		wantFault(t, err, fault.NotFound, "there is no packet")
+		if _, err := g.Chores(ctx, g.boss); err != nil { // what is kept is not swept up
+			t.Fatal(err)
+		}
+		drawn()
 	})
 }

@@ -1,23 +1,121 @@
 package model
 
 import (
+	"bytes"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"io"
 
 	"pawl/labels"
 	"pawl/model/claims"
+	"pawl/model/dates"
+	"pawl/model/fault"
 	"pawl/model/internal/store"
 )
 
 // PoliceSheet draws what the police are told of a loss, as it is on record now: from the
 // first minute on, with a line for the number of their report until it is known. Its lines
-// are those of every later paper. That it was handed over is for GiveLossList to record.
+// are those of every later paper. What it says is kept, so that the same sheet is drawn
+// again until something is recorded otherwise, and later papers can be held against it. That
+// it was handed over is for GiveLossList to record.
 func (s *Shop) PoliceSheet(ctx context.Context, by By, id string, w io.Writer) error {
 	st, err := s.listOfLoss(ctx, by, id)
 	if err != nil {
 		return err
 	}
+	if st, err = s.keptSheet(ctx, by, st); err != nil {
+		return err
+	}
 	return labels.Police(w, st)
+}
+
+// keptSheet is the newest sheet that the asker had drawn where it says the same, and else
+// keeps this one.
+func (s *Shop) keptSheet(ctx context.Context, by By, now claims.Statement) (claims.Statement, error) {
+	var newest *claims.Packet
+	if err := s.db.Read(ctx, func(rx *store.Rx) error {
+		all, err := rx.SheetsOfLoss(now.Loss.ID)
+		for i := range all {
+			if all[i].Person == by.Person {
+				newest = &all[i]
+			}
+		}
+		return err
+	}); err != nil {
+		return now, err
+	}
+	raw, err := now.Bytes()
+	if err != nil {
+		return now, err
+	}
+	if newest != nil {
+		was, kept, err := s.statement(*newest)
+		if err != nil {
+			return now, err
+		}
+		same := now
+		same.Created, same.Size = was.Created, was.Size
+		if again, err := same.Bytes(); err != nil || bytes.Equal(again, kept) {
+			return was, err
+		}
+	}
+	return now, s.keepSheet(ctx, by, now, raw)
+}
+
+// keepSheet records a sheet with the bytes of its statement.
+func (s *Shop) keepSheet(ctx context.Context, by By, st claims.Statement, raw []byte) error {
+	sum := sha256.Sum256(raw)
+	row := claims.Packet{Loss: st.Loss.ID, Supplement: st.Supplement, Lines: st.Size, Statement: hex.EncodeToString(sum[:]), Created: st.Created, Person: by.Person}
+	if err := s.keepStatement(ctx, row, raw); err != nil {
+		return err
+	}
+	_, err := act(ctx, s, by, "police sheet", row.Statement, func(tx *store.Tx) (id string, err error) {
+		p := row
+		if p.ID, err = tx.NewID('S'); err != nil {
+			return "", err
+		}
+		if err := s.holdStatement(tx, p); err != nil {
+			return "", err
+		}
+		return p.ID, store.Put(tx, &p)
+	})
+	return err
+}
+
+// SheetSince is what is recorded otherwise since the police sheet of a loss was drawn.
+type SheetSince struct {
+	Drawn   dates.Instant
+	Changed []string
+}
+
+// sinceSheet holds the newest police sheet of a loss against its list by now; nil where none
+// was drawn, or it is not the asker's to settle.
+func (s *Shop) sinceSheet(rx *store.Rx, by By, loss string) (*SheetSince, error) {
+	all, err := rx.SheetsOfLoss(loss)
+	if err != nil || len(all) == 0 {
+		return nil, err
+	}
+	facts, err := s.gatherPacket(rx, by, NewPacket{Loss: loss})
+	if fault.Is(err, fault.Forbidden) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	was, _, err := s.statement(all[len(all)-1])
+	if err != nil {
+		return nil, err
+	}
+	facts.WhyNot = nil // whether a picture can be drawn is no change
+	out := &SheetSince{Drawn: was.Created}
+	now, _, err := claims.Build(facts)
+	if fault.Is(err, fault.Refused) {
+		out.Changed = []string{"nothing is on the list any more"}
+		return out, nil
+	}
+	out.Changed = claims.Changed(was, now)
+	return out, err
 }
 
 // listOfLoss is what the police sheet says.

@@ -37,8 +37,9 @@ type PacketView struct {
 	Statement claims.Statement
 	Left      []claims.LeftOut
 	Changed   []string
-	Key       string // fingerprint of the key that signed its checkpoint
-	Note      string // the signed checkpoint
+	Police    *SheetSince // asked for with Changed; nil: no police sheet was drawn before it
+	Key       string      // fingerprint of the key that signed its checkpoint
+	Note      string      // the signed checkpoint
 	Point     ledger.Checkpoint
 }
 
@@ -187,12 +188,12 @@ func (s *Shop) statement(p claims.Packet) (st claims.Statement, raw []byte, err 
 
 // freeze keeps the statement, signs the ledger at its size and records the packet.
 func (s *Shop) freeze(ctx context.Context, by By, in NewPacket, row claims.Packet, raw []byte, left []claims.LeftOut) (built, error) {
-	if _, _, err := s.originals.Put(ctx, row.Statement, bytes.NewReader(raw), evidence.MaxBytes*16); err != nil {
+	if err := s.keepStatement(ctx, row, raw); err != nil {
 		return built{}, err
 	}
 	fingerprinted := ""
 	return act(ctx, s, by, "packet", in, func(tx *store.Tx) (built, error) {
-		if err := tx.Lock("originals"); err != nil {
+		if err := s.holdStatement(tx, row); err != nil {
 			return built{}, err
 		}
 		if err := tx.Lock("ledger"); err != nil {
@@ -200,11 +201,6 @@ func (s *Shop) freeze(ctx context.Context, by By, in NewPacket, row claims.Packe
 		}
 		note, key, err := s.signAt(tx, row.Lines)
 		if err != nil {
-			return built{}, err
-		}
-		if f, _, err := s.originals.Open(row.Statement); err != nil {
-			return built{}, err
-		} else if err := f.Close(); err != nil {
 			return built{}, err
 		}
 		if fingerprinted == "" {
@@ -219,6 +215,25 @@ func (s *Shop) freeze(ctx context.Context, by By, in NewPacket, row claims.Packe
 		p.Fingerprint = fingerprinted
 		return built{p.ID, left}, store.Put(tx, &p)
 	})
+}
+
+// keepStatement keeps the bytes of a statement among the originals.
+func (s *Shop) keepStatement(ctx context.Context, row claims.Packet, raw []byte) error {
+	_, _, err := s.originals.Put(ctx, row.Statement, bytes.NewReader(raw), evidence.MaxBytes*16)
+	return err
+}
+
+// holdStatement sees within an act that the bytes are there, and that nobody sweeps them up
+// until the row names them.
+func (s *Shop) holdStatement(tx *store.Tx, row claims.Packet) error {
+	if err := tx.Lock("originals"); err != nil {
+		return err
+	}
+	f, _, err := s.originals.Open(row.Statement)
+	if err != nil {
+		return err
+	}
+	return f.Close()
 }
 
 // noteGiven notes that the list of a loss was handed over, with its newest supplement.
@@ -403,7 +418,9 @@ func (s *Shop) Packet(ctx context.Context, by By, id string, changed bool) (v Pa
 		if v.Statement, _, err = s.statement(v.Packet); err != nil || !changed {
 			return err
 		}
-		v.Changed, err = s.since(rx, by, v)
+		if v.Changed, err = s.since(rx, by, v); err == nil && v.Statement.Loss != nil {
+			v.Police, err = s.sinceSheet(rx, by, v.Statement.Loss.ID)
+		}
 		return err
 	})
 	return v, err

@@ -106,6 +106,11 @@ func (c *Client) AddFact(ctx context.Context, id string, in wire.NewFact, opts .
 	return post[wire.Claim](ctx, c, in, opts, "claims", id, "facts")
 }
 
+// WithdrawFact takes back a dated fact of a claim that was entered by mistake.
+func (c *Client) WithdrawFact(ctx context.Context, id, fact string, in wire.WithdrawFact, opts ...Option) (wire.Claim, error) {
+	return post[wire.Claim](ctx, c, in, opts, "claims", id, "facts", fact, "withdraw")
+}
+
 // SetAmounts records what is asked for tools of a claim.
 func (c *Client) SetAmounts(ctx context.Context, id string, in []wire.ClaimAmount, opts ...Option) (wire.Claim, error) {
 	return post[wire.Claim](ctx, c, wire.ClaimAmounts{Amounts: in}, opts, "claims", id, "amounts")

@@ -16,7 +16,7 @@ func (p *Pages) claimRoutes() []Route {
 	return []Route{
 		post("/claims", p.openClaim),
 		get("/claims/:id", p.claimPage), post("/claims/:id", p.editClaim),
-		post("/claims/:id/fact", p.addClaimFact), post("/claims/:id/amount", p.setClaimAmount),
+		post("/claims/:id/fact", p.addClaimFact), post("/claims/:id/withdraw", p.withdrawClaimFact), post("/claims/:id/amount", p.setClaimAmount),
 		get("/t/:number/claim", p.toolClaimPage), post("/t/:number/claim", p.toolClaim),
 	}
 }
@@ -28,6 +28,7 @@ type claimData struct {
 	Unsaid int
 	Rows   []claimRow
 	Told   []toldFact
+	Taken  []Option // those of them that may be taken back
 	Days   []claims.Deadline
 }
 
@@ -62,6 +63,9 @@ func (p *Pages) claimData(a *Ask) (d claimData, is url.Values, err error) {
 	}
 	for _, f := range d.Facts {
 		d.Told = append(d.Told, toldFact{f, amountText(f.Amount, f.Currency)})
+		if f.Withdrawn == 0 {
+			d.Taken = append(d.Taken, Option{Value: f.ID, Label: string(f.On) + " " + f.What, Chosen: len(d.Taken) == 0})
+		}
 	}
 	return d, url.Values{"rev": {strconv.FormatInt(d.Rev, 10)}, "insured": {d.Insured}, "contact": {d.Contact}, "policy_number": {d.PolicyNumber}, "claim_number": {d.ClaimNumber},
 		"adjuster": {d.Adjuster}, "adjuster_at": {d.AdjusterAt}, "other_insurance": {d.OtherInsurance}, "proof_due": {string(d.ProofDue)}, "suit_due": {string(d.SuitDue)},
@@ -103,6 +107,11 @@ func (p *Pages) editClaim(a *Ask) (Reply, error) {
 func (p *Pages) addClaimFact(a *Ask) (Reply, error) {
 	_, err := p.shop.AddFact(a.R.Context(), a.By, a.Param("id"), model.NewFact{On: a.Value("on"), What: a.Value("what"), Amount: a.Value("amount")})
 	return p.claimDone(a, err, "claim.fact-kept")
+}
+
+func (p *Pages) withdrawClaimFact(a *Ask) (Reply, error) {
+	_, err := p.shop.WithdrawFact(a.R.Context(), a.By, a.Param("id"), a.Value("fact"), a.Value("mistake"))
+	return p.claimDone(a, renamed(err, "mistake", "#/why"), "claim.fact-withdrawn")
 }
 
 func (p *Pages) setClaimAmount(a *Ask) (Reply, error) {

@@ -271,9 +271,22 @@ type LeftOut struct {
 
 // Fact is a dated fact of a claim.
 type Fact struct {
-	On     dates.Date `json:"on"`
-	What   string     `json:"what"`
-	Amount *string    `json:"amount"`
+	ID        string         `json:"id"`
+	On        dates.Date     `json:"on"`
+	What      string         `json:"what"`
+	Amount    *string        `json:"amount"`
+	Withdrawn *FactWithdrawn `json:"withdrawn"` // null: it stands
+}
+
+// FactWithdrawn says why a fact that was entered by mistake stands no more.
+type FactWithdrawn struct {
+	At  dates.Instant `json:"at"`
+	Why string        `json:"why"`
+}
+
+// WithdrawFact is why a fact is taken back.
+type WithdrawFact struct {
+	Why string `json:"why"`
 }
 
 // ClaimChange is a change of a claim; an empty text takes a value away.

@@ -25,9 +25,16 @@ type Packet struct {
 	Checkpoint  string        `json:"checkpoint"`
 	Key         string        `json:"key_fingerprint"`
 	Files       []string      `json:"files"`
-	Left        []NotInPacket `json:"left_out"` // told once, to whoever built it
-	Changed     []string      `json:"changed"`  // since then; null: that was not asked for
+	Left        []NotInPacket `json:"left_out"`     // told once, to whoever built it
+	Changed     []string      `json:"changed"`      // since then; null: that was not asked for
+	Police      *PoliceSince  `json:"police_sheet"` // null: none was drawn, or that was not asked for
 	Cautions    []string      `json:"cautions"`
+}
+
+// PoliceSince is what is recorded otherwise since a police sheet was drawn.
+type PoliceSince struct {
+	Drawn   dates.Instant `json:"drawn"`
+	Changed []string      `json:"changed"`
 }
 
 // NotInPacket is what a packet does not hold, and why.

@@ -56,6 +56,9 @@ func Build(f Facts) (Statement, []LeftOut, error) {
 		}
 	}
 	for _, d := range f.Dated {
+		if d.Withdrawn != 0 {
+			continue
+		}
 		part := FactPart{On: d.On, What: d.What}
 		if d.Currency == st.Currency {
 			part.Amount = d.Amount

@@ -17,9 +17,7 @@ func Changed(was, now Statement) (out []string) {
 	}
 	out = append(out, differs("the claim", was.Claim, now.Claim)...)
 	out = append(out, differs("the loss", was.Loss, now.Loss)...)
-	if !reflect.DeepEqual(was.Facts, now.Facts) {
-		out = append(out, fmt.Sprintf("dated facts: there were %d, there are %d, or one was changed", len(was.Facts), len(now.Facts)))
-	}
+	out = append(out, factsChanged(was.Facts, now.Facts)...)
 	if !slices.EqualFunc(was.Files, now.Files, sameFile) {
 		out = append(out, fmt.Sprintf("photos and papers of the loss: there were %d, there are %d, or one was exchanged", len(was.Files), len(now.Files)))
 	}
@@ -35,6 +33,24 @@ func Changed(was, now Statement) (out []string) {
 		if !slices.ContainsFunc(was.Lines, func(l Line) bool { return l.Line == n.Line && l.Tool == n.Tool }) {
 			out = append(out, fmt.Sprintf("line %d, %s %s, is new", n.Line, n.Number, n.Kind))
 		}
+	}
+	return out
+}
+
+// factsChanged names the dated facts that stand no more, and those that came. Two that say
+// the same are two.
+func factsChanged(was, now []FactPart) (out []string) {
+	came := slices.Clone(now)
+	for _, f := range was {
+		at := slices.IndexFunc(came, func(o FactPart) bool { return reflect.DeepEqual(f, o) })
+		if at < 0 {
+			out = append(out, fmt.Sprintf("what happened on %s, %q, was withdrawn", f.On, f.What))
+			continue
+		}
+		came = slices.Delete(came, at, at+1)
+	}
+	for _, f := range came {
+		out = append(out, fmt.Sprintf("what happened on %s, %q, came", f.On, f.What))
 	}
 	return out
 }

@@ -131,6 +131,25 @@ func (c Claim) Deadlines() (out []Deadline) {
 	return out
 }
 
+// Withdraw takes back a fact that was entered by mistake: it stays on record, with why, and
+// nothing is told by it any more. One that was withdrawn already is a Conflict, no reason
+// Invalid.
+func (f *Fact) Withdraw(why string, now dates.Instant) error {
+	if f.Withdrawn != 0 {
+		return fault.New(fault.Conflict, "%s, %s, was withdrawn already: %s", f.On, f.What, f.Why).
+			WithHint("nothing to do").WithFact("since", f.Withdrawn.String())
+	}
+	clean, err := names.Line(why)
+	if err == nil && clean == "" {
+		err = fault.New(fault.Invalid, "say why it is withdrawn, such as: it was another claim's")
+	}
+	if err != nil {
+		return fault.At("#/why", "%s", fault.Of(err).Error())
+	}
+	f.Withdrawn, f.Why = now, clean
+	return nil
+}
+
 // ReadFact reads a dated fact of a claim, its amount apart.
 func ReadFact(on, what string, today dates.Date) (f Fact, err error) {
 	var bad fault.Problems

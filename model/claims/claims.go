@@ -135,6 +135,9 @@ type Fact struct {
 	Currency string
 	Entered  dates.Instant
 	Person   string
+
+	Withdrawn dates.Instant // it was entered by mistake; 0 = it stands
+	Why       string        // it was withdrawn
 }
 
 // TableName names the table of facts.
@@ -156,7 +159,8 @@ type ClaimLine struct {
 // TableName names the table of amounts that are asked for.
 func (ClaimLine) TableName() string { return "claim_lines" }
 
-// Packet is the recorded row of one packet that was built. The statement that it was
+// Packet is the recorded row of one packet that was built, or of a police sheet that was
+// drawn before any. The statement that it was
 // drawn from is kept, byte for byte, as an original under its SHA-256: what was handed
 // over can be built again, the same to the byte, whatever was learned since.
 type Packet struct {
@@ -164,6 +168,7 @@ type Packet struct {
 	Rev         int64
 	Claim       string // empty for one about ownership alone
 	Tool        string // of one about ownership
+	Loss        string // of a police sheet alone, which has no annex and no fingerprint
 	Supplement  int64
 	Lines       int64  // size of the ledger whose checkpoint it carries
 	Statement   string // SHA-256 of the statement

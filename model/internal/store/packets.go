@@ -16,9 +16,14 @@ func (r *Rx) PacketsOf(claim string) ([]claims.Packet, error) {
 	return many[claims.Packet](r, "created, id", 0, "claim = ?", claim)
 }
 
+// SheetsOfLoss gives the police sheets that were drawn of a loss, oldest first.
+func (r *Rx) SheetsOfLoss(loss string) ([]claims.Packet, error) {
+	return many[claims.Packet](r, "created, id", 0, "loss = ?", loss)
+}
+
 // LastKeptElsewhere gives the newest standing copy that was made.
 func (r *Rx) LastKeptElsewhere() (claims.Packet, bool, error) {
-	all, err := many[claims.Packet](r, "created DESC, id DESC", 1, "claim IS NULL AND tool IS NULL AND added = ?", claims.Everything)
+	all, err := many[claims.Packet](r, "created DESC, id DESC", 1, "claim IS NULL AND tool IS NULL AND loss IS NULL AND added = ?", claims.Everything)
 	if err != nil || len(all) == 0 {
 		return claims.Packet{}, false, err
 	}

@@ -1,0 +1,10 @@
+-- +goose Up
+
+-- What of a claim was entered by mistake is withdrawn, and stays.
+
+ALTER TABLE claim_facts ADD COLUMN withdrawn bigint;
+ALTER TABLE claim_facts ADD COLUMN why text COLLATE "C";
+
+-- The sheet that the police were handed is kept as a packet is.
+
+ALTER TABLE packets ADD COLUMN loss text COLLATE "C";
