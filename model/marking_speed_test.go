@@ -46,12 +46,6 @@ func best(a, b time.Duration) time.Duration {
 	return min(a, b)
 }
 
-func timed(fn func()) time.Duration {
-	begin := time.Now()
-	fn()
-	return time.Since(begin)
-}
-
 // lookAtAll records looks at every marking, in one act.
 func (s *sheetShop) lookAtAll(looks int) {
 	s.Helper()
