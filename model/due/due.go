@@ -245,7 +245,11 @@ func (f Facts) marking() (Row, bool) {
 	if last == "" {
 		return Row{}, false
 	}
-	forecast := h.Forecast(markings.AssumedPrior(), last)
+	asOf := last // and kept as it is since then
+	for _, s := range h.Terms {
+		asOf = max(asOf, s.From)
+	}
+	forecast := h.Forecast(markings.AssumedPrior(), asOf)
 	if forecast.Standing == markings.IsLost {
 		return Row{}, false
 	}
@@ -261,6 +265,6 @@ func (f Facts) history(m markings.Marking) markings.History {
 			h.Checks = append(h.Checks, c)
 		}
 	}
-	h.Terms = markings.Resolved(m, f.Tool.Usage, markings.Begins(m, recorded, f.Tool.Bought, h.Checks), f.Terms)
+	h.Terms = markings.Stretches(m, f.Tool.Usage, markings.Begins(m, recorded, f.Tool.Bought, h.Checks), f.Terms)
 	return h
 }
