@@ -8,7 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"pawl/model"
 	"pawl/model/markings"
 	"pawl/model/register"
 )
