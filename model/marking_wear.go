@@ -88,7 +88,7 @@ func (w *wear) history(t register.Tool, m markings.Marking) markings.History {
 	h := markings.History{Tool: t.ID, Kind: t.Kind, Method: m.Method, Checks: w.checks[m.ID], InUse: w.inUse[t.ID],
 		New: markings.NewOn(m, all, recorded, t.Bought)}
 	begins := markings.Begins(m, recorded, t.Bought, h.Checks)
-	h.Terms = markings.Resolved(m, t.Usage, begins, w.terms[m.ID])
+	h.Terms = markings.Stretches(m, t.Usage, begins, w.terms[m.ID])
 	return h
 }
 

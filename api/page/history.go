@@ -95,6 +95,33 @@ func (l told) sighting() string {
 	return l.with(text, "count.said", l.get("condition"))
 }
 
+// marking says how a serial is marked, or which number of its owner's a tool carries.
+func (l told) marking() string {
+	text := l.say("marking", word(l.lang, "marking.", l.get("method")))
+	if l.get("shows") != "" {
+		text = l.say("owners-number", l.get("code"), word(l.lang, "marking.", l.get("method")))
+	}
+	text = l.with(l.with(text, "where", l.get("spot")), "protected", word(l.lang, "protection.", l.get("protection")))
+	return l.with(text, "marking-ended", l.get("ended"))
+}
+
+// look says what was seen of a marking.
+func (l told) look() string {
+	text := l.say("check", l.get("day"))
+	if grade, have := l.After["grade"].(int64); have {
+		text += l.say("check.grade", grade)
+	}
+	return l.with(text, "check.read", l.get("read"))
+}
+
+// takenBack says that a record was taken back, and why.
+func (l told) takenBack() string {
+	if l.After["withdrawn"] == nil {
+		return ""
+	}
+	return l.say("taken-back", l.get("why"))
+}
+
 // sentence says one line of history as somebody would tell it. A line whose
 // record is hidden or of a sort that is not known still says what was done.
 func sentence(lang words.Language, line model.LineView) string {
@@ -115,7 +142,11 @@ func sentence(lang words.Language, line model.LineView) string {
 	case "wrong":
 		return l.wrong()
 	case "marking":
-		return l.with(l.with(l.say("marking", word(l.lang, "marking.", l.get("method"))), "where", l.get("spot")), "protected", word(l.lang, "protection.", l.get("protection")))
+		return l.marking()
+	case "term":
+		return l.with(l.with(l.say("term", l.get("day")), "protected", word(l.lang, "protection.", l.get("protection"))), "used", word(l.lang, "usage.", l.get("usage"))) + l.takenBack()
+	case "check":
+		return l.look() + l.takenBack()
 	case "evidence":
 		return l.evidence()
 	case "quote":

@@ -261,6 +261,6 @@ func (f Facts) history(m markings.Marking) markings.History {
 			h.Checks = append(h.Checks, c)
 		}
 	}
-	h.Terms = markings.Resolved(m, f.Tool.Usage, markings.Begins(m, recorded, f.Tool.Bought, h.Checks), f.Terms)
+	h.Terms = markings.Stretches(m, f.Tool.Usage, markings.Begins(m, recorded, f.Tool.Bought, h.Checks), f.Terms)
 	return h
 }

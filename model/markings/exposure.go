@@ -8,15 +8,15 @@ import (
 	"pawl/model/register"
 )
 
-// History is one marking with everything that is recorded of its wear. Rows that were
-// withdrawn, that carry no grade, or that are dated after the day asked about do not
-// count; the order of rows means nothing.
+// History is one marking with everything that is recorded of its wear. Checks that were
+// withdrawn or carry no grade, and all that is dated after the day asked about, do not
+// count; the order of checks means nothing.
 type History struct {
 	Tool   string // id; what a class is learned from leaves this tool out
 	Kind   string // of the tool
 	Method Method
 	New    dates.Date // the day it was marked or bought new; empty = not known
-	Terms  []Term
+	Terms  []Stretch  // oldest first, as Stretches gives them
 	Checks []Check
 	InUse  InUse
 }
@@ -65,7 +65,7 @@ const (
 	daily = iota
 	weekly
 	rare
-	out // a day on which custody says that it was in use
+	inUse // a day on which custody says that it was in use
 	uses
 )
 const (
@@ -113,15 +113,15 @@ func share(m Method) float64 {
 	return 1
 }
 
-// stretch is a term in days, until the next one begins.
-type stretch struct{ from, use, cover int }
+// term is a Stretch in days and indices of spent, until the next one begins.
+type term struct{ from, use, cover int }
 
 // timeline is a History in whole days.
 type timeline struct {
-	stretches []stretch // oldest first; the first holds for all days before it too
-	covered   int       // the first day that custody covers
-	out       []span    // apart from each other, oldest first
-	assumed   bool      // the use that holds last is not recorded: daily was taken
+	terms   []term // oldest first; the first holds for all days before it too
+	covered int    // the first day that custody covers
+	out     []span // apart from each other, oldest first
+	assumed bool   // the use that holds last is not recorded: daily was taken
 }
 
 type span struct{ first, end int } // the end is not in it
@@ -133,17 +133,16 @@ const never = 1 << 40
 func day(d dates.Date) int { return dates.DaysBetween("1900-01-01", d) }
 
 func (h History) timeline(today dates.Date) (t timeline) {
-	terms := slices.DeleteFunc(slices.Clone(h.Terms), func(r Term) bool { return r.Withdrawn != 0 || r.From > today })
-	slices.SortFunc(terms, func(a, b Term) int {
-		return cmp.Or(cmp.Compare(a.From, b.From), cmp.Compare(a.Entered, b.Entered), cmp.Compare(a.ID, b.ID))
-	})
-	for _, r := range terms {
+	for i, r := range h.Terms {
+		if i > 0 && r.From > today {
+			break
+		}
 		use := slices.Index([]register.Usage{register.Daily, register.Weekly, register.Rare}, r.Usage)
 		t.assumed = use < 0
-		t.stretches = append(t.stretches, stretch{day(r.From), max(use, daily), max(slices.Index(columns, r.Protection), bare)})
+		t.terms = append(t.terms, term{day(r.From), max(use, daily), max(slices.Index(columns, r.Protection), bare)})
 	}
-	if len(t.stretches) == 0 {
-		t.stretches, t.assumed = []stretch{{}}, true
+	if len(t.terms) == 0 {
+		t.terms, t.assumed = []term{{}}, true
 	}
 	if t.covered = never; h.InUse.Since != "" {
 		t.covered, t.out = day(h.InUse.Since), apart(h.InUse.Spans)
@@ -173,17 +172,17 @@ func apart(all []Span) (out []span) {
 
 // between is what was spent from one day until the other, which is not in it.
 func (t timeline) between(from, until int) (s spent) {
-	for i, r := range t.stretches {
+	for i, r := range t.terms {
 		a, b := r.from, never
 		if i == 0 {
 			a = from
 		}
-		if i+1 < len(t.stretches) {
-			b = t.stretches[i+1].from
+		if i+1 < len(t.terms) {
+			b = t.terms[i+1].from
 		}
 		a, b = max(a, from), min(b, until)
 		s[r.use][r.cover] += float64(max(0, min(b, t.covered)-a))
-		s[out][r.cover] += float64(t.daysOut(max(a, t.covered), b))
+		s[inUse][r.cover] += float64(t.daysOut(max(a, t.covered), b))
 	}
 	return s
 }
@@ -200,4 +199,4 @@ func (t timeline) daysOut(from, until int) (n int) {
 }
 
 // now is the use and the protection that hold on the last day.
-func (t timeline) now() stretch { return t.stretches[len(t.stretches)-1] }
+func (t timeline) now() term { return t.terms[len(t.terms)-1] }

@@ -19,20 +19,20 @@ const (
 	likely = 0.5
 )
 
-// Standing says what can be said of a marking.
-type Standing string
+// Outlook says what can be said of a marking's days to come.
+type Outlook string
 
 const (
-	Fading      Standing = "fading"       // there is a forecast
-	IsLost      Standing = "lost"         // its grades have come down to Lost: no date
-	NeverLooked Standing = "never looked" // no graded check, and nobody knows when it was new
-	NoForecast  Standing = "no forecast"  // nothing is known of how such markings wear
+	Fading      Outlook = "fading"       // there is a forecast
+	IsLost      Outlook = "lost"         // its grades have come down to Lost: no date
+	NeverLooked Outlook = "never looked" // no graded check, and nobody knows when it was new
+	NoForecast  Outlook = "no forecast"  // nothing is known of how such markings wear
 )
 
 // Forecast is what one marking's looks, and those of its class, say of the day on which
 // its serial number is no longer complete (money-and-statistics 5.3).
 type Forecast struct {
-	Standing Standing
+	Standing Outlook
 	Grade    *int64  // at the last look, the worst of that day; nil = none was graded
 	Pooled   float64 // what it is reckoned with: grades that rise are pooled with those before
 	Rose     bool    // a grade rose though the marking stayed the same

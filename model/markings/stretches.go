@@ -16,11 +16,11 @@ type Stretch struct {
 	Usage      register.Usage // empty = not on record
 }
 
-// Stretches puts the terms of a marking together, whatever others are among them, the first beginning on the day
-// from which anything is known of it. The first term says how it was from the start, a
-// later one only what changed; withdrawn ones say nothing. Where there is none, it always
-// was as the marking and the tool have it now. Of several terms of one day the one
-// entered last counts.
+// Stretches puts the terms of a marking together, whatever others are among them, the
+// first beginning on the day from which anything is known of it. The first term says how
+// it was from the start, a later one only what changed; withdrawn ones say nothing. Where
+// there is none, it always was as the marking and the tool have it now. Of several terms
+// of one day the one entered last counts.
 func Stretches(m Marking, usage register.Usage, begins dates.Date, terms []Term) []Stretch {
 	stand := InForce(slices.DeleteFunc(slices.Clone(terms), func(t Term) bool { return t.Marking != m.ID }))
 	if len(stand) == 0 {
@@ -35,14 +35,6 @@ func Stretches(m Marking, usage register.Usage, begins dates.Date, terms []Term)
 			continue
 		}
 		out = append(out, next)
-	}
-	return out
-}
-
-// Resolved gives the same as terms that each say all.
-func Resolved(m Marking, usage register.Usage, begins dates.Date, terms []Term) (out []Term) {
-	for _, s := range Stretches(m, usage, begins, terms) {
-		out = append(out, Term{Tool: m.Tool, Marking: m.ID, From: s.From, Protection: s.Protection, Usage: s.Usage})
 	}
 	return out
 }

@@ -127,9 +127,9 @@ func (g Gap) Next(number string) string {
 	case ReceiptDay:
 		return "type in the day that the receipt says: pawl edit " + number + " --bought …"
 	case Fading:
-		return "photograph what is left of the marking now, before cleaning it: pawl evidence add " + number + " --photo plate=FILE"
+		return "photograph what is left of the marking now, before cleaning it: pawl marking " + number + " --grade … --photo plate=FILE"
 	case NotLooked:
-		return "look at the marking and photograph it: pawl evidence add " + number + " --photo plate=FILE"
+		return "look at the marking and photograph it: pawl marking " + number + " --grade … --photo plate=FILE"
 	case NoLabel:
 		return "print its label and stick it on: pawl labels " + number
 	case NoBagLabel:
@@ -137,7 +137,7 @@ func (g Gap) Next(number string) string {
 	case NoMarking:
 		return "record how the serial is marked: pawl edit " + number + " --marking …"
 	case NoOwnersNumber:
-		return "give it a permanent number of its owner's, where the advice on its kind permits: pawl show " + number
+		return "give it a permanent number of its owner's, where the advice on its kind permits: pawl marking " + number + " --owners-number … --method engraved"
 	}
-	return "protect the marking and record it: pawl edit " + number + " --protection \"clear tape\""
+	return "protect the marking and record it: pawl marking " + number + " --protection \"clear tape\""
 }
