@@ -26,11 +26,11 @@ func (b *bay) markedTool(t *testing.T, kind, serial string) string {
 func TestPageOfAMarking(t *testing.T) {
 	b := openBay(t)
 	at := "/t/" + b.markedTool(t, "impact wrench", "KD408B217") + "/marking"
+	b.techA.open("/today").with(200).says("Markings to look at this month", "All of them, in walking order: 1")
 	b.techA.open("/markings").with(200).says("Walk the round", "never looked at", "NOT KNOWN")
 	b.techA.open(at).with(200).says("NOT KNOWN: nobody has looked at it", "One tap saves", "Never re-cut, restamp or alter", "before cleaning it").without("Expected", "in order").
 		press(worn, "read=KD408B217").with(200).
 		says("Grade 3: worn, every character certain at a glance", "lost by today: less than 1 in 100", "50 in 100 have lost a character by then", "Assumed: the shop has too few looks", "without a photo")
-	b.techA.open("/today").with(200).says("Markings to look at this month")
 	b.techA.open(at).press(lost, "read=KD4?8B217").with(200).
 		says("LOST. Grade 1: at least one character lost", "no date is given any more", "permanent owner", "What is left of it may still say which tool it is").without("50 in 100")
 	b.techA.open(strings.TrimSuffix(at, "/marking")).with(200).says("LOST. Grade 1", "A character of the serial is lost", "Look at its marking")
