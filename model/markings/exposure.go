@@ -133,11 +133,12 @@ const never = 1 << 40
 func day(d dates.Date) int { return dates.DaysBetween("1900-01-01", d) }
 
 func (h History) timeline(today dates.Date) (t timeline) {
+	t.terms = make([]term, 0, max(1, len(h.Terms)))
 	for i, r := range h.Terms {
 		if i > 0 && r.From > today {
 			break
 		}
-		use := slices.Index([]register.Usage{register.Daily, register.Weekly, register.Rare}, r.Usage)
+		use := slices.Index(rows, r.Usage)
 		t.assumed = use < 0
 		t.terms = append(t.terms, term{day(r.From), max(use, daily), max(slices.Index(columns, r.Protection), bare)})
 	}
@@ -150,13 +151,16 @@ func (h History) timeline(today dates.Date) (t timeline) {
 	return t
 }
 
-// columns are the protections in the order of spent.
+// rows are the usages, and columns the protections, in the order of spent.
+var rows = []register.Usage{register.Daily, register.Weekly, register.Rare}
 var columns = []Protection{"none", "lacquer", "clear tape"}
 
 // apart joins spans that overlap.
 func apart(all []Span) (out []span) {
 	for _, s := range all {
-		out = append(out, span{day(s.First), day(s.Last) + 1})
+		if s.First <= s.Last {
+			out = append(out, span{day(s.First), day(s.Last) + 1})
+		}
 	}
 	slices.SortFunc(out, func(a, b span) int { return cmp.Or(cmp.Compare(a.first, b.first), cmp.Compare(a.end, b.end)) })
 	n := 0

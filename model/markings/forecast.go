@@ -130,6 +130,7 @@ type seen struct {
 // looked are the days of looks, oldest first, and whether a grade rose between them.
 // Looks of one day are averaged.
 func (h History) looked(today dates.Date) (all []seen, rose bool) {
+	all = make([]seen, 0, len(h.Checks))
 	for _, c := range h.Checks {
 		if c.Withdrawn != 0 || c.Grade == nil || *c.Grade < Unreadable || *c.Grade > Crisp || c.On == "" || c.On > today {
 			continue
@@ -159,7 +160,7 @@ func pool(all []seen) (rose bool) {
 		mean, looks float64
 		end         int
 	}
-	var blocks []block
+	blocks := make([]block, 0, len(all))
 	for i, s := range all {
 		b := block{s.grade, s.looks, i + 1}
 		for len(blocks) > 0 && blocks[len(blocks)-1].mean < b.mean {
