@@ -54,6 +54,16 @@ var routes = []struct {
 }{
 	{func(c *client.Client) error { return c.Ready(ctx) }, "GET /readyz", ""},
 	{func(c *client.Client) error { return c.OpenAPI(ctx, io.Discard) }, "GET /api/v1/openapi.json", ""},
+	{func(c *client.Client) error { _, err := c.Mark(ctx, "00E-KM5", wire.Mark{Read: "KD4*"}); return err }, "POST /api/v1/tools/00E-KM5/marking", `{"read":"KD4*"}`},
+	{func(c *client.Client) error {
+		_, err := c.WithdrawMarking(ctx, "00E-KM5", wire.WithdrawMarking{ID: "M-00000000", Why: "mistaken"})
+		return err
+	}, "POST /api/v1/tools/00E-KM5/marking/withdraw", `{"id":"M-00000000","why":"mistaken"}`},
+	{func(c *client.Client) error { _, err := c.Markings(ctx, "00E-KM5"); return err }, "GET /api/v1/tools/00E-KM5/marking", ""},
+	{func(c *client.Client) error { _, err := c.MarkingForecast(ctx, "00E-KM5", "M-1"); return err }, "GET /api/v1/tools/00E-KM5/marking/forecast?marking=M-1", ""},
+	{func(c *client.Client) error { _, err := c.MarkingRound(ctx, 2, "x"); return err }, "GET /api/v1/markings/round?cursor=x&limit=2", ""},
+	{func(c *client.Client) error { _, err := c.MarkingRoundAll(ctx); return err }, "GET /api/v1/markings/round?all=true", ""},
+	{func(c *client.Client) error { return c.MarkingRoundFile(ctx, io.Discard) }, "GET /api/v1/markings/round?format=pdf", ""},
 	{func(c *client.Client) error { _, err := c.Whoami(ctx); return err }, "GET /api/v1/whoami", ""},
 	{func(c *client.Client) error {
 		_, err := c.Worth(ctx, client.WorthQuery{Limit: 2, Cursor: "x", Tax: true, MidQuarter: "2025"})

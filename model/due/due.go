@@ -245,7 +245,11 @@ func (f Facts) marking() (Row, bool) {
 	if last == "" {
 		return Row{}, false
 	}
-	forecast := h.Forecast(markings.AssumedPrior(), last)
+	asOf := last // and kept as it is since then
+	for _, s := range h.Terms {
+		asOf = max(asOf, s.From)
+	}
+	forecast := h.Forecast(markings.AssumedPrior(), asOf)
 	if forecast.Standing == markings.IsLost {
 		return Row{}, false
 	}

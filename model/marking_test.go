@@ -1,0 +1,306 @@
+package model
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"pawl/model/dates"
+	"pawl/model/fault"
+	"pawl/model/markings"
+	"pawl/model/people"
+	"pawl/model/register"
+)
+
+func printedTool(in *register.New) {
+	in.Usage, in.Marking = ptr("daily"), &register.MarkingEntry{Method: "printed", Protection: "none"}
+}
+
+func (g *garage) mark(t *testing.T, by By, n string, in markings.Entry) MarkingsView {
+	t.Helper()
+	v, err := g.Mark(ctx, by, n, in)
+	if err != nil {
+		t.Fatalf("%+v: %v", in, err)
+	}
+	return v
+}
+
+func (g *garage) graded(t *testing.T, n string, grade int64, on string) {
+	t.Helper()
+	g.mark(t, g.boss, n, markings.Entry{Grade: &grade, On: on})
+}
+
+func (g *garage) forecast(t *testing.T, n string) MarkingForecast {
+	t.Helper()
+	f, err := g.MarkingForecast(ctx, g.boss, n, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// Example A of money-and-statistics 5.3, through the store: none/daily, grades 4, 4, 3, 2.
+func TestTheWorkedForecast(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		n := g.tool(t, printedTool)
+		for _, l := range []struct {
+			grade int64
+			on    string
+		}{{2, "2026-03-12"}, {4, "2026-01-05"}, {3, "2026-02-20"}, {4, "2026-01-26"}} { // entered in any order
+			g.graded(t, n, l.grade, l.on)
+		}
+		f := g.forecast(t, n)
+		if f.Expected != "2026-03-27" || f.Early != "2026-03-14" || f.Late != "2026-05-09" || f.AsOf != "2026-03-12" || f.Exposure != 66 || *f.Grade != 2 {
+			t.Errorf("%+v", f)
+		}
+		if f.Shape != 4 || f.Rate != 60 || f.LearnedFrom != 0 || !strings.Contains(f.Words(), "the rate is assumed") || !f.Act {
+			t.Errorf("%+v: %s", f, f.Words())
+		}
+		// Lost: no date, and it says so.
+		g.graded(t, n, 1, "2026-04-01")
+		if f := g.forecast(t, n); !f.Lost || f.Expected != "" || *f.UnreadableToday != 1 || !strings.HasPrefix(f.Words(), "lost") {
+			t.Errorf("%+v", f)
+		}
+	})
+}
+
+// A class teaches the others of its kind, without the one that is asked about.
+func TestAForecastLeavesItsOwnToolOut(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	// (k, E) = (3,55) and (2,66) of money-and-statistics 5.4: K 5, S 121.
+	first, second, third := g.tool(t, printedTool), g.tool(t, printedTool), g.tool(t, printedTool)
+	g.graded(t, first, 4, "2026-01-01")
+	g.graded(t, first, 1, "2026-02-25")
+	g.graded(t, second, 4, "2026-01-01")
+	g.graded(t, second, 2, "2026-03-08")
+	g.graded(t, third, 4, "2026-01-01")
+	rate := func(k, e float64) float64 { return 4 * (60 + e) / (4 + k) }
+	for _, c := range []struct {
+		n     string
+		rate  float64
+		tools int
+	}{{first, rate(2, 66), 1}, {second, rate(3, 55), 1}, {third, rate(5, 121), 2}} {
+		if f := g.forecast(t, c.n); math.Abs(f.Rate-c.rate) > 1e-9 || f.LearnedFrom != c.tools {
+			t.Errorf("%s: rate %v from %d, not %v from %d", c.n, f.Rate, f.LearnedFrom, c.rate, c.tools)
+		}
+	}
+}
+
+// Custody says on which days a tool was in use: days of the shop, not of UTC, each once.
+func TestDaysInUseComeFromCustody(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		n := g.tool(t, printedTool)
+		g.graded(t, n, 4, "")
+		day := func() { g.clock.advance(24 * time.Hour) }
+		for range 2 {
+			day()
+			for range 2 { // twice on the same day is one
+				if _, err := g.Take(ctx, g.techA, n, Take{}); err != nil {
+					t.Fatal(err)
+				}
+				g.clock.advance(time.Minute)
+				if _, err := g.Return(ctx, g.techA, n, Return{}); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+		for range 8 {
+			day()
+		}
+		g.graded(t, n, 3, "")
+		if f := g.forecast(t, n); f.Exposure != 2 {
+			t.Errorf("exposure %v; it was out on 2 days of 10", f.Exposure)
+		}
+		// One that nobody scans is taken to be used as often as was said.
+		m := g.tool(t, printedTool)
+		g.graded(t, m, 4, "2026-10-30")
+		g.graded(t, m, 3, "")
+		if f := g.forecast(t, m); f.Exposure != float64(dates.DaysBetween("2026-10-30", dates.Of(g.clock.Now(), time.UTC))) {
+			t.Errorf("exposure %v", f.Exposure)
+		}
+	})
+}
+
+// A change of protection or of usage begins a term, in whatever order they are entered.
+func TestTermsFollowFromOneAnother(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		n := g.tool(t, printedTool)
+		g.graded(t, n, 4, "2026-10-10")
+		v, err := g.Tool(ctx, g.boss, n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := g.ChangeTool(ctx, g.boss, n, v.Tool.Rev, register.Change{Usage: ptr("weekly")}); err != nil { // 10-30
+			t.Fatal(err)
+		}
+		m := g.mark(t, g.boss, n, markings.Entry{Protection: "clear tape", On: "2026-10-20"})
+		if m.Markings[0].Protection != "clear tape" || len(m.Markings[0].Terms) != 3 {
+			t.Fatalf("%+v", m.Markings[0])
+		}
+		again := g.mark(t, g.boss, n, markings.Entry{Protection: "clear tape", On: "2026-10-25"})
+		if again.Recorded == "" || len(again.Markings[0].Terms) != 3 || len(again.Said) != 1 {
+			t.Errorf("the same again: %+v", again)
+		}
+		g.clock.advance(30 * 24 * time.Hour)
+		g.graded(t, n, 3, "")
+		// 10 days daily none, 10 daily tape, 30 weekly tape.
+		if f := g.forecast(t, n); math.Abs(f.Exposure-(10+10.0/6+30*0.2/6)) > 1e-9 {
+			t.Errorf("exposure %v", f.Exposure)
+		}
+		tape := slices.IndexFunc(m.Markings[0].Terms, func(x TermView) bool { return x.Protection == "clear tape" })
+		if _, err := g.WithdrawMarking(ctx, g.boss, n, m.Markings[0].Terms[tape].ID, "it was never taped"); err != nil {
+			t.Fatal(err)
+		}
+		if f := g.forecast(t, n); math.Abs(f.Exposure-(20+30*0.2)) > 1e-9 {
+			t.Errorf("exposure %v without the tape", f.Exposure)
+		}
+		if _, err := g.WithdrawMarking(ctx, g.boss, n, m.Markings[0].Terms[tape].ID, "twice"); !fault.Is(err, fault.Conflict) {
+			t.Errorf("taken back twice: %v", err)
+		}
+		if _, err := g.WithdrawMarking(ctx, g.boss, n, m.Markings[0].Terms[0].ID, "the first"); !fault.Is(err, fault.Refused) {
+			t.Errorf("the first one taken back: %v", err)
+		}
+	})
+}
+
+func TestWhatCannotBeRecordedOfAMarking(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		n := g.tool(t, printedTool)
+		for _, c := range []struct {
+			in   markings.Entry
+			says string
+		}{
+			{markings.Entry{}, "nothing is said"},
+			{markings.Entry{Grade: ptr(int64(5))}, "5 is not a grade"},
+			{markings.Entry{Grade: ptr(int64(-1))}, "-1 is not a grade"},
+			{markings.Entry{Grade: ptr(int64(3)), On: "2026-10-31"}, "in the future"},
+			{markings.Entry{Grade: ptr(int64(3)), On: "yesterday"}, "yesterday"},
+			{markings.Entry{Read: "(("}, "is not a letter"},
+			{markings.Entry{Protection: "hope"}, "is not a protection"},
+			{markings.Entry{Grade: ptr(int64(3)), Marking: "M-00000000"}, "has no marking"},
+			{markings.Entry{OwnersNumber: "CA 1", Method: "sticker"}, "not for good"},
+			{markings.Entry{OwnersNumber: "CA 1", Remark: "etched"}, "two markings"},
+			{markings.Entry{Grade: ptr(int64(3)), Evidence: []register.Attach{{Kind: "receipt"}}}, "does not show a marking"},
+		} {
+			if _, err := g.Mark(ctx, g.boss, n, c.in); !fault.Is(err, fault.Invalid) || !strings.Contains(err.Error(), c.says) {
+				t.Errorf("%+v: %v", c.in, err)
+			}
+		}
+		g.mark(t, g.boss, n, markings.Entry{Remark: "etched", Where: "on the handle", On: "2026-10-20"})
+		if _, err := g.Mark(ctx, g.boss, n, markings.Entry{Grade: ptr(int64(4)), On: "2026-10-19"}); !fault.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "was made on 2026-10-20") {
+			t.Errorf("a look before it was made: %v", err)
+		}
+	})
+}
+
+// Marked anew, the old marking ends; a number of the owner's stands beside the serial.
+func TestMarkedAnewAndAnOwnersNumber(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		n := g.tool(t, printedTool)
+		g.graded(t, n, 3, "2026-10-10")
+		v := g.mark(t, g.boss, n, markings.Entry{OwnersNumber: "CA 4471 908", Method: "engraved", Where: "under the grip", On: "2026-10-12"})
+		if len(v.Markings) != 2 || v.Current != v.Markings[0].ID || v.Markings[1].Shows != markings.OwnersNumber || v.Markings[1].Code != "CA 4471 908" {
+			t.Fatalf("%+v", v)
+		}
+		if _, err := g.Mark(ctx, g.boss, n, markings.Entry{OwnersNumber: "ca 4471 908", Method: "engraved"}); !fault.Is(err, fault.Conflict) {
+			t.Errorf("the same number twice: %v", err)
+		}
+		v = g.mark(t, g.boss, n, markings.Entry{Remark: "engraved", Where: "on the plate", On: "2026-10-15"})
+		if len(v.Markings) != 3 || v.Markings[0].Ended != "2026-10-15" || v.Current != v.Markings[2].ID || len(v.Markings[0].Checks) != 1 {
+			t.Errorf("%+v", v)
+		}
+	})
+}
+
+// A reading that does not fit warns, and never changes the serial.
+func TestAReadingWarnsAndChangesNothing(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	n := g.tool(t, printedTool, func(in *register.New) { in.Serial, in.SerialAgain = ptr("KD408B217"), "KD408B217" })
+	for read, warns := range map[string]bool{"KD408B2?7": false, "kd-408 b217": false, "KD*": false, "KD4{80}8B217": false, "KD408B2?8": true, "KD408B2": true, "X*": true} {
+		v := g.mark(t, g.techB, n, markings.Entry{Read: read})
+		if said := strings.Contains(strings.Join(v.Said, " "), "does not fit"); said != warns {
+			t.Errorf("%s: %q", read, v.Said)
+		}
+		if !strings.Contains(strings.Join(v.Said, " "), "No photo of this look") || v.Serial != "KD408B217" {
+			t.Errorf("%s: %+v", read, v)
+		}
+	}
+}
+
+// Whoever works in the shop looks at any tool; what else is done to a marking is its
+// owner's, or a manager's.
+func TestWhoMayLook(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	n := g.tool(t, printedTool, func(in *register.New) { in.Owner = ptr("Tech A") })
+	v := g.mark(t, g.techB, n, markings.Entry{Grade: ptr(int64(3))})
+	if _, err := g.Mark(ctx, g.techB, n, markings.Entry{Protection: "lacquer"}); !fault.Is(err, fault.Forbidden) {
+		t.Errorf("another's tool was lacquered: %v", err)
+	}
+	if _, err := g.WithdrawMarking(ctx, g.techB, n, v.Recorded, "mistaken"); err != nil {
+		t.Errorf("their own look: %v", err)
+	}
+	w := g.mark(t, g.techA, n, markings.Entry{Grade: ptr(int64(3))})
+	if _, err := g.WithdrawMarking(ctx, g.techB, n, w.Recorded, "mistaken"); !fault.Is(err, fault.Forbidden) {
+		t.Errorf("another's look: %v", err)
+	}
+	device := By{Actor: Actor{Role: people.ShopDevice}}
+	if _, err := g.Mark(ctx, device, n, markings.Entry{Grade: ptr(int64(3))}); !fault.Is(err, fault.Forbidden) {
+		t.Errorf("a board looked: %v", err)
+	}
+}
+
+// The round: most to lose first by rank, in walking order; what others' tools cost is
+// not in it for those who may not see that; page after page it is the same list.
+func TestTheRoundOfMarkings(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		var all []string
+		for i, price := range []string{"100.00", "900.00", ""} {
+			n := g.tool(t, printedTool, func(in *register.New) {
+				in.Place, in.Owner = ptr("Bay 1/Cart"), ptr("Tech A")
+				if price != "" {
+					in.Price = &price
+				}
+			})
+			g.graded(t, n, int64(4-i%2), "2026-09-01")
+			all = append(all, n)
+		}
+		v, err := g.MarkingRound(ctx, g.techA, RoundQuery{})
+		if err != nil || len(v.Rows) != 3 || v.All != 3 || v.Through != "2026-10-31" {
+			t.Fatalf("%+v, %v", v, err)
+		}
+		if v.Rows[0].Number.String() != all[1] || v.Rows[0].Rank != 1 || *v.Rows[0].Cost != 90000 {
+			t.Errorf("first is %+v", v.Rows[0])
+		}
+		for _, r := range v.Rows {
+			if r.Number.String() == all[2] && (r.CostFrom != markings.CostKind || *r.Cost != 50000) {
+				t.Errorf("the one without a price: %v %v", r.Cost, r.CostFrom)
+			}
+		}
+		hidden, err := g.MarkingRound(ctx, g.techB, RoundQuery{})
+		if err != nil || len(hidden.Rows) != 3 || hidden.Rows[0].Cost != nil {
+			t.Errorf("%+v, %v", hidden.Rows, err)
+		}
+		var paged []string
+		for q := (RoundQuery{Limit: 1}); ; {
+			one, err := g.MarkingRound(ctx, g.techA, q)
+			if err != nil || len(one.Rows) != 1 {
+				t.Fatal(one, err)
+			}
+			paged = append(paged, one.Rows[0].Number.String())
+			if q.Cursor = one.Next; q.Cursor == "" {
+				break
+			}
+		}
+		for i, r := range v.Rows {
+			if paged[i] != r.Number.String() {
+				t.Errorf("page %d has %s, not %s", i, paged[i], r.Number)
+			}
+		}
+		due, err := g.Due(ctx, g.boss, DueQuery{Sort: "marking"})
+		if err != nil || len(due.Rows) != 3 || due.Rows[0].What != "look at the marking" {
+			t.Errorf("%+v, %v", due.Rows, err)
+		}
+	})
+}
