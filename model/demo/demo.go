@@ -163,10 +163,12 @@ func (b *builder) register(t tool) (number string) {
 	return number
 }
 
-func (b *builder) upload(p picture) (string, error) {
+func (b *builder) upload(p picture) (string, error) { return b.uploadAs(b.by, p) }
+
+func (b *builder) uploadAs(by model.By, p picture) (string, error) {
 	sum := sha256.Sum256(p.bytes)
 	sha := hex.EncodeToString(sum[:])
-	_, _, err := b.shop.StoreOriginal(b.ctx, b.by, model.Upload{SHA256: sha, Name: p.name, MediaType: p.media, Size: int64(len(p.bytes))}, bytes.NewReader(p.bytes))
+	_, _, err := b.shop.StoreOriginal(b.ctx, by, model.Upload{SHA256: sha, Name: p.name, MediaType: p.media, Size: int64(len(p.bytes))}, bytes.NewReader(p.bytes))
 	return sha, err
 }
 

@@ -8,7 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"pawl/model"
 	"pawl/model/markings"
 	"pawl/model/register"
 )
@@ -67,16 +66,14 @@ func (b *builder) lookOver(day int) {
 func (b *builder) lookAt(l seen) {
 	at := slices.IndexFunc(stock()[1:], func(t tool) bool { return t.kind == l.kind }) + l.nth
 	t := stock()[1:][at]
-	in := markings.Entry{Grade: &l.grade, Read: l.reads(t.serial)}
+	in, by := markings.Entry{Grade: &l.grade, Read: l.reads(t.serial)}, b.tech([]string{"Tech A", "Tech B", "Tech C"}[l.day%3])
 	if !l.noPhoto {
 		b.do("photograph a marking", func() error {
-			sha, err := b.upload(picture{"plate", "marking.jpg", "image/jpeg", l.photo(t)})
+			sha, err := b.uploadAs(by, picture{"plate", "marking.jpg", "image/jpeg", l.photo(t)})
 			in.Evidence = []register.Attach{{Kind: "plate", SHA256: sha, Name: "marking.jpg"}}
 			return err
 		})
 	}
-	by := b.by
-	by.Actor = b.tech([]string{"Tech A", "Tech B", "Tech C"}[l.day%3]).Actor
 	b.do("look at "+b.numbers[at], func() error { _, err := b.shop.Mark(b.ctx, by, b.numbers[at], in); return err })
 	b.clock.pass(2 * time.Minute)
 }

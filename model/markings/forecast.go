@@ -194,7 +194,7 @@ func (h History) Forecast(p Prior, today dates.Date) Forecast {
 	f.NextPhoto = f.Last.AddDays(photoDays)
 	f.Protect = f.Left() <= 1
 	switch {
-	case f.Left() <= 0:
+	case f.Left() <= 0 || f.Grade != nil && *f.Grade <= Lost: // of two looks on one day the worse counts here
 		f.Standing, f.Unreadable = IsLost, chance(1)
 	case !forecast(h.Method):
 		f.Standing = NoForecast

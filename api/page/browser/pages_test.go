@@ -60,6 +60,9 @@ func kindly(word string) func(model.ToolRow) bool {
 func away(r model.ToolRow) bool { return string(r.State) == "away" }
 func set(r model.ToolRow) bool  { return r.Kind == "socket set" && r.GoneWhy == "" && r.Person == "" }
 
+// lostMarking is the demo's impact wrench of whose serial nothing is left.
+func lostMarking(r model.ToolRow) bool { return r.Kind == "impact wrench" && r.Serial == "IW2-48626" }
+
 // unfinished makes a tool that was photographed and not yet typed.
 func unfinished(name, path string) sight {
 	return sight{name: name, who: "Tech A", path: func(t *testing.T, y *yard) string {
@@ -102,8 +105,14 @@ var sights = map[string][]sight{
 		of("tool not to use", "Tech A", "/t/NUMBER", doNotUse), of("tool not to use, to a manager", boss, "/t/NUMBER", doNotUse), of("tool away", "Tech A", "/t/NUMBER", away),
 		of("tool that another has", "Tech A", "/t/NUMBER", with("Tech B")), of("tool that is yours", "Tech B", "/t/NUMBER", with("Tech B")), of("tool that is gone", "Tech A", "/t/NUMBER", gone), of("set", "Tech A", "/t/NUMBER", set),
 	},
-	"/t/:number/history":  {at("history", "Tech A", "/t/NUMBER/history")},
-	"/t/:number/advice":   {drifted("advice on an interval", boss), of("advice on little", "Tech A", "/t/NUMBER/advice", aTorqueWrench), at("advice on nothing", "Tech A", "/t/NUMBER/advice")},
+	"/t/:number/history": {at("history", "Tech A", "/t/NUMBER/history")},
+	"/t/:number/advice":  {drifted("advice on an interval", boss), of("advice on little", "Tech A", "/t/NUMBER/advice", aTorqueWrench), at("advice on nothing", "Tech A", "/t/NUMBER/advice")},
+	"/markings":          {at("round of markings", "Tech A", "/markings"), at("round of markings, to a manager", boss, "/markings")},
+	"/t/:number/marking": {
+		of("look at a marking that is lost", "Tech A", "/t/NUMBER/marking?round=yes", lostMarking), of("look at a marking", boss, "/t/NUMBER/marking", kindly("cordless drill")),
+		at("look at a marking of another", "Tech B", "/t/NUMBER/marking"), of("look at a marking that is not on record", "Tech A", "/t/NUMBER/marking", kindly("hammer")),
+		of("look at gloves", "Tech A", "/t/NUMBER/marking", kindly("gloves")),
+	},
 	"/t/:number/take":     {at("take", "Tech A", "/t/NUMBER/take"), at("take for another", boss, "/t/NUMBER/take"), at("take at the board", "the board", "/t/NUMBER/take")},
 	"/t/:number/return":   {of("return", "Tech B", "/t/NUMBER/return", with("Tech B")), of("return at the board", "the board", "/t/NUMBER/return", with("Tech B"))},
 	"/t/:number/handover": {of("hand over", "Tech B", "/t/NUMBER/handover", with("Tech B"))},
