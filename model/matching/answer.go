@@ -2,9 +2,12 @@ package matching
 
 import (
 	"cmp"
+	"context"
+	"fmt"
 	"math"
 	"slices"
 	"strconv"
+	"time"
 )
 
 // Query is what is asked of an index.
@@ -66,34 +69,47 @@ type Answer struct {
 const Precision = 1e-4
 
 // Match answers a query. The most candidates that are listed is most, and more
-// where they are as likely as the last.
-func (ix *Index) Match(q Query, m Model, most int) Answer {
+// where they are as likely as the last. It ends early, with the error of the
+// context, where nobody waits for it any more.
+func (ix *Index) Match(ctx context.Context, q Query, m Model, most int) (Answer, error) {
 	n := ix.count(q.Maker, q.Kind)
 	if n == 0 {
-		return Answer{None: 1}
+		return Answer{None: 1}, nil
 	}
-	t := m.turn(q.Reading)
+	a := m.ask(q.Reading)
+	t := newTable(a)
 	each := (1 - q.None) / float64(n)
-	l0 := newStrangers(ix, t.front, q.Maker)
-	least := Precision * t.front.most[0] / float64(n)
-	for worked := 0; ; {
-		f := ix.look(t, q.Maker, q.Kind, least)
+	l0 := newStrangers(ix, t, q.Maker)
+	l := ix.looking(ctx, q, a, t)
+	worked := 0
+	for least := l.most * 1e-4; ; {
+		start := time.Now()
+		f, err := l.look(least)
+		if err != nil {
+			return Answer{}, err
+		}
 		worked += f.seen
+		t1 := time.Now()
 		none := q.None * l0.of(f.hits)
 		known, rest := each*f.sum, each*f.rest
 		z := none + known + rest
+		if Debug {
+			fmt.Printf("   least %.2g seen %d none %.3g known %.3g rest %.3g ratio %.3g  %v %v\n", least, f.seen, none, known, rest, rest/(none+known), t1.Sub(start), time.Since(t1))
+		}
 		if none+known == 0 && least == 0 {
-			return Answer{None: 1, Registered: n} // no serial at all reads like that
+			return Answer{None: 1, Registered: n}, nil // no serial at all reads like that
 		}
 		if err := rest / (none + known); err <= Precision || least == 0 {
-			return ix.answer(t.front, f, Answer{None: none / z, Error: err, Registered: n, Worked: worked}, each/z, most)
+			return ix.answer(t, f, Answer{None: none / z, Error: err, Registered: n, Worked: worked}, each/z, most), nil
 		}
 		// What is given up on grows about as fast as the limit: aim at a third.
-		if least *= math.Min(0.3, Precision*(none+known)/rest); !(least > 1e-300) {
+		if least = math.Min(0.3*least, 0.5*Precision*(none+known)); !(least > 1e-300) {
 			least = 0
 		}
 	}
 }
+
+var Debug bool
 
 // answer makes posteriors of likelihoods, where unit is that of likelihood 1.
 func (ix *Index) answer(t *table, f found, a Answer, unit float64, most int) Answer {

@@ -297,9 +297,19 @@ func stranger(r *rand.Rand) string {
 	return fmt.Sprintf("%04d%c%c%04d", r.IntN(1e4), letterOf(r), letterOf(r), r.IntN(1e4))
 }
 
+// answered is what an index says of a query.
+func answered(t testing.TB, ix *Index, q Query, most int) Answer {
+	t.Helper()
+	a, err := ix.Match(t.Context(), q, Usual, most)
+	if err != nil {
+		t.Fatal(q.Reading, err)
+	}
+	return a
+}
+
 func (w *world) match(t *testing.T, text string, none float64) Answer {
 	t.Helper()
-	return w.ix.Match(Query{Reading: read(t, text), None: none}, Usual, 10)
+	return answered(t, w.ix, Query{Reading: read(t, text), None: none}, 10)
 }
 
 // hiddenSize is the share of the full size at which the hidden channel is tested.

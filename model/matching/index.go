@@ -31,30 +31,86 @@ type loose struct {
 	codes []byte
 }
 
-// base is sorted twice: by maker and serial, and by the serial from its end, so
-// that a reading is followed from the end at which it can be read.
+// base is sorted by maker, length and serial.
 type base struct {
-	front  order
-	back   order
-	at     []uint32 // where an entry of back stands in front
+	chars  []byte
+	same   []uint8  // first characters that each serial has in common with the one before, within its group
+	ending []uint16 // which of its group's endings each has
+	groups []group
 	handle []uint64
 	kind   []uint32
 	kinds  map[string]uint32
 	ofKind []int
 	makers []string // sorted
-	starts []uint32 // where each maker's serials begin in front, and the end
+	starts []uint32 // where each maker's serials begin, and the end
 	length []int    // how many serials have so many characters
 }
 
-// order is serials one after the other, sorted.
-type order struct {
-	chars []byte
-	off   []uint32
-	same  []uint8 // first characters that each has in common with the one before
+// group is serials of one length and maker.
+type group struct {
+	from, to int // their places
+	chars    int // where their characters begin
+	length   int
+	present  []uint64 // which characters stand at each place, as bits; nil: it was not looked at
+	endings  *endings // nil: they are not worth it
 }
 
-func (o *order) serial(k int) []byte { return o.chars[o.off[k]:o.off[k+1]] }
-func (o *order) len() int            { return len(o.off) - 1 }
+// in is a serial of a group.
+func (s *base) in(g *group, k int) []byte {
+	at := g.chars + (k-g.from)*g.length
+	return s.chars[at : at+g.length]
+}
+
+// serial is the one at a place.
+func (s *base) serial(k int) []byte { return s.in(&s.groups[s.groupAt(k)], k) }
+
+// groupAt says in which group a place is.
+func (s *base) groupAt(k int) int {
+	g, exact := slices.BinarySearchFunc(s.groups, k, func(g group, k int) int { return g.from - k })
+	if !exact {
+		g--
+	}
+	return g
+}
+
+func (s *base) len() int { return len(s.handle) }
+
+// put adds a serial, which may begin a group.
+func (s *base) put(serial []byte, begins bool) {
+	k := len(s.same)
+	if begins || k == 0 || s.groups[len(s.groups)-1].length != len(serial) {
+		s.groups = append(s.groups, group{from: k, chars: len(s.chars), length: len(serial)})
+	}
+	s.chars = append(s.chars, serial...)
+	g := &s.groups[len(s.groups)-1]
+	g.to = k + 1
+	same := 0
+	if k > g.from {
+		same = shared(s.in(g, k-1), serial)
+	}
+	s.same = append(s.same, uint8(same))
+}
+
+// grouped is from how many serials on it is looked at which characters they have.
+const grouped = 1024
+
+// look finds what the large groups have in common.
+func (s *base) look() {
+	s.ending = make([]uint16, len(s.same))
+	for i := range s.groups {
+		g := &s.groups[i]
+		if g.to-g.from < grouped {
+			continue
+		}
+		g.present = make([]uint64, g.length)
+		for k := g.from; k < g.to; k++ {
+			for j, c := range s.in(g, k) {
+				g.present[j] |= 1 << c
+			}
+		}
+		g.endings = s.endings(g)
+	}
+}
 
 // Builder gathers entries for an index.
 type Builder struct {
@@ -109,6 +165,9 @@ func (b *Builder) Index() *Index {
 		if mx, my := rank[b.maker[x]], rank[b.maker[y]]; mx != my {
 			return int(mx) - int(my)
 		}
+		if c := longer(b.serial(x), b.serial(y)); c != 0 {
+			return c
+		}
 		if c := bytes.Compare(b.serial(x), b.serial(y)); c != 0 {
 			return c
 		}
@@ -125,14 +184,8 @@ func (b *Builder) Index() *Index {
 	for m := range s.makers {
 		s.starts[m+1] += s.starts[m]
 	}
-	s.front = b.ordered(perm)
-	for m := range s.makers {
-		if first := s.starts[m]; int(first) < len(perm) {
-			s.front.same[first] = 0 // the makers are walked one by one
-		}
-	}
+	b.ordered(s, perm)
 	*b = Builder{}
-	s.turn(perm)
 	return &Index{base: s, makers: map[string]*maker{}}
 }
 
@@ -147,51 +200,21 @@ func (b *Builder) rankMakers(s *base) (rank []uint32) {
 }
 
 // ordered packs serials in the order given.
-func (b *Builder) ordered(perm []uint32) order {
-	o := order{chars: make([]byte, 0, len(b.chars)), off: make([]uint32, 1, len(perm)+1), same: make([]uint8, len(perm))}
+func (b *Builder) ordered(s *base, perm []uint32) {
+	s.chars, s.same = make([]byte, 0, len(b.chars)), make([]uint8, 0, len(perm))
+	next := 0
 	for k, p := range perm {
-		o.chars = append(o.chars, b.serial(p)...)
-		o.off = append(o.off, uint32(len(o.chars)))
-		if k > 0 {
-			o.same[k] = uint8(shared(o.serial(k-1), o.serial(k)))
+		begins := false
+		for ; next < len(s.starts) && int(s.starts[next]) == k; next++ {
+			begins = true
 		}
+		s.put(b.serial(p), begins)
 	}
-	return o
+	s.look()
 }
 
-// turn makes the order from the end, in the memory of perm.
-func (s *base) turn(perm []uint32) {
-	for k := range perm {
-		perm[k] = uint32(k)
-	}
-	slices.SortFunc(perm, func(x, y uint32) int {
-		if c := compareBack(s.front.serial(int(x)), s.front.serial(int(y))); c != 0 {
-			return c
-		}
-		return int(x) - int(y)
-	})
-	o := order{chars: make([]byte, 0, len(s.front.chars)), off: make([]uint32, 1, len(perm)+1), same: make([]uint8, len(perm))}
-	for k, p := range perm {
-		serial := s.front.serial(int(p))
-		for j := len(serial) - 1; j >= 0; j-- {
-			o.chars = append(o.chars, serial[j])
-		}
-		o.off = append(o.off, uint32(len(o.chars)))
-		if k > 0 {
-			o.same[k] = uint8(shared(o.serial(k-1), o.serial(k)))
-		}
-	}
-	s.back, s.at = o, perm
-}
-
-func compareBack(a, b []byte) int {
-	for i := 1; i <= len(a) && i <= len(b); i++ {
-		if x, y := a[len(a)-i], b[len(b)-i]; x != y {
-			return int(x) - int(y)
-		}
-	}
-	return len(a) - len(b)
-}
+// longer compares two serials by their length.
+func longer(a, b []byte) int { return len(a) - len(b) }
 
 func compare(a, b uint64) int {
 	switch {
@@ -203,7 +226,7 @@ func compare(a, b uint64) int {
 	return 0
 }
 
-// makerAt is the maker of a place in front.
+// makerAt is the maker of a place.
 func (s *base) makerAt(k uint32) int {
 	m, exact := slices.BinarySearch(s.starts, k)
 	if !exact {
@@ -219,7 +242,7 @@ type Change struct {
 }
 
 // mostLoose is how many entries wait before all are sorted again.
-func (ix *Index) mostLoose() int { return min(64+ix.base.front.len()/64, 4096) }
+func (ix *Index) mostLoose() int { return min(64+ix.base.len()/64, 4096) }
 
 // Update gives the index with changes of tools.
 func (ix *Index) Update(changes []Change) *Index {
@@ -297,7 +320,7 @@ func (ix *Index) sorted() *Index {
 	for m, name := range s.makers {
 		for k := s.starts[m]; k < s.starts[m+1]; k++ {
 			if !ix.dead[k] {
-				b.add(Entry{Handle: s.handle[k], Maker: name, Kind: kinds[s.kind[k]]}, s.front.serial(int(k)))
+				b.add(Entry{Handle: s.handle[k], Maker: name, Kind: kinds[s.kind[k]]}, s.serial(int(k)))
 			}
 		}
 	}
@@ -310,15 +333,15 @@ func (ix *Index) sorted() *Index {
 }
 
 // Len is how many serials there are.
-func (ix *Index) Len() int { return ix.base.front.len() - len(ix.dead) + len(ix.tail) }
+func (ix *Index) Len() int { return ix.base.len() - len(ix.dead) + len(ix.tail) }
 
 // Bytes is what one scan of the packed serials reads.
-func (ix *Index) Bytes() []byte { return ix.base.front.chars }
+func (ix *Index) Bytes() []byte { return ix.base.chars }
 
 // span gives where the serials of a maker stand in front; empty is all.
 func (ix *Index) span(maker string) (from, to int) {
 	if maker == "" {
-		return 0, ix.base.front.len()
+		return 0, ix.base.len()
 	}
 	return ix.spanOf(maker)
 }
@@ -402,7 +425,7 @@ func (ix *Index) maker(name string) *maker {
 	from, to := ix.spanOf(name)
 	for k := from; k < to; k++ {
 		if !ix.dead[uint32(k)] {
-			serials = append(serials, ix.base.front.serial(k))
+			serials = append(serials, ix.base.serial(k))
 		}
 	}
 	for _, l := range ix.tail {

@@ -21,9 +21,9 @@ func brute(ix *Index, q Query, m Model) (posterior map[uint64]float64, none floa
 		sum += likes[h]
 		hits = append(hits, hit{h, maker, s, likes[h]})
 	}
-	for k := range ix.base.front.len() {
+	for k := range ix.base.len() {
 		if !ix.dead[uint32(k)] {
-			each(ix.base.handle[k], ix.base.makers[ix.base.makerAt(uint32(k))], ix.base.front.serial(k))
+			each(ix.base.handle[k], ix.base.makers[ix.base.makerAt(uint32(k))], ix.base.serial(k))
 		}
 	}
 	for _, l := range ix.tail {
@@ -64,7 +64,7 @@ func TestSearchAgreesWithEverySerial(t *testing.T) {
 			seen = w.channel.damage(r, w.outsider(r, true), i%5)
 		}
 		q := Query{Reading: read(t, seen.text), None: 0.2}
-		a := ix.Match(q, Usual, 10)
+		a := answered(t, ix, q, 10)
 		want, none := brute(ix, q, Usual)
 		if a.Registered != 6040 || a.Error > Precision || math.Abs(a.None-none) > Precision {
 			t.Errorf("%s: of %d none %g, want %g; error %g", seen.text, a.Registered, a.None, none, a.Error)
@@ -87,7 +87,7 @@ func TestSearchAgreesWithEverySerial(t *testing.T) {
 func TestUpdate(t *testing.T) {
 	w := newWorld(400)
 	top := func(ix *Index, text string) (uint64, float64) {
-		a := ix.Match(Query{Reading: read(t, text), None: 0.2}, Usual, 5)
+		a := answered(t, ix, Query{Reading: read(t, text), None: 0.2}, 5)
 		return first(a).Handle, first(a).Posterior
 	}
 	old := w.serials[7]
@@ -117,11 +117,11 @@ func TestUpdate(t *testing.T) {
 	if h, _ := top(ix, "770070?"); h != 2100 {
 		t.Errorf("a serial of many new ones is that of %d", h)
 	}
-	a := ix.Match(Query{Reading: read(t, "770070?"), Kind: "jack", None: 0.2}, Usual, 5)
+	a := answered(t, ix, Query{Reading: read(t, "770070?"), Kind: "jack", None: 0.2}, 5)
 	if a.Registered != 500 || first(a).Handle != 2100 {
 		t.Errorf("of the kind: %+v", a)
 	}
-	a = ix.Match(Query{Reading: read(t, "770070?"), Maker: "TORVIK", Kind: "lift", None: 0.2}, Usual, 5)
+	a = answered(t, ix, Query{Reading: read(t, "770070?"), Maker: "TORVIK", Kind: "lift", None: 0.2}, 5)
 	if a.Registered != 0 || a.None != 1 {
 		t.Errorf("of a kind that there is not: %+v", a)
 	}
@@ -190,7 +190,7 @@ func TestSearchSpeed(t *testing.T) {
 				t.Fatal("nothing to scan")
 			}
 			between := time.Now()
-			a := ix.Match(q, Usual, 10)
+			a := answered(t, ix, q, 10)
 			one, answer = min(one, between.Sub(from)), min(answer, time.Since(between))
 			if a.Error > Precision {
 				t.Errorf("%s: error %g", q.Reading, a.Error)

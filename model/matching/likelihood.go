@@ -6,7 +6,6 @@ type asked struct {
 	of    [nCodes][]float64 // by character, then by cell
 	gaps  []int             // which cells are gaps
 	arm   float64
-	most  []float64 // the most that the cells from i on can come to, whatever is left
 }
 
 func (m Model) ask(r Reading) *asked {
@@ -17,30 +16,12 @@ func (m Model) ask(r Reading) *asked {
 			a.of[t][i] = m.likelihood(c, t)
 		}
 	}
-	a.most = make([]float64, len(r.Cells)+1)
-	a.most[len(r.Cells)] = 1
-	for i := len(r.Cells) - 1; i >= 0; i-- {
-		a.most[i] = a.most[i+1] * a.growth(i)
-	}
 	for i, c := range r.Cells {
 		if c.sort == gap {
 			a.gaps = append(a.gaps, i)
 		}
 	}
 	return a
-}
-
-// growth is by how much cell i can at most change a likelihood, whatever the
-// characters are and however many of them are skipped.
-func (a *asked) growth(i int) float64 {
-	best := 1.0
-	if a.cells[i].sort == seen {
-		best = 0
-		for t := range a.of {
-			best = max(best, a.of[t][i])
-		}
-	}
-	return (best + a.arm/float64(nSymbols)) / (1 - a.arm)
 }
 
 // backwards is the same reading from right to left.

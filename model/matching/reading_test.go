@@ -55,7 +55,7 @@ func FuzzParse(f *testing.F) {
 		if err != nil || again.String() != r.String() {
 			t.Fatalf("%q is written %q, which is %q, %v", text, r, again, err)
 		}
-		a := w.ix.Match(Query{Reading: r, None: 0.2}, Usual, 3)
+		a := answered(t, w.ix, Query{Reading: r, None: 0.2}, 3)
 		sum := a.None + a.Others
 		for _, c := range a.Candidates {
 			sum += c.Posterior
