@@ -154,14 +154,14 @@ func packetFromCopies(ctx context.Context, files []copyFile, o packetOptions) (o
 }
 
 // matchCopy tells which tool of a copy a worn serial may be of. It opens no shop.
-func matchCopy(r io.ReaderAt, size int64, q client.MatchQuery) (wire.Match, error) {
-	v, err := model.MatchCopy(r, size, model.MatchQuery(q))
+func matchCopy(ctx context.Context, r io.ReaderAt, size int64, q client.MatchQuery) (wire.Match, error) {
+	v, err := model.MatchCopy(ctx, r, size, model.MatchQuery(q))
 	return api.Match(v), err
 }
 
 // matchListCopy does so for a CSV of readings.
-func matchListCopy(r io.ReaderAt, size int64, list io.Reader, found string) (wire.MatchList, error) {
-	v, err := model.MatchListCopy(r, size, list, found)
+func matchListCopy(ctx context.Context, r io.ReaderAt, size int64, list io.Reader, found string) (wire.MatchList, error) {
+	v, err := model.MatchListCopy(ctx, r, size, list, found)
 	return api.MatchList(v), err
 }
 

@@ -111,7 +111,7 @@ func (p *program) runMatchCopy(c *cli.Context, o matchOptions) error {
 		return cannotRead(o.copy, err)
 	}
 	if o.list == "" {
-		m, err := matchCopy(f, info.Size(), o.MatchQuery)
+		m, err := matchCopy(c.Context, f, info.Size(), o.MatchQuery)
 		if err != nil {
 			return err
 		}
@@ -121,7 +121,7 @@ func (p *program) runMatchCopy(c *cli.Context, o matchOptions) error {
 	if err != nil {
 		return err
 	}
-	m, err := matchListCopy(f, info.Size(), bytes.NewReader([]byte(list)), o.Found)
+	m, err := matchListCopy(c.Context, f, info.Size(), bytes.NewReader([]byte(list)), o.Found)
 	if err != nil {
 		return sheetFault(err)
 	}

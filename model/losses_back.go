@@ -29,7 +29,7 @@ func (s *Shop) Recover(ctx context.Context, by By, in Recovered) (LossView, erro
 		if err != nil {
 			return v, err
 		}
-		how, loss, t, err := d.whichCameBack(s, by, in)
+		how, loss, t, err := d.whichCameBack(ctx, s, by, in)
 		if err != nil {
 			return v, err
 		}
@@ -49,7 +49,7 @@ func (s *Shop) Recover(ctx context.Context, by By, in Recovered) (LossView, erro
 
 // whichCameBack finds the tool that is still gone by a loss and fits what is known of the
 // one that came back.
-func (d *directory) whichCameBack(s *Shop, by By, in Recovered) (how, loss string, t register.Tool, err error) {
+func (d *directory) whichCameBack(ctx context.Context, s *Shop, by By, in Recovered) (how, loss string, t register.Tool, err error) {
 	given := []string{}
 	for name, text := range map[string]string{"number": in.Number, "serial": in.Serial, "reading": in.Reading} {
 		if strings.TrimSpace(text) != "" {
@@ -68,7 +68,7 @@ func (d *directory) whichCameBack(s *Shop, by By, in Recovered) (how, loss strin
 		return how, loss, t, err
 	}
 	if how == "reading" {
-		loss, t, err = d.readBack(s, by, in.Reading)
+		loss, t, err = d.readBack(ctx, s, by, in.Reading)
 		return how, loss, t, err
 	}
 	fits, err := serialFits(in.Serial)
@@ -164,7 +164,7 @@ func (d *directory) oneCameBack(by By, fits func(key string) bool) (loss string,
 // readBack finds the tool that is still gone and that a reading is probably of, held
 // against all serials of the register. One that is only possible is named and not taken: it
 // may be a stranger's.
-func (d *directory) readBack(s *Shop, by By, reading string) (loss string, t register.Tool, err error) {
+func (d *directory) readBack(ctx context.Context, s *Shop, by By, reading string) (loss string, t register.Tool, err error) {
 	q := MatchQuery{Reading: reading, Found: "list"}
 	asked, err := q.read()
 	if err != nil {
@@ -178,8 +178,12 @@ func (d *directory) readBack(s *Shop, by By, reading string) (loss string, t reg
 	if err != nil {
 		return "", t, err
 	}
+	a, err := ix.Match(ctx, asked, matching.Usual, q.Limit)
+	if err != nil {
+		return "", t, err
+	}
 	var said []string
-	for _, c := range ix.Match(asked, matching.Usual, q.Limit).Candidates {
+	for _, c := range a.Candidates {
 		at := slices.IndexFunc(lines, func(l claims.LossLine) bool { return l.Tool == toolOf(c.Handle) })
 		switch {
 		case at < 0 || len(c.Against) > len(c.Decided): // not gone, or more speaks against it than for it

@@ -68,7 +68,7 @@ func (s *Shop) Match(ctx context.Context, by By, q MatchQuery) (v MatchView, err
 		if err := q.narrows(ix, asked, "the register"); err != nil {
 			return err
 		}
-		v, err = d.matched(ix, asked, q)
+		v, err = d.matched(ctx, ix, asked, q)
 		return err
 	})
 	return v, err
@@ -128,9 +128,12 @@ func viewOf(a matching.Answer, asked matching.Query, found string) MatchView {
 
 // matched asks the index and puts tools to the candidates. One that this view does
 // not know yet is left to the others.
-func (d *directory) matched(ix *matching.Index, asked matching.Query, q MatchQuery) (MatchView, error) {
-	a := ix.Match(asked, matching.Usual, q.Limit)
+func (d *directory) matched(ctx context.Context, ix *matching.Index, asked matching.Query, q MatchQuery) (MatchView, error) {
+	a, err := ix.Match(ctx, asked, matching.Usual, q.Limit)
 	v := viewOf(a, asked, q.Found)
+	if err != nil {
+		return v, err
+	}
 	var ids []string
 	for _, c := range a.Candidates {
 		ids = append(ids, toolOf(c.Handle))

@@ -1,6 +1,7 @@
 package model
 
 import (
+	"context"
 	"io"
 	"strings"
 
@@ -23,7 +24,7 @@ type matchCopy struct {
 }
 
 // MatchCopy tells which tool of a copy a reading is of. It needs no shop.
-func MatchCopy(r io.ReaderAt, size int64, q MatchQuery) (v MatchView, err error) {
+func MatchCopy(ctx context.Context, r io.ReaderAt, size int64, q MatchQuery) (v MatchView, err error) {
 	asked, err := q.read()
 	if err != nil {
 		return v, err
@@ -35,11 +36,11 @@ func MatchCopy(r io.ReaderAt, size int64, q MatchQuery) (v MatchView, err error)
 	if err := q.narrows(c.ix, asked, "the copy"); err != nil {
 		return v, err
 	}
-	return c.matched(asked, q), nil
+	return c.matched(ctx, asked, q)
 }
 
 // MatchListCopy tells which tools of a copy the readings of a CSV are of.
-func MatchListCopy(r io.ReaderAt, size int64, file io.Reader, found string) (out MatchedList, err error) {
+func MatchListCopy(ctx context.Context, r io.ReaderAt, size int64, file io.Reader, found string) (out MatchedList, err error) {
 	found, none, err := whereFound(found)
 	if err != nil {
 		return out, err
@@ -53,7 +54,7 @@ func MatchListCopy(r io.ReaderAt, size int64, file io.Reader, found string) (out
 		return out, err
 	}
 	out.Ignored = list.ignored
-	out.Rows, err = list.match(c.ix, none, found, func(a matching.Query, q MatchQuery) (MatchView, error) { return c.matched(a, q), nil })
+	out.Rows, err = list.match(c.ix, none, found, func(a matching.Query, q MatchQuery) (MatchView, error) { return c.matched(ctx, a, q) })
 	return out, err
 }
 
@@ -134,11 +135,11 @@ func (c *matchCopy) add(b *matching.Builder, id, number string, image ledger.Ima
 	c.rows = append(c.rows, row)
 }
 
-func (c matchCopy) matched(asked matching.Query, q MatchQuery) MatchView {
-	a := c.ix.Match(asked, matching.Usual, q.Limit)
+func (c matchCopy) matched(ctx context.Context, asked matching.Query, q MatchQuery) (MatchView, error) {
+	a, err := c.ix.Match(ctx, asked, matching.Usual, q.Limit)
 	v := viewOf(a, asked, q.Found)
 	for _, one := range a.Candidates {
 		v.Candidates = append(v.Candidates, MatchedTool{one, WhichRow{ToolRow: c.rows[one.Handle]}})
 	}
-	return v
+	return v, err
 }

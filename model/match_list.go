@@ -54,12 +54,7 @@ func (s *Shop) MatchList(ctx context.Context, by By, file io.Reader, found strin
 		if err != nil {
 			return err
 		}
-		out.Rows, err = list.match(ix, none, found, func(a matching.Query, q MatchQuery) (MatchView, error) {
-			if err := ctx.Err(); err != nil { // nobody waits for the rest
-				return MatchView{}, err
-			}
-			return d.matched(ix, a, q)
-		})
+		out.Rows, err = list.match(ix, none, found, func(a matching.Query, q MatchQuery) (MatchView, error) { return d.matched(ctx, ix, a, q) })
 		return err
 	})
 	return out, err

@@ -59,7 +59,7 @@ func TestAPacketWithoutItsProofsDoesNotHold(t *testing.T) {
 			t.Errorf("a bag of others: %+v, %v", v, err)
 		}
 		// The copy kept elsewhere answers what a worn serial is of.
-		m, err := MatchCopy(bytes.NewReader(kept), int64(len(kept)), MatchQuery{Reading: "NW4?71B"})
+		m, err := MatchCopy(ctx, bytes.NewReader(kept), int64(len(kept)), MatchQuery{Reading: "NW4?71B"})
 		if err != nil || len(m.Candidates) != 1 || m.Candidates[0].Row.Number.String() != r.shops {
 			t.Errorf("matched on the copy: %+v, %v", m, err)
 		}

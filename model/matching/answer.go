@@ -3,11 +3,9 @@ package matching
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"math"
 	"slices"
 	"strconv"
-	"time"
 )
 
 // Query is what is asked of an index.
@@ -68,53 +66,49 @@ type Answer struct {
 // Precision is the greatest error of a posterior by serials not looked at.
 const Precision = 1e-4
 
+// coarse is how much less likely than the likeliest serial there could be a serial
+// may be to be looked at first.
+const coarse = 1e-4
+
 // Match answers a query. The most candidates that are listed is most, and more
-// where they are as likely as the last. It ends early, with the error of the
-// context, where nobody waits for it any more.
+// where they are as likely as the last. It ends early, with the error of ctx, where
+// nobody waits for it any more.
 func (ix *Index) Match(ctx context.Context, q Query, m Model, most int) (Answer, error) {
 	n := ix.count(q.Maker, q.Kind)
 	if n == 0 {
 		return Answer{None: 1}, nil
 	}
-	a := m.ask(q.Reading)
-	t := newTable(a)
+	asked := m.ask(q.Reading)
+	t := newTable(asked)
 	each := (1 - q.None) / float64(n)
-	l0 := newStrangers(ix, t, q.Maker)
-	l := ix.looking(ctx, q, a, t)
+	l0, l := newStrangers(ix, t, q.Maker), ix.looking(ctx, q, asked, t)
 	worked := 0
-	for least := l.most * 1e-4; ; {
-		start := time.Now()
+	for least := coarse * l.most; ; {
 		f, err := l.look(least)
 		if err != nil {
 			return Answer{}, err
 		}
 		worked += f.seen
-		t1 := time.Now()
 		none := q.None * l0.of(f.hits)
 		known, rest := each*f.sum, each*f.rest
 		z := none + known + rest
-		if Debug {
-			fmt.Printf("   least %.2g seen %d none %.3g known %.3g rest %.3g ratio %.3g  %v %v\n", least, f.seen, none, known, rest, rest/(none+known), t1.Sub(start), time.Since(t1))
-		}
 		if none+known == 0 && least == 0 {
 			return Answer{None: 1, Registered: n}, nil // no serial at all reads like that
 		}
-		if err := rest / (none + known); err <= Precision || least == 0 {
-			return ix.answer(t, f, Answer{None: none / z, Error: err, Registered: n, Worked: worked}, each/z, most), nil
+		if wrong := rest / (none + known); wrong <= Precision || least == 0 {
+			return ix.answer(t, f, Answer{None: none / z, Error: wrong, Registered: n, Worked: worked}, each/z, most), nil
 		}
-		// What is given up on grows about as fast as the limit: aim at a third.
+		// What is let go of of one serial comes to about the limit, seldom to twice it.
 		if least = math.Min(0.3*least, 0.5*Precision*(none+known)); !(least > 1e-300) {
 			least = 0
 		}
 	}
 }
 
-var Debug bool
-
 // answer makes posteriors of likelihoods, where unit is that of likelihood 1.
 func (ix *Index) answer(t *table, f found, a Answer, unit float64, most int) Answer {
 	for i := range f.hits {
-		f.hits[i].like = t.likelihood(f.hits[i].serial) // from the front, whichever way it was found
+		f.hits[i].like = t.likelihood(f.hits[i].serial) // all of it: the search loses a little on the way
 	}
 	slices.SortStableFunc(f.hits, func(a, b hit) int {
 		return cmp.Or(cmp.Compare(b.like, a.like), compare(a.handle, b.handle))

@@ -43,6 +43,7 @@ type looking struct {
 	bounds   map[int]*bounds // by group
 	any      map[int]*bounds // of groups that were not looked at, by length
 	ended    ended
+	asked    int // the place at which it was asked last whether anybody still waits
 	found
 }
 
@@ -94,7 +95,10 @@ func (l *looking) anyOf(length int) *bounds {
 
 // look searches for the serials that make the reading likelier than least.
 func (l *looking) look(least float64) (found, error) {
-	l.found, l.least = found{}, least
+	l.found, l.least, l.asked = found{}, least, l.from
+	if err := l.ctx.Err(); err != nil {
+		return found{}, err
+	}
 	if l.to > l.from {
 		groups := l.ix.base.groups
 		for i := l.ix.base.groupAt(l.from); i < len(groups) && groups[i].from < l.to; i++ {
@@ -128,20 +132,15 @@ func (l *looking) group(i int) error {
 		return nil
 	}
 	same := l.ix.base.same
-	for k, asked := g.from, g.from; k < g.to; {
-		if k-asked >= often {
-			asked = k
+	for k := g.from; k < g.to; {
+		if k-l.asked >= often {
+			l.asked = k
 			if err := l.ctx.Err(); err != nil {
 				return err
 			}
 		}
-		serial, j, alive := l.ix.base.in(g, k), int(same[k]), true
-		from := j
-		for alive && j < deep {
-			left := len(serial) - j - 1
-			j++
-			alive = l.step(j, serial[j-1], b.all[left], b.next[left])
-		}
+		from := int(same[k])
+		j, alive := l.follow(l.ix.base.in(g, k), from, deep, b)
 		l.seen += j - from
 		next := k + 1
 		for next < g.to && int(same[next]) >= j {
@@ -167,7 +166,7 @@ func (l *looking) endings(g *group, from, to, deep int) {
 	}
 	e := &l.ended
 	lo, hi := l.lo[deep], l.hi[deep]+1
-	column := l.f[deep][lo:hi]
+	column := l.column(deep)[lo:hi]
 	for k := from; k < to; k++ {
 		row := e.rows[int(l.ix.base.ending[k])*e.width:]
 		row = row[lo:hi]

@@ -41,6 +41,9 @@ func statesOf(a *asked) *states {
 		l.after = s.last
 		s.leaps = append(s.leaps, l)
 	}
+	for t := range s.like {
+		s.like[t] = append(s.like[t], 0) // beyond the last one, for a step that needs not ask
+	}
 	return s
 }
 
@@ -63,21 +66,22 @@ func (s *states) add(arm, extra float64, like func(t int) float64) {
 // bounds say the most that a reading can still come to, from each state on, with so
 // many characters of a serial left: at [left][state].
 type bounds struct {
-	all  [][]float64
-	next [][]float64 // where the next step takes a character
+	all   [][]float64
+	next  [][]float64 // where the next step takes a character
+	extra [][]float64 // where the next step is a cell too many
 }
 
 // bound works out the bounds for serials of so many characters, of which those in
 // present can stand at each place; nil is any.
 func (s *states) bound(length int, present []uint64) *bounds {
-	b := &bounds{make([][]float64, length+1), make([][]float64, length+1)}
-	room := make([]float64, 2*(length+1)*(s.last+1))
+	b := &bounds{make([][]float64, length+1), make([][]float64, length+1), make([][]float64, length+1)}
+	room := make([]float64, 3*(length+1)*(s.last+1))
 	take := func() (row []float64) {
 		row, room = room[:s.last+1:s.last+1], room[s.last+1:]
 		return row
 	}
 	for left := range b.all {
-		b.all[left], b.next[left] = take(), take()
+		b.all[left], b.next[left], b.extra[left] = take(), take(), take()
 	}
 	b.next[0][s.last] = 1
 	s.from(b, 0, present)
@@ -86,14 +90,18 @@ func (s *states) bound(length int, present []uint64) *bounds {
 
 // from works out the bounds from what the next step comes to with so many left.
 func (s *states) from(b *bounds, left int, present []uint64) {
-	s.within(b.all[left], b.next[left])
-	for most := s.most; left+1 < len(b.all); {
-		left++
+	for most := s.most; ; {
+		s.within(b.all[left], b.next[left])
+		for i := range s.last {
+			b.extra[left][i] = s.extra[i+1] * b.all[left][i+1]
+		}
+		if left++; left == len(b.all) {
+			return
+		}
 		if present != nil {
 			most = s.mostOf(present[len(present)-left])
 		}
 		s.took(b.next[left], b.all[left-1], most)
-		s.within(b.all[left], b.next[left])
 	}
 }
 
@@ -119,7 +127,7 @@ func (s *states) within(all, next []float64) {
 
 // mostOf is the most likely of some characters, by state.
 func (s *states) mostOf(present uint64) []float64 {
-	most := make([]float64, s.last+1)
+	most := make([]float64, s.last+2)
 	for t := range nCodes {
 		if present>>t&1 == 1 {
 			for i, of := range s.like[t] {
@@ -135,60 +143,77 @@ func (s *states) mostOf(present uint64) []float64 {
 // is in lost.
 type columns struct {
 	*states
-	f      [][]float64
-	lo, hi []int
-	lost   []float64
+	f      []float64 // one column after the other
+	width  int
+	lo, hi [maxCells + 1]int
+	lost   [maxCells + 1]float64
 	least  float64 // what is less likely is lost
+	leapTo []int   // how far up states a column reaches that reaches to one
 }
 
 func newColumns(s *states) *columns {
-	c := &columns{states: s, f: make([][]float64, maxCells+1), lo: make([]int, maxCells+1), hi: make([]int, maxCells+1), lost: make([]float64, maxCells+1)}
-	for j := range c.f {
-		c.f[j] = make([]float64, s.last+1)
+	c := &columns{states: s, width: s.last + 2, leapTo: make([]int, s.last+1)}
+	c.f = make([]float64, (maxCells+1)*c.width)
+	for i := range c.leapTo {
+		c.leapTo[i] = i
+	}
+	for _, l := range s.leaps {
+		for i := l.before; i < l.after; i++ {
+			c.leapTo[i] = l.after
+		}
 	}
 	return c
 }
 
+// column is the one of the first j characters.
+func (c *columns) column(j int) []float64 { return c.f[j*c.width:][:c.width] }
+
 // begin fills the column of no character, and says whether anything is left.
 func (c *columns) begin(b *bounds, length int) bool {
-	now := c.f[0]
+	now := c.column(0)
 	clear(now)
 	now[0] = 1
-	c.lost[0] = 0
-	c.cells(now, nil, nil, 0, c.leapTo(0))
-	return c.trim(0, 0, c.leapTo(0), b.all[length], b.next[length])
+	c.cells(now, nil, nil, 0, c.leapTo[0])
+	c.lo[0], c.hi[0], c.lost[0] = 0, c.more(now, c.leapTo[0], b.extra[length]), 0
+	return c.trim(0, b, length)
 }
 
-// leapTo is how far up states a column reaches that reaches to i.
-func (c *columns) leapTo(i int) int {
-	for g := range c.leaps {
-		if l := &c.leaps[g]; i >= l.before && i < l.after {
-			return l.after
+// follow fills the columns of a serial beyond the first j, up to deep or until
+// nothing is left, and says how far it came.
+func (c *columns) follow(serial []byte, j, deep int, b *bounds) (at int, alive bool) {
+	for alive = true; alive && j < deep; {
+		before, now, like := c.column(j), c.column(j+1), c.like[serial[j]]
+		lo, hi := c.lo[j], c.hi[j]
+		left := len(serial) - j - 1
+		if len(c.leaps) == 0 {
+			hi = c.plain(now, before, like, lo, hi)
+		} else {
+			top := c.leapTo[min(hi+1, c.last)]
+			for i := hi + 1; i <= top; i++ {
+				before[i] = 0
+			}
+			now[lo] = c.arm[lo] * before[lo]
+			c.cells(now, before, like, lo, top)
+			hi = top
 		}
+		j++
+		c.lo[j], c.lost[j] = lo, c.lost[j-1]
+		if of := now[hi] * b.extra[left][hi]; of > c.least {
+			hi = c.more(now, hi, b.extra[left])
+		} else {
+			c.lost[j] += of
+		}
+		c.hi[j] = hi
+		alive = c.trim(j, b, left)
 	}
-	return i
+	return j, alive
 }
 
-// step fills column j, where a character comes, and says whether anything is left.
-func (c *columns) step(j int, char byte, all, next []float64) bool {
-	before, now, like := c.f[j-1], c.f[j], c.like[char]
-	lo, hi := c.lo[j-1], c.hi[j-1]
-	top := min(hi+1, c.last)
-	c.lost[j] = c.lost[j-1]
-	if len(c.leaps) > 0 {
-		top = c.leapTo(top)
-		for i := hi + 1; i <= top; i++ {
-			before[i] = 0
-		}
-		if lo > 0 {
-			before[lo-1] = 0
-		}
-		now[lo] = c.arm[lo] * before[lo]
-		c.cells(now, before, like, lo, top)
-		return c.trim(j, lo, top, all, next)
-	}
-	arm, extra := c.arm[0], c.extra[min(1, c.last)]
-	x, y, l, out := before[lo:hi+1], before[lo+1:], like[lo+1:], now[lo+1:]
+// plain fills a column of a reading without gaps and gives how far it reaches.
+func (c *columns) plain(now, before, like []float64, lo, hi int) int {
+	arm, extra := c.arm[0], c.extra[c.last]
+	x := before[lo : hi+1]
+	l, out := like[lo+1:][:len(x)], now[lo+1:][:len(x)]
 	came := x[0]
 	last := arm * came
 	now[lo] = last
@@ -198,12 +223,54 @@ func (c *columns) step(j int, char byte, all, next []float64) bool {
 		out[i-1] = last
 		came = stay
 	}
-	_ = y
 	if hi < c.last {
-		last = extra*last + came*l[len(x)-1]
-		now[top] = last
+		hi++
+		now[hi] = extra*last + came*l[len(x)-1]
 	}
-	return c.trim(j, lo, top, all, next)
+	return hi
+}
+
+// more follows cells too many beyond hi, and gives how far they lead.
+func (c *columns) more(now []float64, hi int, extra []float64) int {
+	for hi < c.last && now[hi]*extra[hi] > c.least {
+		hi++
+		now[hi] = c.extra[hi] * now[hi-1]
+		if top := c.leapTo[hi]; top > hi {
+			clear(now[hi+1 : top+1])
+			for g := range c.leaps {
+				if l := &c.leaps[g]; l.after == top {
+					c.leave(now, nil, l, hi)
+				}
+			}
+			hi = top
+		}
+	}
+	return hi
+}
+
+// trim lets go of the states at both ends of a column that are not worth to be
+// followed, and says whether any are left.
+func (c *columns) trim(j int, b *bounds, left int) bool {
+	lo, hi, lost := c.lo[j], c.hi[j], c.lost[j]
+	now, next := c.column(j)[:hi+1], b.next[left][:hi+1]
+	for lo <= hi {
+		of := now[lo] * next[lo]
+		if of > c.least {
+			break
+		}
+		lost += of
+		lo++
+	}
+	for hi > lo {
+		of := now[hi] * next[hi]
+		if of > c.least {
+			break
+		}
+		lost += of
+		hi--
+	}
+	c.lo[j], c.hi[j], c.lost[j] = lo, hi, lost
+	return lo <= hi
 }
 
 // cells fills the states above lo up to top.
@@ -255,53 +322,11 @@ func (c *columns) leave(now, before []float64, l *leap, lo int) {
 	now[l.after] = sum
 }
 
-// trim follows cells too many beyond hi, and then lets go of the states at both
-// ends that are not worth to be followed.
-func (c *columns) trim(j, lo, hi int, all, next []float64) bool {
-	now, lost := c.f[j], c.lost[j]
-	for hi < c.last {
-		more := c.extra[hi+1] * now[hi]
-		if of := more * all[hi+1]; of <= c.least {
-			lost += of
-			break
-		}
-		hi++
-		now[hi] = more
-		if top := c.leapTo(hi); top > hi {
-			clear(now[hi+1 : top+1])
-			for g := range c.leaps {
-				if l := &c.leaps[g]; l.after == top {
-					c.leave(now, nil, l, hi)
-				}
-			}
-			hi = top
-		}
-	}
-	for lo <= hi {
-		of := now[lo] * next[lo]
-		if of > c.least {
-			break
-		}
-		lost += of
-		lo++
-	}
-	for hi > lo {
-		of := now[hi] * next[hi]
-		if of > c.least {
-			break
-		}
-		lost += of
-		hi--
-	}
-	c.lo[j], c.hi[j], c.lost[j] = lo, hi, lost
-	return lo <= hi
-}
-
 // ends is the likelihood of the whole reading under the first j characters, less
 // what was lost on the way.
 func (c *columns) ends(j int) float64 {
 	if c.hi[j] < c.last || c.lo[j] > c.last {
 		return 0
 	}
-	return c.f[j][c.last]
+	return c.column(j)[c.last]
 }
