@@ -90,7 +90,8 @@ func (ix *Index) Match(ctx context.Context, q Query, m Model, most int) (Answer,
 		}
 		worked += f.seen
 		none := q.None * l0.of(f.hits)
-		known, rest := each*f.sum, each*f.rest
+		// What was let go of comes to anything up to twice this.
+		known, rest := each*f.sum, each*f.rest/2
 		z := none + known + rest
 		if none+known == 0 && least == 0 {
 			return Answer{None: 1, Registered: n}, nil // no serial at all reads like that
@@ -98,7 +99,7 @@ func (ix *Index) Match(ctx context.Context, q Query, m Model, most int) (Answer,
 		if wrong := rest / (none + known); wrong <= Precision || least == 0 {
 			return ix.answer(t, f, Answer{None: none / z, Error: wrong, Registered: n, Worked: worked}, each/z, most), nil
 		}
-		// What is let go of of one serial comes to about the limit, seldom to twice it.
+		// What is let go of a serial comes to about the limit, seldom to twice it.
 		if least = math.Min(0.3*least, 0.5*Precision*(none+known)); !(least > 1e-300) {
 			least = 0
 		}

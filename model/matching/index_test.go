@@ -192,7 +192,7 @@ const mostScans = 12
 // The index holds at most 64 bytes a serial, the middle answer works out fewer
 // characters than all serials have, and it takes at most twice the limit of scans of
 // the packed serials in the same moment. Readings with gaps and those of strangers
-// take two to three times the middle one, which is printed.
+// take three to six times the middle one, which is printed.
 func TestSearchSpeed(t *testing.T) {
 	size, asks := 100_000, 60
 	switch os.Getenv("PAWL_SIZE") {

@@ -125,3 +125,26 @@ func TestConfusions(t *testing.T) {
 		}
 	}
 }
+
+// A reading may have been typed: a key beside the right one is hit more often than
+// one that is neither beside it nor looks like it. The keys are those of the usual
+// keyboard, from memory.
+func TestTypedSlips(t *testing.T) {
+	for _, c := range []struct{ serial, beside, apart string }{
+		{"KD408B217", "JD408B217", "WD408B217"},
+		{"KD408B217", "KS408B217", "KP408B217"},
+		{"KD408B217", "KD408B216", "KD408B214"},
+		{"KD408B217", "KD508B217", "KD708B217"},
+	} {
+		serial := codesOf(c.serial)
+		likely := func(text string) float64 { return newTable(Usual.ask(read(t, text))).likelihood(serial) }
+		if beside, apart := likely(c.beside), likely(c.apart); beside < 2*apart {
+			t.Errorf("%s is read as %s with %g, as %s with %g", c.serial, c.beside, beside, c.apart, apart)
+		}
+		seen := Model{Arm: Usual.Arm, Mix: Usual.Mix, Cap: Usual.Cap, Seen: Usual.Seen} // without slips
+		alone := newTable(seen.ask(read(t, c.beside))).likelihood(serial)
+		if typed := likely(c.beside); typed <= alone {
+			t.Errorf("%s as %s: %g with slips, %g without", c.serial, c.beside, typed, alone)
+		}
+	}
+}

@@ -5,7 +5,9 @@ package matching
 // are gone. The last one is that all is read. What is known of one state holds for
 // the next, so a column of them says all of the first characters of a serial.
 type states struct {
-	last  int
+	last int
+	skip,
+	double float64 // weights of a character that is skipped, and of a cell too many
 	like  [nCodes][]float64 // by character: of coming to a state from the one before
 	most  []float64         // the most of those
 	arm   []float64         // of staying in a state while a character is skipped
@@ -25,8 +27,8 @@ type leap struct {
 func (l *leap) least() int { return l.before + l.lo }
 
 func statesOf(a *asked) *states {
-	s := &states{}
 	extra := a.arm / float64(nSymbols)
+	s := &states{skip: a.arm, double: extra}
 	s.add(a.arm, 0, nil)
 	for i, c := range a.cells {
 		if c.sort != gap {
@@ -185,17 +187,11 @@ func (c *columns) follow(serial []byte, j, deep int, b *bounds) (at int, alive b
 		before, now, like := c.column(j), c.column(j+1), c.like[serial[j]]
 		lo, hi := c.lo[j], c.hi[j]
 		left := len(serial) - j - 1
-		if len(c.leaps) == 0 {
-			hi = c.plain(now, before, like, lo, hi)
-		} else {
-			top := c.leapTo[min(hi+1, c.last)]
-			for i := hi + 1; i <= top; i++ {
-				before[i] = 0
-			}
-			now[lo] = c.arm[lo] * before[lo]
-			c.cells(now, before, like, lo, top)
-			hi = top
-		}
+		top := c.leapTo[min(hi+1, c.last)]
+		clear(before[hi+1 : top+1])
+		now[lo] = c.arm[lo] * before[lo]
+		c.cells(now, before, like, lo, top)
+		hi = top
 		j++
 		c.lo[j], c.lost[j] = lo, c.lost[j-1]
 		if of := now[hi] * b.extra[left][hi]; of > c.least {
@@ -207,27 +203,6 @@ func (c *columns) follow(serial []byte, j, deep int, b *bounds) (at int, alive b
 		alive = c.trim(j, b, left)
 	}
 	return j, alive
-}
-
-// plain fills a column of a reading without gaps and gives how far it reaches.
-func (c *columns) plain(now, before, like []float64, lo, hi int) int {
-	arm, extra := c.arm[0], c.extra[c.last]
-	x := before[lo : hi+1]
-	l, out := like[lo+1:][:len(x)], now[lo+1:][:len(x)]
-	came := x[0]
-	last := arm * came
-	now[lo] = last
-	for i := 1; i < len(x); i++ {
-		stay := x[i]
-		last = extra*last + (arm*stay + came*l[i-1])
-		out[i-1] = last
-		came = stay
-	}
-	if hi < c.last {
-		hi++
-		now[hi] = extra*last + came*l[len(x)-1]
-	}
-	return hi
 }
 
 // more follows cells too many beyond hi, and gives how far they lead.
@@ -284,25 +259,36 @@ func (c *columns) cells(now, before, like []float64, lo, top int) {
 		if l.after > top {
 			break
 		}
-		c.run(now, before, like, i, l.after-1)
+		c.run(now, before, like, i, l.before)
+		if i = max(i, l.before+1); before == nil {
+			clear(now[i:l.after])
+		} else {
+			copy(now[i:l.after], before[i-1:]) // whatever character it is, it is gone
+		}
 		c.leave(now, before, l, lo)
 		i = l.after + 1
 	}
 	c.run(now, before, like, i, top)
 }
 
-// run fills states that no leap comes to.
+// run fills states that no gap comes to.
 func (c *columns) run(now, before, like []float64, from, to int) {
 	if from > to {
 		return
 	}
-	last := now[from-1]
-	for i := from; i <= to; i++ {
-		last *= c.extra[i]
-		if before != nil {
-			last += c.arm[i]*before[i] + before[i-1]*like[i]
+	arm, extra, last, out := c.skip, c.double, now[from-1], now[from:to+1]
+	if before == nil {
+		for i := range out {
+			last *= extra
+			out[i] = last
 		}
-		now[i] = last
+		return
+	}
+	came, x, l := before[from-1], before[from:][:len(out)], like[from:][:len(out)]
+	for i, stay := range x {
+		last = extra*last + (arm*stay + came*l[i])
+		out[i] = last
+		came = stay
 	}
 }
 

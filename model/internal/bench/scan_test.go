@@ -1,13 +1,9 @@
-// Package bench_test compares the program with itself at size.
-package bench_test
+package main
 
 import (
 	"bufio"
 	"context"
-	"crypto/rand"
-	"fmt"
 	"io"
-	"log/slog"
 	"os"
 	"slices"
 	"strings"
@@ -16,59 +12,11 @@ import (
 
 	"pawl/cli"
 	"pawl/model"
-	"pawl/model/internal/store"
-	"pawl/model/numbers"
 	"pawl/model/people"
-	"pawl/model/register"
 )
 
 // tools is how many the shop has at each size.
 var tools = map[string]int{"": 2_000, "ci": 20_000, "full": 1_000_000}
-
-// fill makes a folder with so many tools, each with its number, and gives those of
-// the last, for to look at.
-func fill(b *testing.B, dir string, many, last int) (out []numbers.Number) {
-	b.Helper()
-	ctx := context.Background()
-	db, err := store.Open(ctx, store.Config{Dir: dir, Program: "bench", Clock: time.Now, Chance: rand.Reader, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		b.Fatal(err)
-	}
-	defer db.Close()
-	const each = 5_000
-	for made, counter := 0, int64(0); made < many; {
-		var rows []register.Tool
-		var given []register.NumberRow
-		for ; len(rows) < min(each, many-made); counter++ {
-			n, err := numbers.FromCounter(counter + 1)
-			if err != nil {
-				b.Fatal(err)
-			}
-			if n.Skipped() {
-				continue
-			}
-			id := fmt.Sprintf("T-%08d", made+len(rows))
-			rows = append(rows, register.Tool{ID: id, Number: n, Kind: "ratchet"})
-			given = append(given, register.NumberRow{ID: string(n), State: register.Assigned, Tool: id})
-			out = append(out, n)
-		}
-		_, err := store.Write(ctx, db, store.Act{Verb: "bench", Actor: "shop via local"}, func(tx *store.Tx) (bool, error) {
-			r, g := slices.Clone(rows), slices.Clone(given) // it may run again
-			for i := range r {
-				r[i].Created, g[i].Since = tx.Now(), tx.Now()
-			}
-			if err := store.PutNew(tx, r); err != nil {
-				return false, err
-			}
-			return true, store.PutNew(tx, g)
-		})
-		if err != nil {
-			b.Fatal(err)
-		}
-		made += len(rows)
-	}
-	return out[len(out)-last:]
-}
 
 // board is pawl board over the folder, fed through a pipe.
 type board struct {
@@ -113,7 +61,11 @@ func (p *board) scan(line, done string) time.Duration {
 // with something else.
 func BenchmarkScan(b *testing.B) {
 	ctx, dir, many := context.Background(), b.TempDir(), tools[os.Getenv("PAWL_SIZE")]
-	looked := fill(b, dir, many, 200)
+	all, err := fill(ctx, dir, many)
+	if err != nil {
+		b.Fatal(err)
+	}
+	looked := all[len(all)-200:]
 	shop, err := model.Open(ctx, model.Options{Dir: dir, Program: "bench"})
 	if err != nil {
 		b.Fatal(err)

@@ -1,0 +1,307 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"net/http"
+	"path/filepath"
+	"time"
+
+	qrcode "github.com/skip2/go-qrcode"
+
+	"pawl/api"
+	"pawl/api/client"
+	"pawl/labels"
+	"pawl/model"
+	"pawl/model/numbers"
+)
+
+// acts is how many of the same are timed.
+const acts = 200
+
+// eachTook times the same on every tool.
+func eachTook(tools []numbers.Number, do func(number string) error) (out times, err error) {
+	for _, n := range tools {
+		d, err := took(func() error { return do(string(n)) })
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, d)
+	}
+	return out, nil
+}
+
+// takeAndReturn times both on some tools, which end as they were.
+func takeAndReturn(ctx context.Context, p *place) (takes, returns times, err error) {
+	person, err := p.shop.AddPerson(ctx, atComputer, model.NewPerson{Name: "Tech " + now().Format("150405.000000"), Role: "technician"})
+	if err != nil {
+		return nil, nil, err
+	}
+	by := atComputer
+	by.Person, by.Name = person.ID, person.Name
+	looked := p.some(acts)
+	takes, err = eachTook(looked, func(number string) error {
+		_, err := p.shop.Take(ctx, by, number, model.Take{})
+		return err
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+	returns, err = eachTook(looked, func(number string) error {
+		_, err := p.shop.Return(ctx, by, number, model.Return{})
+		return err
+	})
+	return takes, returns, err
+}
+
+// takeRow is a take beside its own rows, written by prepared statements into a copy
+// of the same shop.
+func takeRow(ctx context.Context, work string, p *place) ([]measured, error) {
+	copied := filepath.Join(work, "bare.db")
+	var seq, hash int64
+	err := p.reopen(ctx, func() error {
+		if err := copyFile(shopFile(p.dir), copied); err != nil {
+			return err
+		}
+		db, err := bare(copied)
+		if err != nil {
+			return err
+		}
+		defer db.Close()
+		return db.QueryRow("SELECT (SELECT max(seq) FROM lines), (SELECT max(idx) FROM hashes)").Scan(&seq, &hash)
+	})
+	if err != nil {
+		return nil, err
+	}
+	takes, returns, err := takeAndReturn(ctx, p)
+	if err != nil {
+		return nil, err
+	}
+	var limit times
+	err = p.reopen(ctx, func() error {
+		limit, err = bareTakes(shopFile(p.dir), copied, seq, hash)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	const rows = "the rows of a take, by prepared statements"
+	return []measured{
+		{what: "take, the middle one", limit: rows, ours: takes.at(50), least: limit.at(50), goal: 1.67},
+		{what: "return, the middle one", limit: rows, ours: returns.at(50), least: limit.at(50), goal: 1.67},
+	}, nil
+}
+
+// bareTakes writes into a copy what the takes left in a shop.
+func bareTakes(file, copied string, seq, hash int64) (times, error) {
+	from, err := bare(file)
+	if err != nil {
+		return nil, err
+	}
+	defer from.Close()
+	// The line before the takes is that of the person; the takes are the first loans.
+	var first, last int64
+	if err := from.QueryRow("SELECT min(seq), min(seq) + ? FROM lines WHERE noun = 'loan' AND seq > ?", acts-1, seq).Scan(&first, &last); err != nil {
+		return nil, err
+	}
+	left, err := since(from, first-1, hash)
+	if err != nil {
+		return nil, err
+	}
+	for i := range left {
+		w := &left[i]
+		if most := map[bool]int{true: 2 * acts, false: acts}[w.table == "hashes"]; len(w.rows) > most {
+			w.rows = w.rows[:most] // the returns come after
+		}
+	}
+	to, err := bare(copied)
+	if err != nil {
+		return nil, err
+	}
+	defer to.Close()
+	return again(to, left, acts)
+}
+
+// tagRow is a tool by its number, through the handler.
+func tagRow(ctx context.Context, _ string, p *place) ([]measured, error) {
+	db, err := bare(shopFile(p.dir))
+	if err != nil {
+		return nil, err
+	}
+	defer db.Close()
+	f, err := newFound(db)
+	if err != nil {
+		return nil, err
+	}
+	way := client.InProcess{Handler: api.New(p.shop, api.Options{}), Actor: atComputer.Actor}
+	var limit, ours times
+	for range 5 {
+		for _, n := range p.some(acts) {
+			d, err := f.tool(string(n))
+			if err != nil {
+				return nil, err
+			}
+			limit = append(limit, d)
+			if d, err = took(func() error { return asked(ctx, way, "/tools/"+n.String()) }); err != nil {
+				return nil, err
+			}
+			ours = append(ours, d)
+		}
+	}
+	const statement = "the prepared statement"
+	return []measured{
+		{what: "a tool by its number through the handler, the middle one", limit: statement, ours: ours.at(50), least: limit.at(50), goal: 3},
+		{what: "the same, 99 of 100", limit: statement, ours: ours.at(99), least: limit.at(99), goal: 5},
+	}, nil
+}
+
+// asked reads all of what a route answers.
+func asked(ctx context.Context, way http.RoundTripper, path string) error {
+	req, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://pawl.invalid"+api.Prefix+path, nil)
+	if err != nil {
+		return err
+	}
+	res, err := way.RoundTrip(req)
+	if err != nil {
+		return err
+	}
+	defer res.Body.Close()
+	if _, err := io.Copy(io.Discard, res.Body); err != nil {
+		return err
+	}
+	if res.StatusCode != http.StatusOK {
+		return fmt.Errorf("%s answered %s", path, res.Status)
+	}
+	return nil
+}
+
+// scans is how many scans of the serials a worn one may take.
+const scans = 12
+
+// matchRow is a worn serial beside scans of the packed ones.
+func matchRow(ctx context.Context, _ string, p *place) ([]measured, error) {
+	var packed []byte
+	for i := range p.tools {
+		_, serial := marked(i)
+		packed = append(packed, serial...)
+	}
+	var limit, ours times
+	for i := range 60 {
+		_, serial := marked(i * 7919 % len(p.tools))
+		reading := []byte(serial)
+		for k := range i % 4 { // up to three characters are gone, and one may be another
+			reading[(i*5+k*3)%len(reading)] = '?'
+		}
+		if i%3 == 0 {
+			reading[i%len(reading)] = '7'
+		}
+		sum := 0
+		d, err := took(func() error {
+			for range scans {
+				for _, c := range packed {
+					sum += int(c)
+				}
+			}
+			return nil
+		})
+		if err != nil || sum == 0 {
+			return nil, fmt.Errorf("nothing was scanned: %w", err)
+		}
+		answer, err := took(func() error {
+			_, err := p.shop.Match(ctx, atComputer, model.MatchQuery{Reading: string(reading)})
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+		if i > 0 { // the first one reads all serials
+			limit, ours = append(limit, d/scans), append(ours, answer)
+		}
+	}
+	const scan = "a scan of the packed serials"
+	return []measured{
+		{what: "a worn serial, the middle one", limit: scan, ours: ours.at(50), least: limit.at(50), goal: scans},
+		{what: "the same, 90 of 100", limit: scan, ours: ours.at(90), least: limit.at(50), goal: scans},
+		{what: "the same, 99 of 100", limit: scan, ours: ours.at(99), least: limit.at(50), goal: scans},
+	}, nil
+}
+
+// labelsRow is a PDF of labels beside their symbols alone.
+func labelsRow(_ context.Context, _ string, p *place) ([]measured, error) {
+	texts := make([]labels.Text, 1_000)
+	for i := range texts {
+		n := p.tools[i].String()
+		texts[i] = labels.Text{Symbol: "HTTPS://SHOP.EXAMPLE/T/" + string(p.tools[i]), Number: n, Lines: []string{"Torque wrench, Brindle TW-340", "Demo garage"}, Marked: true}
+	}
+	sheet, err := labels.SheetByName("letter-3x10")
+	if err != nil {
+		return nil, err
+	}
+	var limit, ours times
+	for range 3 {
+		d, err := took(func() error {
+			for _, t := range texts {
+				code, err := qrcode.New(t.Symbol, qrcode.High)
+				if err != nil {
+					return err
+				}
+				code.DisableBorder = true
+				code.Bitmap()
+			}
+			return nil
+		})
+		if err != nil {
+			return nil, err
+		}
+		limit = append(limit, d)
+		if d, err = took(func() error { return labels.PDF(&bytes.Buffer{}, texts, labels.SheetOptions{Sheet: sheet}) }); err != nil {
+			return nil, err
+		}
+		ours = append(ours, d)
+	}
+	return []measured{{what: "1,000 labels as a PDF", limit: "encoding the 1,000 symbols alone", ours: ours.at(50), least: limit.at(50), goal: 2}}, nil
+}
+
+// sizeRow is what is done all day in this shop beside the same in a small one.
+func sizeRow(ctx context.Context, work string, p *place) (out []measured, err error) {
+	other, err := newPlace(ctx, filepath.Join(work, "small"), small)
+	if err != nil {
+		return nil, err
+	}
+	defer other.shop.Close()
+	var got [2]map[string]time.Duration
+	for i, at := range []*place{other, p} {
+		if got[i], err = daily(ctx, at); err != nil {
+			return nil, err
+		}
+	}
+	for _, what := range []string{"take", "return", "look up", "today"} {
+		out = append(out, measured{what: what, limit: fmt.Sprintf("the same with %d tools", small), ours: got[1][what], least: got[0][what], goal: 1.5})
+	}
+	return out, nil
+}
+
+// daily is the middle time of what is done all day.
+func daily(ctx context.Context, p *place) (map[string]time.Duration, error) {
+	takes, returns, err := takeAndReturn(ctx, p)
+	if err != nil {
+		return nil, err
+	}
+	looks, err := eachTook(p.some(acts), func(number string) error {
+		_, err := p.shop.Tool(ctx, atComputer, number)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	if _, err := p.shop.Today(ctx, atComputer); err != nil { // what it makes once is made
+		return nil, err
+	}
+	today, err := eachTook(p.some(20), func(string) error {
+		_, err := p.shop.Today(ctx, atComputer)
+		return err
+	})
+	return map[string]time.Duration{"take": takes.at(50), "return": returns.at(50), "look up": looks.at(50), "today": today.at(50)}, err
+}

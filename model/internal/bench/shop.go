@@ -1,0 +1,87 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"fmt"
+	"log/slog"
+	"slices"
+
+	"pawl/model/internal/store"
+	"pawl/model/numbers"
+	"pawl/model/register"
+	"pawl/model/serials"
+)
+
+// marks are the serials of invented makers, by a number below a million.
+var marks = []struct {
+	maker  string
+	serial func(n int) string
+}{
+	{"Brindle", func(n int) string { return fmt.Sprintf("KD4%06d", n) }},
+	{"Torvik", func(n int) string { return fmt.Sprintf("%08d", n*97) }},
+	{"Ashdown", func(n int) string { return fmt.Sprintf("%c%06d%c", 'A'+n%23, n, 'A'+n%19) }},
+	{"Quell", quell},
+	{"Marrow", func(n int) string { return fmt.Sprintf("SN%07d", 2_000_000+n) }},
+	{"Ostrow", func(n int) string { return fmt.Sprintf("20%02d%02d%06d", 19+n%6, 1+n%12, n) }},
+}
+
+// quell is ten letters and digits without a pattern that shows.
+func quell(n int) string {
+	const symbols = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+	x, out := uint64(n)+1, make([]byte, 10)
+	for i := range out {
+		x = x*6364136223846793005 + 1442695040888963407
+		out[i] = symbols[x>>33%uint64(len(symbols))]
+	}
+	return string(out)
+}
+
+// marked gives the maker and serial of the tool that is made as number i.
+func marked(i int) (maker, serial string) {
+	m := marks[i%len(marks)]
+	return m.maker, m.serial(i / len(marks) * 7919 % 1_000_003)
+}
+
+// fill makes a folder with so many tools, each with its number and serial, and gives
+// their numbers. It writes them through the store, many in one act.
+func fill(ctx context.Context, dir string, many int) (out []numbers.Number, err error) {
+	db, err := store.Open(ctx, store.Config{Dir: dir, Program: "bench", Clock: now, Chance: rand.Reader, Log: slog.New(slog.DiscardHandler)})
+	if err != nil {
+		return nil, err
+	}
+	defer db.Close()
+	const each = 5_000
+	for counter := int64(1); len(out) < many; {
+		var rows []register.Tool
+		var given []register.NumberRow
+		for ; len(rows) < each && len(out) < many; counter++ {
+			n, err := numbers.FromCounter(counter)
+			if err != nil {
+				return nil, err
+			}
+			if n.Skipped() {
+				continue
+			}
+			id := fmt.Sprintf("T-%08d", len(out))
+			maker, serial := marked(len(out))
+			rows = append(rows, register.Tool{ID: id, Number: n, Kind: "ratchet", Maker: maker, MakerKey: serials.MakerKey(maker), Serial: serial, SerialKey: serial})
+			given = append(given, register.NumberRow{ID: string(n), State: register.Assigned, Tool: id})
+			out = append(out, n)
+		}
+		_, err := store.Write(ctx, db, store.Act{Verb: "bench", Actor: "shop via local"}, func(tx *store.Tx) (bool, error) {
+			r, g := slices.Clone(rows), slices.Clone(given) // it may run again
+			for i := range r {
+				r[i].Created, g[i].Since = tx.Now(), tx.Now()
+			}
+			if err := store.PutNew(tx, r); err != nil {
+				return false, err
+			}
+			return true, store.PutNew(tx, g)
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
