@@ -72,7 +72,7 @@ func New(shop *model.Shop, o Options) http.Handler {
 	}
 	described := openapi.Read(o.Version)
 	s.description, s.docs = described.JSON(), docsPage(described)
-	return s.watch(s.recover(s.secure(s.crossOrigin(refuseWhenStopping(s.engine())))))
+	return s.watch(s.recover(s.secure(s.crossOrigin(s.refuseTurnedAway(s.engine())))))
 }
 
 // engine is the router. Paths are matched as they were sent, so that a job
