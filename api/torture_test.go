@@ -325,7 +325,7 @@ func badSheets(t *testing.T) (all []torture) {
 	csv(413, "too many rows", "rows", "Kind\n"+strings.Repeat("jack\n", sheets.MaxRows+1))
 	csv(422, "one head twice", "", "Kind,Serial,S/N\nratchet,A,B\n")
 	csv(422, "an ambiguous day", "date", "Kind,Serial,Purchase date\nratchet,A1,03/04/2024\n")
-	csv(422, "an ambiguous amount", "price", "Kind,Serial,Price\nratchet,A1,\"1,234\"\n")
+	csv(422, "an ambiguous amount", "ambiguous", "Kind,Serial,Price\nratchet,A1,\"1,234\"\n")
 	csv(422, "a purchase to come", "", "Kind,Serial,Purchase date\nratchet,A1,2199-01-01\n")
 	csv(422, "one serial twice", "", "Kind,Maker,Serial\nratchet,Brindle,A1\nratchet,Brindle,A1\n")
 	csv(0, "formulas", "", "Kind,Serial\nratchet,\"=cmd|' /C calc'!A0\"\nratchet,@SUM(1)\n")

@@ -74,7 +74,7 @@ func TestDiskFullAndBack(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	for round := range 2 {
+	for round := range size(1, 2, 20) {
 		photo := noise(t, int64(round))
 		fill(t, filler)
 		var full error
@@ -107,7 +107,7 @@ func TestDiskFullAndBack(t *testing.T) {
 	s.stop(t)
 	run(t, nil, itself, "--data", data, "verify")
 	checkHistory(t, data, itself, token, w)
-	t.Logf("%d acts on a disk that was full twice", w.acts)
+	t.Logf("%d acts on a disk that was full, and had room again, %d times", w.acts, size(1, 2, 20))
 }
 
 // noise is a photo of some hundred kilobytes that no compression makes less of.
