@@ -72,7 +72,7 @@ func New(shop *model.Shop, o Options) http.Handler {
 	}
 	s.description = sync.OnceValue(func() []byte { return openapi.Read(o.Version).JSON() })
 	s.docs = sync.OnceValue(func() document { return docsPage(openapi.Read(o.Version)) })
-	return s.watch(s.recover(s.secure(s.crossOrigin(refuseWhenStopping(s.engine())))))
+	return s.watch(s.recover(s.secure(s.crossOrigin(s.refuseTurnedAway(s.engine())))))
 }
 
 // engine is the router. Paths are matched as they were sent, so that a job

@@ -4,8 +4,6 @@ import (
 	"net/http"
 
 	"github.com/gin-gonic/gin"
-
-	"pawl/model/fault"
 )
 
 func (s *service) healthRoutes() []route {
@@ -26,19 +24,4 @@ func (s *service) live(*gin.Context) (answer, error) { return ok(health{"live"},
 // ready says that the shop can serve.
 func (s *service) ready(c *gin.Context) (answer, error) {
 	return ok(health{"ready"}, 0), s.shop.Ready(c.Request.Context())
-}
-
-// stoppingKey marks the context of a request to a server that is stopping.
-type stoppingKey struct{}
-
-// refuseWhenStopping sends new requests elsewhere once the server stops. The
-// process is still live.
-func refuseWhenStopping(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if stopping, _ := r.Context().Value(stoppingKey{}).(bool); stopping && r.URL.Path != "/livez" {
-			exchangeOf(r).fail(w, fault.New(fault.Unavailable, "this server is stopping").WithHint("try again; nothing was changed"))
-			return
-		}
-		next.ServeHTTP(w, r)
-	})
 }

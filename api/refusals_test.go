@@ -253,12 +253,17 @@ func TestPanicIsAnInternalProblem(t *testing.T) {
 	}
 }
 
-// While the server stops, all but /livez sends the asker elsewhere.
-func TestStoppingServerRefuses(t *testing.T) {
+// While the server stops, or is crowded, all but /livez sends the asker elsewhere.
+func TestStoppingServerRefuses(t *testing.T) { eachIsTurnedAway(t, stopping) }
+
+func TestCrowdedServerRefuses(t *testing.T) { eachIsTurnedAway(t, crowded) }
+
+func eachIsTurnedAway(t *testing.T, why string) {
+	t.Helper()
 	s := openShop(t)
 	inner := s.handler
 	s.handler = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		inner.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), stoppingKey{}, true)))
+		inner.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), turnedAwayKey{}, why)))
 	})
 	for _, o := range agreed.operations() {
 		text, kind := o.body()

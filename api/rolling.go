@@ -17,13 +17,14 @@ type pace struct {
 // for the other counts.
 type flow struct {
 	pace
+	crowd *crowd                // in which it does not count while it waits
 	set   func(time.Time) error // the deadline of the connection
 	left  time.Duration         // of the window
 	moved int                   // bytes in it
 }
 
-func newFlow(p pace, set func(time.Time) error) *flow {
-	return &flow{pace: p, set: set, left: p.window}
+func newFlow(p pace, all *crowd, set func(time.Time) error) *flow {
+	return &flow{pace: p, crowd: all, set: set, left: p.window}
 }
 
 // wait does one read or write under the deadline. A connection without deadlines
@@ -31,7 +32,7 @@ func newFlow(p pace, set func(time.Time) error) *flow {
 func (f *flow) wait(do func() (int, error)) (int, error) {
 	start := time.Now()
 	_ = f.set(start.Add(f.left))
-	n, err := do()
+	n, err := f.crowd.wait(do)
 	f.left -= time.Since(start)
 	if f.moved += n; f.moved >= f.quota {
 		f.moved, f.left = 0, f.window
@@ -43,15 +44,19 @@ func (f *flow) wait(do func() (int, error)) (int, error) {
 // reads of a body a deadline stays set until its end has come, as net/http may
 // read what the handler left; from then on none is, as net/http then listens for
 // the other side going away.
-func paced(next http.Handler, p pace) http.Handler {
+func paced(next http.Handler, p pace, all *crowd) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		all := all
+		if r.Context().Value(turnedAwayKey{}) != nil {
+			all = nil
+		}
 		control := http.NewResponseController(w)
-		out := &pacedWriter{w, newFlow(p, control.SetWriteDeadline)}
+		out := &pacedWriter{w, newFlow(p, all, control.SetWriteDeadline)}
 		_ = out.flow.set(time.Now().Add(p.window)) // for "100 Continue"
 		if r.Body == nil || r.Body == http.NoBody {
 			_ = control.SetReadDeadline(time.Time{})
 		} else {
-			in := &pacedBody{ReadCloser: r.Body, flow: newFlow(p, control.SetReadDeadline)}
+			in := &pacedBody{ReadCloser: r.Body, flow: newFlow(p, all, control.SetReadDeadline)}
 			_ = in.flow.set(time.Now().Add(p.window))
 			defer in.rest()
 			r.Body = in

@@ -18,6 +18,7 @@ type ServeOptions struct {
 	Log    *slog.Logger  // nil: nothing is logged
 	Window time.Duration // in which a body must move Window·Rate; 0: 30 s
 	Rate   int           // bytes a second; 0: 8,000
+	Most   int           // requests at work at once; 0: 256
 	Grace  time.Duration // for running requests when the server stops; 0: 10 s
 }
 
@@ -31,6 +32,9 @@ func (o ServeOptions) filled() ServeOptions {
 	if o.Rate == 0 {
 		o.Rate = 8000
 	}
+	if o.Most == 0 {
+		o.Most = 256
+	}
 	if o.Grace == 0 {
 		o.Grace = 10 * time.Second
 	}
@@ -42,11 +46,13 @@ func (o ServeOptions) pace() pace {
 }
 
 // Serve answers the connections of a listener until ctx ends, then stops: new
-// requests are sent elsewhere at once, running ones get Grace. It returns nil
+// requests are sent elsewhere at once, running ones get Grace. More than Most at a time
+// are turned away with a word on when to ask again. It returns nil
 // when it stopped because ctx ended. Nothing in ctx reaches a request.
 func Serve(ctx context.Context, listener net.Listener, h http.Handler, o ServeOptions) error {
 	o = o.filled()
-	g := &gate{next: paced(h, o.pace()), idle: make(chan struct{})}
+	all := &crowd{most: int64(o.Most)}
+	g := &gate{next: paced(h, o.pace(), all), crowd: all, idle: make(chan struct{})}
 	server := &http.Server{
 		Handler:           g,
 		ReadHeaderTimeout: 10 * time.Second,
@@ -88,6 +94,7 @@ func stop(server *http.Server, g *gate, o ServeOptions) error {
 // gate counts the requests that run and tells those that come while it stops.
 type gate struct {
 	next     http.Handler
+	crowd    *crowd
 	mu       sync.Mutex
 	running  int
 	stopping bool
@@ -97,11 +104,20 @@ type gate struct {
 func (g *gate) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if !g.enter() {
 		w.Header().Set("Connection", "close")
-		g.next.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), stoppingKey{}, true)))
+		g.turnAway(w, r, stopping)
 		return
 	}
 	defer g.leave()
+	if !g.crowd.enter() {
+		g.turnAway(w, r, crowded)
+		return
+	}
+	defer g.crowd.leave()
 	g.next.ServeHTTP(w, r)
+}
+
+func (g *gate) turnAway(w http.ResponseWriter, r *http.Request, why string) {
+	g.next.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), turnedAwayKey{}, why)))
 }
 
 func (g *gate) enter() bool {

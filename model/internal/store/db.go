@@ -55,6 +55,8 @@ type engine interface {
 	again(err error) bool
 	// unsure says whether a commit that failed so may have been kept after all.
 	unsure(err error) bool
+	// full says whether there was no room on the disk.
+	full(err error) bool
 }
 
 // DB is an open store.

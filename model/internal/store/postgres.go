@@ -221,6 +221,12 @@ func (e *postgresEngine) again(err error) bool {
 	return false
 }
 
+// full: SQLSTATE 53100, disk_full (PostgreSQL manual, appendix A).
+func (e *postgresEngine) full(err error) bool {
+	var p *pgconn.PgError
+	return errors.As(err, &p) && p.Code == "53100"
+}
+
 // unsure: the connection was lost before the server's word on the commit came.
 func (e *postgresEngine) unsure(err error) bool {
 	var p *pgconn.PgError

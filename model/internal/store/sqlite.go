@@ -12,6 +12,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"syscall"
 
 	"github.com/mattn/go-sqlite3"
@@ -34,6 +35,10 @@ var schemaVersion = 22
 // only after the log is on the disk. The one build that is wrong on purpose,
 // for the test that must catch it, sets this with -ldflags -X.
 var synchronous = "2"
+
+// journal is how SQLite undoes what it did not finish: by a log that is written ahead.
+// It is a variable for the same reason.
+var journal = "WAL"
 
 // sqliteEngine keeps the store in one file, with one writer and locks between
 // processes.
@@ -179,8 +184,8 @@ const (
 // connector opens connections and reads every pragma back on each of them: the
 // driver lowers some silently.
 func (e *sqliteEngine) connector(extra string) *sqliteConnector {
-	dsn := fileURL(e.file()) + "?_journal_mode=WAL&_synchronous=" + synchronous + "&_foreign_keys=1&_busy_timeout=30000&_cache_size=-16000" + extra
-	want := map[string]string{"journal_mode": "wal", "synchronous": synchronous, "foreign_keys": "1", "busy_timeout": "30000"}
+	dsn := fileURL(e.file()) + "?_journal_mode=" + journal + "&_synchronous=" + synchronous + "&_foreign_keys=1&_busy_timeout=30000&_cache_size=-16000" + extra
+	want := map[string]string{"journal_mode": strings.ToLower(journal), "synchronous": synchronous, "foreign_keys": "1", "busy_timeout": "30000"}
 	return &sqliteConnector{dsn: dsn, driver: &sqlite3.SQLiteDriver{ConnectHook: func(c *sqlite3.SQLiteConn) error {
 		return readBack(c, want)
 	}}}
@@ -220,7 +225,19 @@ func readBack(c *sqlite3.SQLiteConn, want map[string]string) error {
 func (e *sqliteEngine) writers() int                { return 1 }
 func (e *sqliteEngine) turn() (func(), error)       { return e.locks.turn() }
 func (e *sqliteEngine) lock(*gorm.DB, string) error { return nil } // one writer at a time
-func (e *sqliteEngine) unsure(error) bool           { return false }
+
+// unsure: a log that could not be synced may hold the commit all the same, and the next
+// start may find it there: a frame is valid by its salt and checksum alone (SQLite
+// database file format, section 4.1).
+func (e *sqliteEngine) unsure(err error) bool {
+	var s sqlite3.Error
+	return errors.Is(err, errCommit) && errors.As(err, &s) && s.Code == sqlite3.ErrIoErr
+}
+
+func (e *sqliteEngine) full(err error) bool {
+	var s sqlite3.Error
+	return errors.As(err, &s) && s.Code == sqlite3.ErrFull
+}
 
 func (e *sqliteEngine) only(_ context.Context, name string) (func() error, bool, error) {
 	f, err := os.OpenFile(filepath.Join(e.dir, name+".lock"), os.O_RDWR|os.O_CREATE, 0o600)

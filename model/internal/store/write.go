@@ -153,6 +153,9 @@ func (d *DB) alone(r *request) error {
 		if err == nil || isFault(err) {
 			return err
 		}
+		if d.engine.full(err) {
+			return fault.New(fault.Unavailable, "the disk is full; nothing was changed").WithHint("make room on it, then try again").WithCause(err)
+		}
 		if !d.engine.again(err) {
 			return fault.New(fault.Internal, "the store could not keep it; nothing was changed").
 				WithHint("see that the disk has room and the store can be written").WithCause(err)
