@@ -9,6 +9,7 @@ import (
 
 	"pawl/model/dates"
 	"pawl/model/evidence"
+	"pawl/model/markings"
 	"pawl/model/units"
 )
 
@@ -131,6 +132,15 @@ func (l Line) LabelWords() string {
 	return strings.Join(l.Numbers, ", ") + " (printed labels: they peel off)"
 }
 
+// MarketWords say who says what a used one sells for, and when.
+func (l Line) MarketWords() string {
+	by := tidy(l.MarketBy)
+	if by == "" {
+		by = "source " + NotRecorded
+	}
+	return strings.TrimSuffix(by+", "+string(l.MarketDated), ", ")
+}
+
 // CostWords say who says what a new one costs, and when: no amount stands without it.
 func (l Line) CostWords() string {
 	var said []string
@@ -174,6 +184,22 @@ func (f File) Gap() string {
 		return f.Missing()
 	}
 	return tidy(f.WhyNot)
+}
+
+// GradeWords say how well the marking in a photo could be read when it was looked at; empty
+// where nobody judged it.
+func (f File) GradeWords() string {
+	if f.Grade == nil {
+		return ""
+	}
+	words := fmt.Sprintf("grade %d of 4", *f.Grade)
+	if means := markings.GradeWords(*f.Grade); means != "" {
+		words += ", " + means
+	}
+	if f.Graded != "" {
+		words += ", looked at on " + string(f.Graded)
+	}
+	return words
 }
 
 // Missing says why the annex holds no bytes of a file; empty where it does.
