@@ -17,7 +17,7 @@ func TestPhotosOfPlatesAreGraded(t *testing.T) {
 		number := g.tool(t, func(in *register.New) { in.Serial, in.SerialAgain = ptr("KD511C002"), "KD511C002" })
 		var plates []register.Attach
 		for i := range 4 {
-			plates = append(plates, register.Attach{Kind: "plate", SHA256: g.upload(t, g.manager, picture(byte(40 + i)))})
+			plates = append(plates, register.Attach{Kind: "plate", SHA256: g.upload(t, g.manager, picture(byte(40+i)))})
 		}
 		if _, err := g.Attach(ctx, g.manager, number, plates); err != nil {
 			t.Fatal(err)

@@ -13,7 +13,7 @@ import (
 	"pawl/model/units"
 )
 
-// NoAdvice stands on every paper of a claim.
+// NoAdvice stands on every paper of a claim, and beside every packet.
 const NoAdvice = "Not legal, tax or insurance advice; the policy's wording decides."
 
 // ProofWords say what the proofs of a packet show and what they do not
@@ -200,6 +200,18 @@ func (f File) GradeWords() string {
 		words += ", looked at on " + string(f.Graded)
 	}
 	return words
+}
+
+// ThumbPath is where in the annex the small view of a photo is; empty where there is none: it
+// cannot be shown, its bytes are left out, or its format is drawn by another program, which
+// may draw it otherwise next time. A view is drawn anew from the picture alone, and carries
+// no place.
+func (s Statement) ThumbPath(f File) string {
+	drawn := f.MediaType == evidence.TypeJPEG || f.MediaType == evidence.TypePNG || f.MediaType == evidence.TypeWebP
+	if !s.Thumbs || !drawn || f.Gap() != "" || f.Missing() != "" || f.Path == "" {
+		return ""
+	}
+	return "data/thumbs/" + f.Ref + ".jpg"
 }
 
 // Missing says why the annex holds no bytes of a file; empty where it does.
