@@ -10,7 +10,6 @@ import (
 	"pawl/model"
 	"pawl/model/claims"
 	"pawl/model/evidence"
-	"pawl/model/worth"
 )
 
 // maxPart is the largest part of a claim document that can be asked for, in bytes.
@@ -95,7 +94,7 @@ func (s *service) viewPacket(c *gin.Context, v model.PacketView, most int64) (wi
 	out := wire.Packet{ID: v.ID, Kind: string(v.Statement.Kind), Claim: null(v.Claim), Supplement: v.Supplement, Created: v.Created, Tools: len(v.Statement.Lines),
 		Added: list(v.Statement.Added, func(a claims.Addition) string { return string(a) }), Fingerprint: v.Fingerprint, Size: v.Lines, Checkpoint: v.Note, Key: v.Key,
 		Files: list(files, func(f model.PacketFile) string { return f.Name }), Left: list(v.Left, func(l claims.LeftOut) wire.NotInPacket { return wire.NotInPacket(l) }),
-		Cautions: []string{worth.Caution}}
+		Cautions: []string{claims.NoAdvice}}
 	if v.Claim == "" {
 		out.Number = null(v.Statement.Lines[0].Number)
 	}

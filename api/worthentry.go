@@ -140,7 +140,7 @@ func (s *service) toolWorth(c *gin.Context) (answer, error) {
 	m := inCurrency(w.Currency)
 	return ok(wire.ToolWorth{WorthTool: m.tool(w.WorthTool), Currency: w.Currency, Cautions: []string{worth.Caution},
 		Quotes: list(w.Quotes, func(q worth.Quote) wire.Quote {
-			out := wire.Quote{Source: q.Source, Dated: q.Dated}
+			out := wire.Quote{Source: q.Source, Dated: q.Dated, Basis: q.Of.Words()}
 			if q.Amount != nil {
 				out.Amount = inCurrency(q.Currency).text(*q.Amount)
 			}

@@ -105,7 +105,11 @@ func runWorthOf(ctx context.Context, s *session, number string) error {
 		fields = append(fields, field{i.Label, i.Amount + ": " + i.Series + ", " + i.Area + ", base " + i.Base + ", " + i.FromMonth + " " + i.FromValue + " to " + i.ToMonth + " " + i.ToValue + ", " + strconv.FormatFloat(i.Change, 'f', 1, 64) + " %"})
 	}
 	for _, q := range v.Quotes {
-		fields = append(fields, field{"quote", q.Amount + ", " + q.Source + ", " + string(q.Dated)})
+		name := "quote"
+		if q.Basis != "replacement" {
+			name = q.Basis + " value"
+		}
+		fields = append(fields, field{name, q.Amount + ", " + q.Source + ", " + string(q.Dated)})
 	}
 	return s.record(fields)
 }
@@ -131,12 +135,16 @@ type quoteOptions struct {
 
 func (p *program) quoteCommand() *cli.Command {
 	return &cli.Command{
-		Name: "quote", Usage: "record what a new tool of the sort costs, by whom and of which day",
-		Description: `pawl worth quote 00E-KM5 --amount 649.00 --source "Brindle dealer" --date 2026-11-01`,
-		ArgsUsage:   "NUMBER",
-		Flags:       []cli.Flag{value("amount", "`AMOUNT` before tax"), value("source", "`WHO` quotes it"), value("date", "`DATE` of the quote")},
+		Name: "quote", Usage: "record what a new tool of the sort costs, or what a used one sells for, by whom and of which day",
+		Description: `pawl worth quote 00E-KM5 --amount 649.00 --source "Brindle dealer" --date 2026-11-01
+pawl worth quote 00E-KM5 --amount 380.00 --source "Gannet used tools" --date 2026-11-01 --basis market`,
+		ArgsUsage: "NUMBER",
+		Flags: []cli.Flag{
+			value("amount", "`AMOUNT` before tax"), value("source", "`WHO` quotes it"), value("date", "`DATE` of the quote"),
+			value("basis", "`replacement` for what a new one costs, market for what a used one sells for: in no sum of worth, and in a packet only with --add market"),
+		},
 		Action: action(p, func(c *cli.Context) (o quoteOptions, err error) {
-			o.quote = wire.NewQuote{Amount: c.String("amount"), Source: c.String("source"), Date: c.String("date")}
+			o.quote = wire.NewQuote{Amount: c.String("amount"), Source: c.String("source"), Date: c.String("date"), Basis: c.String("basis")}
 			o.number, err = oneNumber(c)
 			return o, err
 		}, func(ctx context.Context, s *session, o quoteOptions) error {

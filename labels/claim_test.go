@@ -81,12 +81,13 @@ func TestClaimHoldsWhatWasAdded(t *testing.T) {
 	s := theft("letter")
 	s.Added = []claims.Addition{claims.AddActualCash, claims.AddMarket, claims.AddJobs}
 	s.Lines[0].ActualCash, s.Lines[0].Working, s.Lines[0].Market = cents(28123), "649.00 x 52/120", cents(20000)
+	s.Lines[0].MarketBy, s.Lines[0].MarketDated = "Gannet used tools", "2026-11-20"
 	s.Lines[0].Extra = []string{"job 1042, 2026-10-30"}
 	text, _ := pdfText(t, claimParts(t, s, smallPhotos(), 0)[0].Bytes())
 	inOrder(t, text, "Actual cash value 281.23 USD, the sum of 1 line; of 3 none is recorded or shared", "Market value 200.00 USD", "Added on purpose actual cash value, market value, jobs",
 		"Actual cash value 281.23 USD", "Its arithmetic 649.00 x 52/120", "Market value 200.00 USD", "Added job 1042, 2026-10-30", "2 socket set", "Actual cash value not recorded")
 	police, _ := drawnPaper(t, func(w io.Writer) error { return Police(w, s) })
-	inOrder(t, police, "Replacement cost 649.00 USD", "Actual cash value 281.23 USD", "Market value 200.00 USD")
+	inOrder(t, police, "Replacement cost 649.00 USD", "Actual cash value 281.23 USD", "Market value 200.00 USD (Gannet used tools, 2026-11-20)")
 	holdsNone(t, police, "arithmetic", "52/120", "job 1042")
 }
 

@@ -212,7 +212,7 @@ func (c *claimPaper) amounts(t claims.Totals) []amount {
 		out = append(out, amount{"Actual cash value", "Replacement cost less what age and use take off; each with its arithmetic. The owner's own estimate.", t.ActualCash})
 	}
 	if c.s.Has(claims.AddMarket) {
-		out = append(out, amount{"Market value", "What used ones sell for. The owner's own estimate.", t.Market})
+		out = append(out, amount{"Market value", "What used ones sell for, by the source that each line names.", t.Market})
 	}
 	return append(out, amount{"Amount claimed", strings.TrimSpace("As the insured states it. " + claimedBack(c.s, t)), t.Claimed})
 }
@@ -332,7 +332,11 @@ func values(s claims.Statement, l claims.Line, claimed bool) []note {
 		}
 	}
 	if s.Has(claims.AddMarket) {
-		out = append(out, note{name: "Market value", value: s.MoneyOf(l, l.Market)})
+		market := s.MoneyOf(l, l.Market)
+		if l.Market != nil {
+			market += " (" + l.MarketWords() + ")"
+		}
+		out = append(out, note{name: "Market value", value: market})
 	}
 	if claimed {
 		claimed := s.MoneyOf(l, l.Claimed)

@@ -1,6 +1,7 @@
 package labels
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 
@@ -137,7 +138,7 @@ func (p *onePaper) proofs() error {
 func (p *onePaper) plates() (best, latest []claims.File) {
 	plates := p.ofKinds(evidence.Plate)
 	for _, f := range plates {
-		if f.Grade != nil && (best == nil || *f.Grade > *best[0].Grade || *f.Grade == *best[0].Grade && f.Received < best[0].Received) {
+		if f.Grade != nil && (best == nil || better(f, best[0])) {
 			best = []claims.File{f}
 		}
 		if latest == nil || f.Received > latest[0].Received {
@@ -145,6 +146,15 @@ func (p *onePaper) plates() (best, latest []claims.File) {
 		}
 	}
 	return best, latest
+}
+
+// better says whether a graded photo shows a serial number better than another: one that can
+// be shown at all, then the grade, then the one that came first.
+func better(f, than claims.File) bool {
+	if shown := f.Gap() == ""; shown != (than.Gap() == "") {
+		return shown
+	}
+	return cmp.Or(cmp.Compare(*f.Grade, *than.Grade), cmp.Compare(than.Received, f.Received)) > 0
 }
 
 // firstPlate is the photo of the serial number that came first and can be shown.

@@ -5,6 +5,7 @@ import (
 	"io"
 	"strings"
 	"testing"
+	"time"
 
 	"pawl/model/claims"
 	"pawl/model/fault"
@@ -22,7 +23,7 @@ func warranty(paper string) claims.Statement {
 		f := fileOf(ref, "plate", "photos/"+ref+".jpg", "image/jpeg")
 		f.Received = at(received)
 		if g >= 0 {
-			f.Grade = &g
+			f.Grade, f.Graded = &g, f.Received.Day(time.UTC).AddDays(1)
 		}
 		return f
 	}
@@ -118,7 +119,7 @@ func TestWarrantyPaper(t *testing.T) {
 		inOrder(t, text, "Warranty claim", "Prepared for Brindle.", "What impact wrench, Brindle BX-900", "Serial, as read KD4[?]8B217", "The fault", "Fault anvil detent fails", "Seen on 2026-11-20",
 			"The warranty runs 24 months from 2024-11-20, through 2026-11-20. The fault of 2026-11-20 is INSIDE it.", "Who decides the maker's own terms",
 			"Old tool 00E-KM5, serial number KD4[?]8B217", "New tool 00J-4TT, serial number KD511C002",
-			"1. Serial number, the best photo ever", "P2 serial plate", "Received 2025-06-10 05:00.", "grade 4 of 4", "2. Serial number, the latest photo", "P4 serial plate", "grade 2 of 4",
+			"1. Serial number, the best photo ever", "P2 serial plate", "Received 2025-06-10 05:00.", "Marking: grade 4 of 4, crisp, looked at on 2025-06-11.", "2. Serial number, the latest photo", "P4 serial plate", "grade 2 of 4",
 			"3. Receipt", "P5 receipt", "comes as a file", "4. Warranty text", "None on record.", "5. The fault", "P6 damage", "6. Other photos and papers", "P1 serial plate", "P3 serial plate", "P7 whole tool")
 		holdsNone(t, text, "6. Other photos and papers None")
 	}

@@ -147,8 +147,8 @@ func captionOf(s claims.Statement, f claims.File) string {
 	if said := f.ClaimedWords(); said != "" {
 		words += " Photo says " + said + "."
 	}
-	if f.Grade != nil {
-		words += fmt.Sprintf(" Marking: grade %d of 4.", *f.Grade)
+	if said := f.GradeWords(); said != "" {
+		words += " Marking: " + said + "."
 	}
 	return words
 }

@@ -182,7 +182,7 @@ func leftOutOf(p worth.Policy, t register.Tool, l claims.LossLine) string {
 	case l.Withdrawn != 0:
 		return "withdrawn from the loss"
 	case t.FromOutside():
-		return "it belongs to somebody outside: no policy here is recorded as covering it"
+		return claims.NotAsked(t)
 	case p.Covers(t):
 		return ""
 	case p.Owner != "":

@@ -147,8 +147,16 @@ func TestOutsidersAreOnThePoliceSheet(t *testing.T) {
 		if l.Owner != "Parts store" || l.Money || l.Price != nil || l.Replacement != nil {
 			t.Errorf("%+v", l)
 		}
-		if st := g.packetOf(t, g.manager, NewPacket{Claim: c.ID}).Statement; len(st.Lines) != 1 {
-			t.Errorf("%+v", st.Lines)
+		p := g.packetOf(t, g.manager, NewPacket{Claim: c.ID})
+		if len(p.Statement.Lines) != 1 {
+			t.Errorf("%+v", p.Statement.Lines)
+		}
+		const said = "not asked here: it belongs to Parts store"
+		if at := slices.IndexFunc(p.Left, func(l claims.LeftOut) bool { return l.Number == loaner }); at < 0 || !strings.HasPrefix(p.Left[at].Why, said) {
+			t.Errorf("%+v", p.Left)
+		}
+		if shown, err := g.Claim(ctx, g.manager, c.ID); err != nil || len(shown.LeftOut) != 1 || !strings.HasPrefix(shown.LeftOut[0].Why, said) {
+			t.Errorf("%+v, %v", shown.LeftOut, err)
 		}
 	})
 }
@@ -179,6 +187,52 @@ func TestQuoteForAStolenTool(t *testing.T) {
 		}
 		_, err = g.ImportQuotes(ctx, g.manager, strings.NewReader(file+sold+",1.00,x,2026-10-29\n"), false)
 		wantPointers(t, err, "#/rows/3/number")
+	})
+}
+
+// What a used one sells for is on a packet where that was asked for, and in no sum of worth.
+func TestMarketValueOfATool(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		a := g.tool(t)
+		_, c := g.insured(t, a)
+		used := worth.NewQuote{Amount: "380.00", Source: "Gannet used tools", Date: "2026-10-29", Basis: "Market"}
+		w, err := g.AddQuote(ctx, g.manager, a, used)
+		if err != nil || w.Cost != nil {
+			t.Fatalf("%+v, %v", w.Cost, err)
+		}
+		_, err = g.AddQuote(ctx, g.manager, a, worth.NewQuote{Amount: "380.00", Source: "x", Date: "2026-10-29", Basis: "guess"})
+		wantPointers(t, err, "#/basis")
+		used.Basis = "replacement" // another figure, although all else is the same
+		if w, err = g.AddQuote(ctx, g.manager, a, used); err != nil || w.Cost.Amount != 38_000 {
+			t.Fatalf("%+v, %v", w.Cost, err)
+		}
+		file := "number,amount,source,date,basis\n" + a + ",395.00,Gannet used tools,2026-10-30,market\n"
+		if r, err := g.ImportQuotes(ctx, g.manager, strings.NewReader(file), false); err != nil || r.Added != 1 {
+			t.Fatalf("%+v, %v", r, err)
+		}
+		plain := g.packetOf(t, g.manager, NewPacket{Claim: c.ID})
+		if l := plain.Statement.Lines[0]; l.Market != nil || *l.Replacement != 38_000 {
+			t.Errorf("%+v", l)
+		}
+		proven := func(v PacketView) bool {
+			t.Helper()
+			lines, err := bagOf(t, g.annexOf(t, v)).Text("proof/lines.jsonl", 1<<20)
+			if err != nil || !strings.Contains(lines, `\"noun\":\"quote\"`) {
+				t.Fatalf("no quote is in the proofs: %v", err)
+			}
+			return strings.Contains(lines, `\"basis\":\"market\"`)
+		}
+		if proven(plain) {
+			t.Error("a market value that was not asked for is in the proofs")
+		}
+		added := g.packetOf(t, g.manager, NewPacket{Claim: c.ID, Add: []string{"market"}})
+		l := added.Statement.Lines[0]
+		if l.Market == nil || *l.Market != 39_500 || l.MarketWords() != "Gannet used tools, 2026-10-30" || *l.Replacement != 38_000 {
+			t.Errorf("%+v", l)
+		}
+		if !proven(added) {
+			t.Error("the market value that was asked for is not in the proofs")
+		}
 	})
 }
 

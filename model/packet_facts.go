@@ -271,6 +271,9 @@ func (p *packetFacts) tool(t register.Tool) (one claims.ToolFacts, err error) {
 	if one.Markings, err = p.d.Markings(t.ID); err != nil {
 		return one, err
 	}
+	if one.Checks, err = p.d.Checks(t.ID); err != nil {
+		return one, err
+	}
 	if one.Evidence, err = p.d.Evidence(t.ID); err != nil {
 		return one, err
 	}
@@ -294,6 +297,9 @@ func (p *packetFacts) tool(t register.Tool) (one claims.ToolFacts, err error) {
 // cost says what a new one costs, and what this one is worth by its age on the day of the
 // loss.
 func (p *packetFacts) cost(one *claims.ToolFacts, quotes []worth.Quote, condition *worth.Condition) {
+	if m := worth.MarketOf(quotes, p.facts.Settings.Currency); m != nil {
+		one.Market = &claims.Cost{Amount: m.Amount, Of: m.Of, Source: m.Source, Dated: m.Dated}
+	}
 	c, _ := worth.CostOf(one.Tool, quotes, p.facts.Settings.Currency)
 	if c == nil {
 		return

@@ -152,6 +152,10 @@ func (c *copied) photo(f claims.File) ([]byte, error) {
 	return c.maker.Open(c.ctx, f.SHA256, views.Large)
 }
 
+func (c *copied) thumb(f claims.File) ([]byte, error) {
+	return c.maker.Open(c.ctx, f.SHA256, views.Small)
+}
+
 type inMemory struct{ *bytes.Reader }
 
 func (inMemory) Close() error { return nil }
@@ -182,7 +186,7 @@ func (c *copied) packet() (out CopiedPacket, err error) {
 	if err != nil {
 		return out, err
 	}
-	src := packets.Source{Statement: out.Statement, Raw: raw, Original: c.original, Proofs: c.newest.Proven.Part(c.newest.Bag, "")}
+	src := packets.Source{Statement: out.Statement, Raw: raw, Original: c.original, Thumb: c.thumb, Proofs: c.newest.Proven.Part(c.newest.Bag, "")}
 	src.ReadMe, src.Certification, src.Own = annexPages(out.Statement, c.photo)
 	if src.Proofs.Lines, err = c.lines(out.Statement); err != nil {
 		return out, err
@@ -396,6 +400,7 @@ func (c *copied) hang(ids []string) error {
 	for _, id := range ids {
 		one := claims.ToolFacts{Tool: c.tools[id], PaperOf: rows.paperOf, Numbers: of(rows.numbers, func(r register.NumberRow) bool { return r.Tool == id }),
 			Markings: of(rows.markings, func(m markings.Marking) bool { return m.Tool == id }),
+			Checks:   of(rows.checks, func(k markings.Check) bool { return k.Tool == id }),
 			Evidence: byReceipt(of(rows.evidence, func(e evidence.Record) bool { return e.Tool == id })),
 			Loans:    of(rows.loans, func(l custody.Loan) bool { return l.Tool == id })}
 		c.facts.cost(&one, of(rows.quotes, func(q worth.Quote) bool { return q.Tool == id }), rows.conditionOf(id))
@@ -408,6 +413,7 @@ func (c *copied) hang(ids []string) error {
 type hanging struct {
 	numbers  []register.NumberRow
 	markings []markings.Marking
+	checks   []markings.Check
 	evidence []evidence.Record
 	loans    []custody.Loan // newest first
 	quotes   []worth.Quote
@@ -430,6 +436,9 @@ func readHanging(c *copied) (h hanging, err error) {
 		return h, err
 	}
 	if h.markings, err = decoded[markings.Marking](c, "marking"); err != nil {
+		return h, err
+	}
+	if h.checks, err = decoded[markings.Check](c, "check"); err != nil {
 		return h, err
 	}
 	if h.evidence, err = decoded[evidence.Record](c, "evidence"); err != nil {

@@ -150,6 +150,9 @@ func sentence(lang words.Language, line model.LineView) string {
 	case "evidence":
 		return l.evidence()
 	case "quote":
+		if l.get("basis") != "" {
+			return l.say("quote.market", l.money("amount"), l.get("source"), l.get("dated"))
+		}
 		return l.say("quote", l.money("amount"), l.get("source"), l.get("dated"))
 	case "condition":
 		if l.After["ended"] != nil {

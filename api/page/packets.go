@@ -6,7 +6,6 @@ import (
 	"pawl/model"
 	"pawl/model/claims"
 	"pawl/model/people"
-	"pawl/model/worth"
 )
 
 func (p *Pages) packetRoutes() []Route {
@@ -37,7 +36,7 @@ func (p *Pages) packetPage(a *Ask) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	d := packetData{PacketView: v, Grouped: grouped(v.Fingerprint), Asked: !viewer, Cautions: []string{worth.Caution}}
+	d := packetData{PacketView: v, Grouped: grouped(v.Fingerprint), Asked: !viewer, Cautions: []string{claims.NoAdvice}}
 	files, err := p.shop.PacketFiles(a.R.Context(), v, 0)
 	for _, f := range files {
 		d.Files = append(d.Files, packetLink{f.Name, "/api/v1/packets/" + v.ID + "/files/" + f.Name})
@@ -70,7 +69,7 @@ func (p *Pages) packets(a *Ask) (packetsData, error) {
 	for i, add := range claims.Additions {
 		all[i] = string(add)
 	}
-	d := packetsData{Claim: a.Param("id"), Additions: p.Options(a.language(), "packets.add.", all...), Cautions: []string{worth.Caution}}
+	d := packetsData{Claim: a.Param("id"), Additions: p.Options(a.language(), "packets.add.", all...), Cautions: []string{claims.NoAdvice}}
 	for i := range d.Additions {
 		for _, chosen := range a.form["add"] {
 			d.Additions[i].Chosen = d.Additions[i].Chosen || chosen == d.Additions[i].Value

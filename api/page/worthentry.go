@@ -32,6 +32,7 @@ type toolWorthData struct {
 	Amount, Cash, Moved string // empty: not known
 	Change              string // of the index, in percent
 	Entered             []quoteRow
+	Bases               []Option
 }
 
 type quoteRow struct {
@@ -43,6 +44,8 @@ func (p *Pages) toolWorthData(a *Ask) (d toolWorthData, err error) {
 	if d.WorthOfTool, err = p.shop.ToolWorth(a.R.Context(), a.By, a.Param("number")); err != nil {
 		return d, err
 	}
+	d.Bases = p.Options(a.language(), "quote.basis.", worth.Replacement, string(worth.OfUsed))
+	d.Bases[0].Chosen = true
 	money := amounts(d.Currency)
 	if d.Cost != nil {
 		d.Amount, d.Cash = money(d.Cost.Amount), money(d.Value.ActualCash)
@@ -72,7 +75,7 @@ func (p *Pages) toolWorth(a *Ask) (Reply, error) {
 
 func (p *Pages) addQuote(a *Ask) (Reply, error) {
 	return p.valued(a, "toolworth.quoted", func(number string) (model.WorthTool, error) {
-		return p.shop.AddQuote(a.R.Context(), a.By, number, worth.NewQuote{Amount: a.Value("amount"), Source: a.Value("source"), Date: a.Value("date")})
+		return p.shop.AddQuote(a.R.Context(), a.By, number, worth.NewQuote{Amount: a.Value("amount"), Source: a.Value("source"), Date: a.Value("date"), Basis: a.Value("basis")})
 	})
 }
 

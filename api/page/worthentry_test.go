@@ -11,7 +11,7 @@ func TestWorthIsEnteredOnAPage(t *testing.T) {
 	b := openBay(t)
 	tool := b.tool("pry bar")
 	at := tool + "/worth"
-	page := b.boss.open(at).says("no price", "Enter what a new one costs").without("What its condition takes off")
+	page := b.boss.open(at).says("no price", "Enter what one costs", "New or used").without("What its condition takes off")
 	page.press("Keep this quote", "amount=lots", "source=", "date=2199-01-01").with(422).says("is not an amount of money", "who quotes it is missing", "is after today")
 	page = page.press("Keep this quote", "amount=40.00", "source=Brindle dealer", "date=2026-11-02").says("The quote is kept.", "40.00 USD", "quoted by Brindle dealer, 2 Nov 2026", "(hand tools, assumed)")
 	page.press("Keep this quote", "amount=40.00", "source=Brindle dealer", "date=2026-11-02").with(409).says("on record already")

@@ -86,11 +86,12 @@ type ToolWorth struct {
 	Cautions []string `json:"cautions"`
 }
 
-// Quote is what a new tool costs.
+// Quote is what a new tool costs, or what a used one sells for.
 type Quote struct {
 	Amount string     `json:"amount"`
 	Source string     `json:"source"`
 	Dated  dates.Date `json:"dated"`
+	Basis  string     `json:"basis"` // replacement, market
 }
 
 // NewQuote is a quote as typed.
@@ -98,6 +99,7 @@ type NewQuote struct {
 	Amount string `json:"amount"`
 	Source string `json:"source"`
 	Date   string `json:"date"`
+	Basis  string `json:"basis,omitempty"` // replacement, market; empty is replacement
 }
 
 // NewCondition is a condition as typed; both empty end what was judged before.

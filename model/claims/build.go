@@ -28,7 +28,7 @@ const MaxLines = 20_000
 func Build(f Facts) (Statement, []LeftOut, error) {
 	b := building{Facts: f, files: map[string]File{}, left: slices.Clone(f.Beforehand)}
 	st := Statement{Format: Format, Kind: f.Kind, Packet: f.Packet, Created: f.Created, Ledger: f.Ledger, Size: f.Size, Zone: f.Settings.Zone,
-		Currency: f.Settings.Currency, Paper: string(f.Settings.Paper), Shop: f.Settings.Name, Supplement: 1,
+		Currency: f.Settings.Currency, Paper: string(f.Settings.Paper), Shop: f.Settings.Name, Supplement: 1, Thumbs: true,
 		Added: inOrder(f.Added), Claim: b.claim(), Loss: b.loss(), Lines: []Line{}, Files: []File{}, Facts: []FactPart{}}
 	for _, t := range b.chosen() {
 		st.Lines = append(st.Lines, b.line(t))
@@ -128,7 +128,7 @@ func (b *building) chosen() (out []tool) {
 		}
 		switch {
 		case t.FromOutside() && !b.Listing:
-			b.leave(t.Tool, "the tool", "it belongs to somebody outside")
+			b.leave(t.Tool, "the tool", NotAsked(t.Tool))
 		case b.Covers != nil && !b.Covers(t):
 			b.leave(t.Tool, "the tool", "the policy is not recorded as covering its owner")
 		case b.Covers == nil && t.Owner != "" && !b.sees(t.Tool):
@@ -139,6 +139,12 @@ func (b *building) chosen() (out []tool) {
 	}
 	slices.SortFunc(out, func(x, y tool) int { return cmp.Compare(x.line, y.line) })
 	return out
+}
+
+// NotAsked says why nothing is asked for a tool of somebody outside: no policy is recorded as
+// covering what is theirs.
+func NotAsked(t register.Tool) string {
+	return "not asked here: it belongs to " + t.Outsider + ", and no policy here is recorded as covering it; tell them, the claim is theirs"
 }
 
 // standing is the line of each tool. One that came back and is missing again stands with its
@@ -306,8 +312,13 @@ func (b *building) money(l *Line, t ToolFacts) {
 	if b.added(AddActualCash) && t.ActualCash != nil {
 		l.ActualCash, l.Working = t.ActualCash, t.Working
 	}
-	if b.added(AddMarket) {
-		b.leave(t.Tool, "market value", "none is on record")
+	switch m := t.Market; {
+	case !b.added(AddMarket):
+	case m == nil:
+		b.leave(t.Tool, "market value", "none is on record: pawl worth quote "+t.Number.String()+" --basis market …")
+	default:
+		amount := m.Amount
+		l.Market, l.MarketBy, l.MarketDated = &amount, m.Source, m.Dated
 	}
 }
 
@@ -322,12 +333,38 @@ func (b *building) evidence(l *Line, t ToolFacts) {
 			b.leave(t.Tool, e.Kind.Words(), "it came while the tool was another's")
 		default:
 			f := b.file(e)
+			f.Grade, f.Graded = t.graded(e)
 			l.Files = append(l.Files, f)
 			if f.Left != "" {
 				b.leave(t.Tool, e.Kind.Words()+" "+f.Ref, f.Left)
 			}
 		}
 	}
+}
+
+// graded is the grade that a photo of a serial plate was given by the last look that names
+// it, and the day of that look; a look at the owner's own number says nothing of the serial.
+func (t ToolFacts) graded(e evidence.Record) (grade *int64, on dates.Date) {
+	if e.Kind != evidence.Plate {
+		return nil, ""
+	}
+	own := map[string]bool{}
+	for _, m := range t.Markings {
+		own[m.ID] = m.Shows == markings.OwnersNumber
+	}
+	var last *markings.Check
+	for i, c := range t.Checks {
+		if c.Evidence != e.ID || c.Grade == nil || c.Withdrawn != 0 || own[c.Marking] {
+			continue
+		}
+		if last == nil || cmp.Or(cmp.Compare(c.On, last.On), cmp.Compare(c.Entered, last.Entered), strings.Compare(c.ID, last.ID)) > 0 {
+			last = &t.Checks[i]
+		}
+	}
+	if last == nil {
+		return nil, ""
+	}
+	return last.Grade, last.On
 }
 
 // file gives a photo or paper its name. The same bytes have one name in all of the

@@ -67,6 +67,9 @@ func lineChanged(was, now Line) []string {
 		if !slices.ContainsFunc(after, func(o File) bool { return sameFile(f, o) }) {
 			out = append(out, at+": "+f.Kind+" "+f.Ref+" is withdrawn, or not to be seen any more")
 		}
+		if slices.ContainsFunc(after, func(o File) bool { return sameFile(f, o) && f.GradeWords() != o.GradeWords() }) {
+			out = append(out, at+": what a look says of "+f.Kind+" "+f.Ref+" was changed")
+		}
 	}
 	for _, f := range after {
 		if !slices.ContainsFunc(before, func(o File) bool { return sameFile(f, o) }) {

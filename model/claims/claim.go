@@ -11,8 +11,8 @@ import (
 	"pawl/model/register"
 )
 
-// Caution stands beside every claim.
-const Caution = "Not legal, tax or insurance advice. The policy's wording and its dates decide; ask the insurer which form it wants, and sign nothing that you did not read."
+// Caution stands beside every claim while it is worked on: NoAdvice and what to do.
+const Caution = NoAdvice + " So do its dates; ask the insurer which form it wants, and sign nothing that you did not read."
 
 // ClaimKinds lists of whom something can be asked.
 var ClaimKinds = []ClaimKind{Insurance, Warranty, Ownership}

@@ -52,12 +52,14 @@ type ToolFacts struct {
 	register.Tool
 	Numbers    []register.NumberRow
 	Markings   []markings.Marking
+	Checks     []markings.Check // looks at them, withdrawn ones too
 	Evidence   []evidence.Record
 	PaperOf    map[string]string // by id of evidence: whose the tool was when it was attached
 	Loans      []custody.Loan    // newest first
 	Uses       []calibration.UseRow
 	Settled    []calibration.SettledRow
 	Cost       *Cost
+	Market     *Cost // what a used one sells for
 	ActualCash *int64
 	Working    string
 }

@@ -20,8 +20,9 @@ type Statement struct {
 	Currency   string        `json:"currency"`
 	Paper      string        `json:"paper"` // letter, a4
 	Shop       string        `json:"shop"`
-	Supplement int64         `json:"supplement"` // 1 = the first
-	Added      []Addition    `json:"added"`      // what is off by default and was asked for
+	Supplement int64         `json:"supplement"`       // 1 = the first
+	Added      []Addition    `json:"added"`            // what is off by default and was asked for
+	Thumbs     bool          `json:"thumbs,omitempty"` // the annex holds small views of its photos
 
 	Claim *ClaimPart `json:"claim,omitempty"`
 	Loss  *LossPart  `json:"loss,omitempty"`
@@ -128,6 +129,8 @@ type Line struct {
 	ActualCash  *int64     `json:"actual_cash"` // only with AddActualCash
 	Working     string     `json:"working"`     // its arithmetic
 	Market      *int64     `json:"market"`      // only with AddMarket
+	MarketBy    string     `json:"market_by,omitempty"`
+	MarketDated dates.Date `json:"market_dated,omitempty"`
 	Claimed     *int64     `json:"claimed"`
 
 	Registered  dates.Instant `json:"registered"`
@@ -168,9 +171,10 @@ type File struct {
 	MediaType string        `json:"media_type"`
 	Bytes     int64         `json:"bytes"`
 	Received  dates.Instant `json:"received"`
-	Claimed   string        `json:"claimed"`         // what the photo says of its time
-	WhyNot    string        `json:"why_not"`         // empty: it can be shown on paper; else why it cannot
-	Grade     *int64        `json:"grade,omitempty"` // of the marking check that a photo of a serial plate was taken at: 4 best, 0 worst; nil: none
+	Claimed   string        `json:"claimed"`          // what the photo says of its time
+	WhyNot    string        `json:"why_not"`          // empty: it can be shown on paper; else why it cannot
+	Grade     *int64        `json:"grade,omitempty"`  // of the marking check that a photo of a serial plate was taken at: 4 best, 0 worst; nil: none
+	Graded    dates.Date    `json:"graded,omitempty"` // the day of that check
 }
 
 // FactPart is a dated fact of the claim.

@@ -9,10 +9,11 @@ import (
 
 	"pawl/model/dates"
 	"pawl/model/evidence"
+	"pawl/model/markings"
 	"pawl/model/units"
 )
 
-// NoAdvice stands on every paper of a claim.
+// NoAdvice stands on every paper of a claim, and beside every packet.
 const NoAdvice = "Not legal, tax or insurance advice; the policy's wording decides."
 
 // ProofWords say what the proofs of a packet show and what they do not
@@ -131,6 +132,15 @@ func (l Line) LabelWords() string {
 	return strings.Join(l.Numbers, ", ") + " (printed labels: they peel off)"
 }
 
+// MarketWords say who says what a used one sells for, and when.
+func (l Line) MarketWords() string {
+	by := tidy(l.MarketBy)
+	if by == "" {
+		by = "source " + NotRecorded
+	}
+	return strings.TrimSuffix(by+", "+string(l.MarketDated), ", ")
+}
+
 // CostWords say who says what a new one costs, and when: no amount stands without it.
 func (l Line) CostWords() string {
 	var said []string
@@ -174,6 +184,34 @@ func (f File) Gap() string {
 		return f.Missing()
 	}
 	return tidy(f.WhyNot)
+}
+
+// GradeWords say how well the marking in a photo could be read when it was looked at; empty
+// where nobody judged it.
+func (f File) GradeWords() string {
+	if f.Grade == nil {
+		return ""
+	}
+	words := fmt.Sprintf("grade %d of 4", *f.Grade)
+	if means := markings.GradeWords(*f.Grade); means != "" {
+		words += ", " + means
+	}
+	if f.Graded != "" {
+		words += ", looked at on " + string(f.Graded)
+	}
+	return words
+}
+
+// ThumbPath is where in the annex the small view of a photo is; empty where there is none: it
+// cannot be shown, its bytes are left out, or its format is drawn by another program, which
+// may draw it otherwise next time. A view is drawn anew from the picture alone, and carries
+// no place.
+func (s Statement) ThumbPath(f File) string {
+	drawn := f.MediaType == evidence.TypeJPEG || f.MediaType == evidence.TypePNG || f.MediaType == evidence.TypeWebP
+	if !s.Thumbs || !drawn || f.Gap() != "" || f.Missing() != "" || f.Path == "" {
+		return ""
+	}
+	return "data/thumbs/" + f.Ref + ".jpg"
 }
 
 // Missing says why the annex holds no bytes of a file; empty where it does.

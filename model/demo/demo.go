@@ -212,12 +212,24 @@ func (b *builder) borrow(day int, number string) {
 	b.clock.pass(11 * time.Minute)
 }
 
+// act is one act of the last day, with what it is called where it fails.
+type act struct {
+	what string
+	do   func() error
+}
+
+// ending is the last day: what happens to tools, then what is entered of all of them.
 func (b *builder) ending(wrench string) {
+	for _, a := range append(b.handled(wrench), b.entered()...) {
+		b.do(a.what, a.do)
+		b.clock.pass(25 * time.Minute)
+	}
+}
+
+// handled is what happens to tools on the last day.
+func (b *builder) handled(wrench string) []act {
 	vehicle, safety := "gray wagon", "yes"
-	acts := []struct {
-		what string
-		do   func() error
-	}{
+	return []act{
 		{"job", func() error {
 			_, err := b.shop.OpenJob(b.ctx, b.by, model.NewJob{Number: "1042", Vehicle: &vehicle, Safety: &safety})
 			return err
@@ -250,33 +262,25 @@ func (b *builder) ending(wrench string) {
 			_, err := b.shop.Swap(b.ctx, b.by, b.numbers[9], model.Swap{Serial: "XC-77120", SerialAgain: "XC-77120"})
 			return err
 		}},
-		{"tighten and check", func() error {
-			b.tighten()
-			b.bench()
+	}
+}
+
+// entered is what is looked over and entered on the last day.
+func (b *builder) entered() []act {
+	told := func(enter func()) func() error {
+		return func() error {
+			enter()
 			return b.err
-		}},
-		{"inspections", func() error {
-			b.inspections()
-			return b.err
-		}},
+		}
+	}
+	return []act{
+		{"tighten and check", told(func() { b.tighten(); b.bench() })},
+		{"inspections", told(b.inspections)},
 		{"settle", b.settle},
 		{"jobs", b.jobs},
-		{"count", func() error {
-			b.count()
-			return b.err
-		}},
-		{"worth", func() error {
-			b.worth()
-			return b.err
-		}},
-		{"break-in", func() error {
-			b.breakIn()
-			return b.err
-		}},
+		{"count", told(b.count)},
+		{"worth", told(b.worth)},
+		{"break-in", told(b.breakIn)},
 		{"checkpoint", func() error { _, err := b.shop.Checkpoint(b.ctx, b.by); return err }},
-	}
-	for _, a := range acts {
-		b.do(a.what, a.do)
-		b.clock.pass(25 * time.Minute)
 	}
 }

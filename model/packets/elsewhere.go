@@ -293,7 +293,7 @@ func (k *Keeping) Takes(line ledger.Line, image ledger.Image) bool {
 	k.owners.Take(line, image)
 	text := func(column string) string { s, _ := image[column].(string); return s }
 	switch line.Noun {
-	case "number", "marking", "loan", "loss", "loss line", "life":
+	case "number", "marking", "check", "loan", "loss", "loss line", "life":
 		return true
 	case "tool":
 		return k.Shows(text("owner")) || !slices.ContainsFunc(money, func(c string) bool { return image[c] != nil })

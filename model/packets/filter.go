@@ -53,10 +53,10 @@ func (f *Filter) Shows(line ledger.Line, image ledger.Image) bool {
 		return false
 	}
 	switch line.Noun {
-	case "number", "marking", "loss line":
+	case "number", "marking", "check", "loss line":
 		return true
 	case "quote":
-		return l.Money && f.owner[l.Tool] == l.OwnerID
+		return l.Money && f.owner[l.Tool] == l.OwnerID && (image["basis"] == nil || f.all.Has(claims.AddMarket))
 	case "loan":
 		return image["job"] == nil || f.all.Has(claims.AddJobs)
 	}

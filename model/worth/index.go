@@ -161,11 +161,11 @@ func (all Points) Move(c *Cost) (m *Moved, missing string) {
 
 // indexColumns are those of a spreadsheet of index values.
 var indexColumns = []column{
-	{"series", []string{"series", "index"}},
-	{"area", []string{"area"}},
-	{"base", []string{"base", "base period"}},
-	{"month", []string{"month", "reference month"}},
-	{"value", []string{"value"}},
+	{name: "series", headers: []string{"series", "index"}},
+	{name: "area", headers: []string{"area"}},
+	{name: "base", headers: []string{"base", "base period"}},
+	{name: "month", headers: []string{"month", "reference month"}},
+	{name: "value", headers: []string{"value"}},
 }
 
 var aMonth = regexp.MustCompile(`^[0-9]{4}-(0[1-9]|1[0-2])$`)

@@ -5,7 +5,27 @@ import (
 	"pawl/model/register"
 )
 
-// Quote is the recorded row of what a new tool of the same sort costs on a day, by
+// Of is what a quote is of.
+type Of string
+
+// Replacement is how OfNew is typed and said.
+const Replacement = "replacement"
+
+// Words is what a quote is of, as it is typed and said.
+func (o Of) Words() string {
+	if o == OfNew {
+		return Replacement
+	}
+	return string(o)
+}
+
+// What a quote can be of.
+const (
+	OfNew  Of = ""       // a new tool of the same sort: the replacement cost
+	OfUsed Of = "market" // a used one: the market value
+)
+
+// Quote is the recorded row of what a tool of the same sort costs on a day, new or used, by
 // a named source. Amount is minor units of Currency.
 type Quote struct {
 	ID       string `gorm:"primaryKey"`
@@ -15,6 +35,7 @@ type Quote struct {
 	Currency string
 	Source   string
 	Dated    dates.Date
+	Of       Of `gorm:"column:basis"`
 	Entered  dates.Instant
 	Person   string // who entered it
 }
@@ -40,16 +61,7 @@ type Cost struct {
 // the price paid, which is older money and labelled so. Nil is not known, which is
 // not nothing. Foreign says that there is a figure in another currency.
 func CostOf(t register.Tool, quotes []Quote, currency string) (c *Cost, foreign bool) {
-	var newest *Quote
-	for i, q := range quotes {
-		switch {
-		case q.Amount == nil:
-		case q.Currency != currency:
-			foreign = true
-		case newest == nil || newest.Dated.Before(q.Dated) || newest.Dated == q.Dated && newest.Entered <= q.Entered:
-			newest = &quotes[i]
-		}
-	}
+	newest, foreign := newest(quotes, OfNew, currency)
 	if newest != nil {
 		return &Cost{*newest.Amount, FromQuote, newest.Source, newest.Dated}, false
 	}
@@ -60,6 +72,31 @@ func CostOf(t register.Tool, quotes []Quote, currency string) (c *Cost, foreign 
 		return nil, true
 	}
 	return &Cost{*t.Price, FromPrice, t.Seller, t.Bought}, false
+}
+
+// MarketOf gives what a used tool of the sort sells for, by the newest such quote in a
+// currency. Nil is not known: it follows from no other figure.
+func MarketOf(quotes []Quote, currency string) *Cost {
+	q, _ := newest(quotes, OfUsed, currency)
+	if q == nil {
+		return nil
+	}
+	return &Cost{*q.Amount, FromQuote, q.Source, q.Dated}
+}
+
+// newest finds the newest quote of a sort in a currency. Foreign says that there is one in
+// another.
+func newest(quotes []Quote, of Of, currency string) (newest *Quote, foreign bool) {
+	for i, q := range quotes {
+		switch {
+		case q.Amount == nil || q.Of != of:
+		case q.Currency != currency:
+			foreign = true
+		case newest == nil || newest.Dated.Before(q.Dated) || newest.Dated == q.Dated && newest.Entered <= q.Entered:
+			newest = &quotes[i]
+		}
+	}
+	return newest, foreign
 }
 
 // Since is the day from which a tool's age counts: the day it was bought, else the

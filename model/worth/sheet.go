@@ -22,16 +22,18 @@ type Typed struct {
 
 // column is one of a spreadsheet, with the headers taken for it.
 type column struct {
-	name    string
-	headers []string
+	name     string
+	headers  []string
+	optional bool
 }
 
 // quoteColumns are those of a spreadsheet of quotes.
 var quoteColumns = []column{
-	{"number", []string{"number", "tool number", "tool"}},
-	{"amount", []string{"amount", "price", "replacement cost", "cost"}},
-	{"source", []string{"source", "quoted by", "seller"}},
-	{"date", []string{"date", "dated", "day"}},
+	{name: "number", headers: []string{"number", "tool number", "tool"}},
+	{name: "amount", headers: []string{"amount", "price", "replacement cost", "cost"}},
+	{name: "source", headers: []string{"source", "quoted by", "seller"}},
+	{name: "date", headers: []string{"date", "dated", "day"}},
+	{name: "basis", headers: []string{"basis", "of"}, optional: true},
 }
 
 // columnsOf finds the columns by the header, or names what is wrong with it.
@@ -59,7 +61,7 @@ func columnsOf(rows []sheets.Row, columns []column, of string) (at map[string]in
 		}
 	}
 	for _, c := range columns {
-		if _, there := at[c.name]; !there {
+		if _, there := at[c.name]; !there && !c.optional {
 			bad = append(bad, field(rows[0].Number, c.name, "", "column", "the column is missing"))
 		}
 	}
@@ -87,7 +89,7 @@ func field(row int, column, value, code, detail string) fault.Field {
 
 // cellOf is a cell by the name of its column.
 func cellOf(row sheets.Row, at map[string]int, name string) string {
-	if i := at[name]; i < len(row.Cells) {
+	if i, there := at[name]; there && i < len(row.Cells) {
 		return sheets.Unguard(row.Cells[i])
 	}
 	return ""
@@ -103,13 +105,14 @@ func readQuote(row sheets.Row, at map[string]int, currency string, today dates.D
 	var err error
 	t.Number, err = numbers.ParseNumber(cellOf(row, at, "number"))
 	keep("number", err)
-	n := NewQuote{Amount: cellOf(row, at, "amount"), Source: cellOf(row, at, "source"), Date: cellOf(row, at, "date")}
+	n := NewQuote{Amount: cellOf(row, at, "amount"), Source: cellOf(row, at, "source"), Date: cellOf(row, at, "date"), Basis: cellOf(row, at, "basis")}
 	t.Quote = n.read(currency, today, keep)
 	return t, bad
 }
 
-// NewQuote is a quote as typed.
-type NewQuote struct{ Amount, Source, Date string }
+// NewQuote is a quote as typed. Basis is replacement, what a new one costs, or market, what
+// a used one sells for; empty is replacement.
+type NewQuote struct{ Amount, Source, Date, Basis string }
 
 // Read reads what was typed, or names every value at fault. A date is of the past,
 // today is its last day.
@@ -133,10 +136,22 @@ func (n NewQuote) read(currency string, today dates.Date, keep func(name string,
 		err = fault.New(fault.Invalid, "%s is after today, %s", q.Dated, today)
 	}
 	keep("date", err)
+	q.Of, err = parseBasis(n.Basis)
+	keep("basis", err)
 	return q
+}
+
+func parseBasis(text string) (Of, error) {
+	switch key := names.Key(text); key {
+	case "", Replacement:
+		return OfNew, nil
+	case string(OfUsed):
+		return OfUsed, nil
+	}
+	return "", fault.New(fault.Invalid, "%q is no basis of a quote; use %s, what a new one costs, or %s, what a used one sells for", clip(text), Replacement, OfUsed)
 }
 
 // Same says whether a quote says what another does.
 func (q Quote) Same(o Quote) bool {
-	return q.Amount != nil && o.Amount != nil && *q.Amount == *o.Amount && q.Currency == o.Currency && q.Source == o.Source && q.Dated == o.Dated
+	return q.Amount != nil && o.Amount != nil && *q.Amount == *o.Amount && q.Currency == o.Currency && q.Source == o.Source && q.Dated == o.Dated && q.Of == o.Of
 }

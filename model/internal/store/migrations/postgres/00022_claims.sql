@@ -8,3 +8,7 @@ ALTER TABLE claim_facts ADD COLUMN why text COLLATE "C";
 -- The sheet that the police were handed is kept as a packet is.
 
 ALTER TABLE packets ADD COLUMN loss text COLLATE "C";
+
+-- What a quote is of: a new one, or what a used one sells for.
+
+ALTER TABLE quotes ADD COLUMN basis text COLLATE "C";
