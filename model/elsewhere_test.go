@@ -156,8 +156,8 @@ func TestWhatIsAddedIsHeld(t *testing.T) {
 			}
 		}
 		kept := []CopyFile{fileOf(g.keptElsewhere(t, g.manager))}
-		_, err := PacketFromCopies(ctx, kept, FromCopy{Claim: r.claim, Add: []string{"jobs", "tightenings", "acv"}})
-		wantFault(t, err, fault.Invalid, "holds no tightenings, no jobs")
+		_, err := PacketFromCopies(ctx, kept, FromCopy{Claim: r.claim, Add: []string{"jobs", "customers", "acv"}})
+		wantFault(t, err, fault.Invalid, "holds no customers")
 		p, err := PacketFromCopies(ctx, kept, FromCopy{Claim: r.claim, Add: []string{"acv"}})
 		if err != nil {
 			t.Fatal(err)
