@@ -190,7 +190,7 @@ func (s *Shop) dropPapers(context.Context, By) (string, error) {
 }
 
 // handOver draws the sheet that goes beside the files: the fingerprint, which cannot
-// stand in what it is of, and each file with its size and hash.
+// stand in what it is of, and each other file with its size and hash.
 func (h handing) handOver(ctx context.Context, w io.Writer) error {
 	sheet := labels.HandOver{Fingerprint: h.fingerprint, Origin: h.point.Origin, Root: h.point.Root.String(), Size: h.point.Size, Key: h.key}
 	all, err := h.files()
@@ -201,7 +201,11 @@ func (h handing) handOver(ctx context.Context, w io.Writer) error {
 		return err
 	}
 	for _, f := range all {
-		if f.Name == handOverFile {
+		switch f.Name {
+		case handOverFile:
+			continue
+		case AnnexFile:
+			sheet.Files = append(sheet.Files, labels.HandedFile{Name: f.Name})
 			continue
 		}
 		sum := counting{hash: sha256.New()}
