@@ -31,7 +31,7 @@ type KeptElsewhere struct {
 // happens to the shop does not reach it. Have are originals that an earlier copy has, by
 // SHA-256: they are named and left out. It is recorded once all of it was written. What
 // somebody does not share stays here, whoever asks: the copy leaves the house.
-func (s *Shop) KeepElsewhere(ctx context.Context, by By, have []string) (out KeptElsewhere, err error) {
+func (s *Shop) KeepElsewhere(ctx context.Context, by By, had packets.Had) (out KeptElsewhere, err error) {
 	if err := allowed(by, people.ShopActs, people.Object{}); err != nil {
 		return out, err
 	}
@@ -43,7 +43,7 @@ func (s *Shop) KeepElsewhere(ctx context.Context, by By, have []string) (out Kep
 	if err != nil {
 		return out, err
 	}
-	k := keeping{s: s, by: by, point: point, have: have, src: packets.ElsewhereSource{Original: s.originalBytes, Proofs: proofs.Source{Note: point.Note, Key: point.Key}}}
+	k := keeping{s: s, by: by, point: point, had: had, src: packets.ElsewhereSource{Original: s.originalBytes, Proofs: proofs.Source{Note: point.Note, Key: point.Key}}}
 	k.src.ID = id
 	if err := s.db.Read(ctx, k.gather); err != nil {
 		return out, err
@@ -75,7 +75,7 @@ type keeping struct {
 	s      *Shop
 	by     By
 	point  CheckpointView
-	have   []string
+	had    packets.Had
 	src    packets.ElsewhereSource
 	places []place
 	tools  []string // that the lines are about, by id
@@ -171,12 +171,8 @@ func (k *keeping) lines(rx *store.Rx) (*packets.Keeping, error) {
 // originals lists what stands, and leaves out what an earlier copy has, or nobody.
 func (k *keeping) originals(rule *packets.Keeping) {
 	k.src.Files, k.src.Follows = rule.Originals(), 0
-	had := make(map[string]bool, len(k.have))
-	for _, sum := range k.have {
-		had[sum] = true
-	}
 	for i := range k.src.Files {
-		if had[k.src.Files[i].SHA256] {
+		if k.had.Has(k.src.Files[i].SHA256) {
 			k.src.Files[i].Path = ""
 			k.src.Follows++
 		} else if why := k.s.whyNotHanded(evidence.Record{SHA256: k.src.Files[i].SHA256}); why != "" {
