@@ -17,11 +17,11 @@ type Had struct {
 
 // Add names one by its SHA-256: 64 digits 0-9 and a-f. What is none is Invalid.
 func (h *Had) Add(sum string) error {
-	var raw [sha256.Size]byte
-	if n, err := hex.Decode(raw[:], []byte(sum)); len(sum) != hex.EncodedLen(sha256.Size) || err != nil || n != sha256.Size || hex.EncodeToString(raw[:]) != sum {
+	raw, err := hex.DecodeString(sum)
+	if err != nil || len(raw) != sha256.Size || hex.EncodeToString(raw) != sum {
 		return fault.New(fault.Invalid, "%.80q is not the SHA-256 of an original", sum).WithHint("64 digits 0-9 and a-f, as the names of the files in data/originals begin")
 	}
-	h.sums, h.sorted = append(h.sums, raw), false
+	h.sums, h.sorted = append(h.sums, [sha256.Size]byte(raw)), false
 	return nil
 }
 
