@@ -127,11 +127,11 @@ func (s *service) elsewhere(c *gin.Context) (answer, error) {
 
 // keepElsewhere gives the copy as it is made.
 func (s *service) keepElsewhere(c *gin.Context) (answer, error) {
-	in, err := bind[wire.Have](c, true)
+	had, err := readHave(c.Request)
 	if err != nil {
 		return answer{}, err
 	}
-	k, err := s.shop.KeepElsewhere(c.Request.Context(), by(c), in.Have)
+	k, err := s.shop.KeepElsewhere(c.Request.Context(), by(c), had)
 	if err != nil {
 		return answer{}, err
 	}

@@ -23,7 +23,7 @@ pawl verify packet.zip --key pawl.pub --against 2026-11-25.checkpoint`,
 			value("authority-roots", "with FILE: certificates, in PEM, of those who vouch for its time-stamp authority, in `ROOTS`"),
 			value("key", "with FILE, a packet or a copy of tools: the verifying `KEY` of the shop that it comes from, or the file that holds it"),
 			values("against", "a checkpoint kept elsewhere, in `FILE`; once for each"),
-			value("rolls", "make `WHICH` daily rolls again from the lines: newest or all; else the newest"),
+			value("rolls", "make `WHICH` daily rolls again from the lines: newest or all; else the newest and those that packets name"),
 			value("part", "of the originals only one part, as `N/OF`; the rest is checked whole"),
 		},
 		Action: func(c *cli.Context) error {

@@ -155,7 +155,7 @@ func TestOneToolPapersRefuse(t *testing.T) {
 // and the checkpoint of the published sample (4.3).
 func handOver() HandOver {
 	return HandOver{Fingerprint: "4c99b78ad4b2da50dec8b0fc304bceafc917e4fa53b46c753102e791a520726b", Origin: "example.com/behind-the-sofa", Size: 20852163,
-		Root: "CsUYapGGPo4dkMgIAUqom/Xajj7h2fB2MPA3j2jxq2I=", Key: "033de0ae", Files: []HandedFile{{"claim-1.pdf", 9_871_004, strings.Repeat("ab", 32)}, {"annex.zip", 1_871_009_871, strings.Repeat("0f", 32)}},
+		Root: "CsUYapGGPo4dkMgIAUqom/Xajj7h2fB2MPA3j2jxq2I=", Key: "033de0ae", Files: []HandedFile{{Name: "claim-1.pdf", Bytes: 9_871_004, SHA256: strings.Repeat("ab", 32)}, {Name: "annex.zip"}},
 		Compare: []string{"The broker has had every monthly checkpoint since 2026-01."}}
 }
 
@@ -165,7 +165,7 @@ func TestHandOverSheet(t *testing.T) {
 		s := theft(paper)
 		text, pages := drawnText(t, func(w io.Writer) error { return HandOverSheet(w, s, handOver()) }, handOver().Fingerprint)
 		inOrder(t, text, "Hand-over sheet", "packet K-7K2M4Q9XC", "4c99 b78a d4b2 da50", "dec8 b0fc 304b ceaf", "c917 e4fa 53b4 6c75", "3102 e791 a520 726b", "example.com/behind-the-sofa", "20852163",
-			"CsUYapGGPo4dkMgIAUqom/Xajj7h2fB2MPA3j2jxq2I=", "033de0ae", "claim-1.pdf", "9871004 bytes", "abab abab", "annex.zip", "sha256sum -c",
+			"CsUYapGGPo4dkMgIAUqom/Xajj7h2fB2MPA3j2jxq2I=", "033de0ae", "claim-1.pdf", "9871004 bytes", "abab abab", "annex.zip", "by the fingerprint above", "sha256sum -c",
 			"They do not show that a record was true", "The broker has had every monthly checkpoint", "Given by (name)", "Taken by (name)")
 		if pages != 1 {
 			t.Errorf("%s: %d pages", paper, pages)

@@ -22,7 +22,8 @@ type HandOver struct {
 	Compare     []string // where fingerprint, checkpoint and key can be compared
 }
 
-// HandedFile is one file that is given.
+// HandedFile is one file that is given. The annex goes by its fingerprint, and has no SHA256
+// here: a time stamp that comes later changes its bytes, and nothing that it holds.
 type HandedFile struct {
 	Name   string
 	Bytes  int64
@@ -85,6 +86,10 @@ func comparing(given []string) []string {
 func handedFiles(p *paper, files []HandedFile) {
 	p.heading(4.4, fmt.Sprintf("Files handed over (%d)", len(files)))
 	for _, f := range files {
+		if f.SHA256 == "" {
+			p.row(false, cell{text: f.Name, wide: p.wide() * 0.24, face: boldFace}, cell{text: "by the fingerprint above; a time stamp may be added to it later", x: p.wide() * 0.43, wide: p.wide() * 0.57})
+			continue
+		}
 		p.row(false, cell{text: f.Name, wide: p.wide() * 0.24, face: boldFace}, cell{text: fmt.Sprintf("%d bytes", f.Bytes), x: p.wide() * 0.25, wide: p.wide() * 0.16, right: true},
 			cell{text: strings.Join(grouped(f.SHA256, 4, 8), " "), x: p.wide() * 0.43, wide: p.wide() * 0.57, face: numberFace})
 	}

@@ -406,7 +406,7 @@ func verifyBackup(ctx context.Context, dir string, l backups.List, part string) 
 		return v, err
 	}
 	copied := &Shop{db: db, originals: kept, clock: systemClock, keys: keyring{dir: filepath.Join(dir, backups.Keys)}}
-	return copied.verifyWithKey(ctx, VerifyQuery{Part: part}, n, of, store.AllRolls)
+	return copied.verifyWithKey(ctx, VerifyQuery{Part: part}, n, of, store.WhichRolls{Newest: store.AllRolls})
 }
 
 // sameFile holds a file of a backup against its line in the list.
@@ -424,7 +424,7 @@ func sameFile(dir string, want backups.File) error {
 }
 
 // verifyWithKey checks a copied shop, and that the key beside it signs in its name.
-func (s *Shop) verifyWithKey(ctx context.Context, q VerifyQuery, part, of uint64, rolls int) (v Verified, err error) {
+func (s *Shop) verifyWithKey(ctx context.Context, q VerifyQuery, part, of uint64, rolls store.WhichRolls) (v Verified, err error) {
 	if v, err = s.verify(ctx, q, part, of, rolls); err != nil {
 		return v, err
 	}

@@ -3,6 +3,8 @@ package model
 import (
 	"context"
 	"io"
+	"maps"
+	"slices"
 
 	"pawl/model/claims"
 	"pawl/model/dates"
@@ -29,7 +31,7 @@ type KeptElsewhere struct {
 // happens to the shop does not reach it. Have are originals that an earlier copy has, by
 // SHA-256: they are named and left out. It is recorded once all of it was written. What
 // somebody does not share stays here, whoever asks: the copy leaves the house.
-func (s *Shop) KeepElsewhere(ctx context.Context, by By, have []string) (out KeptElsewhere, err error) {
+func (s *Shop) KeepElsewhere(ctx context.Context, by By, had packets.Had) (out KeptElsewhere, err error) {
 	if err := allowed(by, people.ShopActs, people.Object{}); err != nil {
 		return out, err
 	}
@@ -41,7 +43,7 @@ func (s *Shop) KeepElsewhere(ctx context.Context, by By, have []string) (out Kep
 	if err != nil {
 		return out, err
 	}
-	k := keeping{s: s, by: by, point: point, have: have, src: packets.ElsewhereSource{Original: s.originalBytes, Proofs: proofs.Source{Note: point.Note, Key: point.Key}}}
+	k := keeping{s: s, by: by, point: point, had: had, src: packets.ElsewhereSource{Original: s.originalBytes, Proofs: proofs.Source{Note: point.Note, Key: point.Key}}}
 	k.src.ID = id
 	if err := s.db.Read(ctx, k.gather); err != nil {
 		return out, err
@@ -50,6 +52,7 @@ func (s *Shop) KeepElsewhere(ctx context.Context, by By, have []string) (out Kep
 	if err != nil {
 		return out, err
 	}
+	k.src.Proofs.Rolls = func(keep func(proofs.RollRow) error) error { return k.rollRows(ctx, keep) }
 	k.src.Proofs.Lines = func(keep func(proofs.Entry) error) error {
 		return s.entries(ctx, gathering{size: point.Size, places: k.places}, keep)
 	}
@@ -72,9 +75,11 @@ type keeping struct {
 	s      *Shop
 	by     By
 	point  CheckpointView
-	have   []string
+	had    packets.Had
 	src    packets.ElsewhereSource
 	places []place
+	tools  []string // that the lines are about, by id
+	rolls  []placedRoll
 	shares map[string]bool
 }
 
@@ -111,21 +116,35 @@ func (k *keeping) gather(rx *store.Rx) error {
 		}
 	}
 	k.src.Elsewhere = e
-	if err := k.lines(rx); err != nil {
+	rule, err := k.lines(rx)
+	if err != nil {
 		return err
 	}
-	k.src.Proofs.Older, err = olderThan(rx, k.point.Size, e.Made)
+	if err := k.jobs(rx, rule.Jobs); err != nil {
+		return err
+	}
+	return k.anchors(rx, rule.Found)
+}
+
+// jobs names the jobs that the tools were used on. What else is on record of them, such as
+// whose vehicle it was, stays here.
+func (k *keeping) jobs(rx *store.Rx, named map[string]bool) error {
+	all, err := rx.JobsByID(slices.Sorted(maps.Keys(named)))
+	k.src.Jobs = []packets.Numbered{}
+	for _, id := range slices.Sorted(maps.Keys(all)) {
+		k.src.Jobs = append(k.src.Jobs, packets.Numbered{ID: id, Number: all[id].Number})
+	}
 	return err
 }
 
 // lines goes through the whole ledger.
-func (k *keeping) lines(rx *store.Rx) error {
-	rule := packets.NewKeeping(func(owner string) bool { return k.shares[owner] })
+func (k *keeping) lines(rx *store.Rx) (*packets.Keeping, error) {
+	rule, tools := packets.NewKeeping(func(owner string) bool { return k.shares[owner] }), map[string]bool{}
 	k.places = nil
 	for from := int64(0); from < k.point.Size; {
 		batch, err := rx.EntriesFrom(from, 1000)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		if len(batch) == 0 {
 			break
@@ -133,28 +152,33 @@ func (k *keeping) lines(rx *store.Rx) error {
 		for _, e := range batch {
 			line, image, err := opened(e)
 			if err != nil {
-				return err
+				return nil, err
 			}
 			if from = line.Seq + 1; line.Seq >= k.point.Size || !rule.Concerns(line) {
 				continue
 			}
+			for _, t := range line.Tools {
+				tools[t] = true
+			}
 			k.places = append(k.places, place{line.Seq, !rule.Takes(line, image)})
 		}
 	}
+	k.tools = slices.Sorted(maps.Keys(tools))
+	k.originals(rule)
+	return rule, nil
+}
+
+// originals lists what stands, and leaves out what an earlier copy has, or nobody.
+func (k *keeping) originals(rule *packets.Keeping) {
 	k.src.Files, k.src.Follows = rule.Originals(), 0
-	had := make(map[string]bool, len(k.have))
-	for _, sum := range k.have {
-		had[sum] = true
-	}
 	for i := range k.src.Files {
-		if had[k.src.Files[i].SHA256] {
+		if k.had.Has(k.src.Files[i].SHA256) {
 			k.src.Files[i].Path = ""
 			k.src.Follows++
 		} else if why := k.s.whyNotHanded(evidence.Record{SHA256: k.src.Files[i].SHA256}); why != "" {
 			k.src.Files[i].Path, k.src.Files[i].Why = "", why // the others are kept all the more
 		}
 	}
-	return nil
 }
 
 // ElsewhereState says when the copy kept elsewhere was made last.

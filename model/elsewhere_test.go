@@ -20,7 +20,11 @@ import (
 
 func (g *garage) keptElsewhere(t *testing.T, by By, have ...string) []byte {
 	t.Helper()
-	k, err := g.KeepElsewhere(ctx, by, have)
+	var had packets.Had
+	for _, sum := range have {
+		must(t, had.Add(sum))
+	}
+	k, err := g.KeepElsewhere(ctx, by, had)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -136,7 +140,7 @@ func TestALaterCopyFollowsAnEarlierOne(t *testing.T) {
 	if _, err := PacketFromCopies(ctx, []CopyFile{fileOf(rezipped(t, broken))}, FromCopy{Tools: []string{r.shops}}); !fault.Is(err, fault.Invalid) {
 		t.Error("a copy that does not hold is taken")
 	}
-	if _, err := g.KeepElsewhere(ctx, g.techA, nil); !fault.Is(err, fault.Forbidden) {
+	if _, err := g.KeepElsewhere(ctx, g.techA, packets.Had{}); !fault.Is(err, fault.Forbidden) {
 		t.Errorf("a technician keeps it: %v", err)
 	}
 }
@@ -156,8 +160,8 @@ func TestWhatIsAddedIsHeld(t *testing.T) {
 			}
 		}
 		kept := []CopyFile{fileOf(g.keptElsewhere(t, g.manager))}
-		_, err := PacketFromCopies(ctx, kept, FromCopy{Claim: r.claim, Add: []string{"jobs", "tightenings", "acv"}})
-		wantFault(t, err, fault.Invalid, "holds no tightenings, no jobs")
+		_, err := PacketFromCopies(ctx, kept, FromCopy{Claim: r.claim, Add: []string{"jobs", "customers", "acv"}})
+		wantFault(t, err, fault.Invalid, "holds no customers")
 		p, err := PacketFromCopies(ctx, kept, FromCopy{Claim: r.claim, Add: []string{"acv"}})
 		if err != nil {
 			t.Fatal(err)

@@ -72,6 +72,9 @@ func TestHowToCheck(t *testing.T) {
 	files, _ := unzippedFiles(t, zipped)
 	base := unpacked(t, files)
 	bagged := func(path string) string { return filepath.Base(base) + "/" + path }
+	older := filepath.Join(t.TempDir(), "older.txt")
+	write(t, older, []byte(before.Note))
+	kept := "OLD=" + older
 	roots := "ROOTS=" + filepath.Join(a.Dir, "root.pem")
 	once := []string{"every file is the one listed", "no file was added", "signature", "the line is under the root", "the image is that of the line",
 		"the line of the roll is under the root", "the image is that of the roll", "the tool is under the roll", "every line about the tool up to then is here"}
@@ -88,14 +91,29 @@ func TestHowToCheck(t *testing.T) {
 	}
 	at := fmt.Sprintf("AT=%d", time.Now().Unix())
 	for _, shell := range []string{"sh", "bash"} {
-		wantOK(typed(t, shell, base, roots, at), append(once, "time stamp\n", "time stamp, as of then")...)
+		said := typed(t, shell, base, roots, at, kept)
+		wantOK(said, append(once, "time stamp\n", "time stamp, as of then", "signature of the older checkpoint", "the older checkpoint is of this ledger", "this ledger begins with the older one")...)
 	}
+	for now, failed := range map[string][]string{ // of one run each: a shell starts some hundred programs
+		strings.NewReplacer("pawl/", "pawx/", fmt.Sprintf("\n%d\n", before.Size), fmt.Sprintf("\n%d\n", before.Size-1)).Replace(before.Note): {
+			"signature of the older checkpoint", "the older checkpoint is of this ledger", "this ledger begins with the older one"},
+		strings.Replace(before.Note, fmt.Sprintf("\n%d\n", before.Size), "\n0\n", 1): {"signature of the older checkpoint", "this ledger begins with the older one"},
+	} {
+		write(t, older, []byte(now))
+		said := typed(t, "sh", base, kept)
+		for _, want := range failed {
+			if !strings.Contains(said, "FAILED: "+want) {
+				t.Errorf("%q: it does not fail with %q:\n%s", now, want, said)
+			}
+		}
+	}
+	own := "OLD=" + filepath.Join(base, "proof", "checkpoint.txt")
 	rows, leaves := strings.Count(string(files[bagged("proof/lines.jsonl")]), "\n"), strings.Count(string(files[bagged("proof/rolls.jsonl")]), `{"leaf"`)
 	if rows < 8 || leaves < 4 {
 		t.Fatalf("%d rows and %d leaves", rows, leaves)
 	}
 	for n := 2; n <= max(rows, leaves); n++ {
-		wantOK(typed(t, "sh", base, roots, fmt.Sprintf("ROW=%d", min(n, rows)), fmt.Sprintf("LEAF=%d", min(n, leaves))), once[:4]...)
+		wantOK(typed(t, "sh", base, roots, own, fmt.Sprintf("ROW=%d", min(n, rows)), fmt.Sprintf("LEAF=%d", min(n, leaves))), append(once[:4:4], "the older checkpoint is this one")...)
 	}
 	for path, c := range map[string]struct{ old, now, failed string }{
 		"proof/checkpoint.txt":  {"\n", "0\n", "signature"},

@@ -292,10 +292,14 @@ func (s *Shop) fingerprint(ctx context.Context, rx *store.Rx, row claims.Packet,
 func (s *Shop) annex(ctx context.Context, rx *store.Rx, st claims.Statement, raw []byte, note, key string) (src packets.Source, err error) {
 	src = packets.Source{Statement: st, Raw: raw, Original: s.originalBytes, Thumb: s.thumb, Proofs: proofs.Source{Note: note, Key: key}}
 	src.ReadMe, src.Certification, src.Own = annexPages(st, s.photo)
-	if src.Proofs.Older, err = olderThan(rx, st.Size, st.Created); err != nil {
+	then := before(st)
+	anchor, err := rx.CheckpointBy(then, st.Size-1)
+	if err != nil {
 		return src, err
 	}
-	then := before(st)
+	if src.Proofs.Older, err = olderThan(rx, st.Size, st.Created, anchor); err != nil {
+		return src, err
+	}
 	if src.Proofs.Anchor, err = anchorFor(rx, then, st.Size-1); err != nil { // its own checkpoint is no older one
 		return src, err
 	}
@@ -332,8 +336,9 @@ func toolsOf(st claims.Statement) (ids []string) {
 	return ids
 }
 
-// olderThan makes the proofs from the checkpoints that were given out before.
-func olderThan(rx *store.Rx, size int64, created dates.Instant) ([]proofs.Older, error) {
+// olderThan makes the proofs from the checkpoints that were given out before: the last
+// maxOlder of them, and anchors, which may be older.
+func olderThan(rx *store.Rx, size int64, created dates.Instant, anchors ...int64) ([]proofs.Older, error) {
 	var sizes []int64
 	for after := int64(0); ; {
 		list, err := rx.Checkpoints(after, 500)
@@ -350,7 +355,14 @@ func olderThan(rx *store.Rx, size int64, created dates.Instant) ([]proofs.Older,
 		}
 	}
 	var out []proofs.Older
-	for _, old := range sizes[max(0, len(sizes)-maxOlder):] {
+	newest := sizes[max(0, len(sizes)-maxOlder):]
+	for _, at := range anchors {
+		if at > 0 && at < size && !slices.Contains(newest, at) {
+			newest = append(newest, at)
+		}
+	}
+	slices.Sort(newest)
+	for _, old := range newest {
 		o, err := proofs.NewOlder(old, size, rx)
 		if err != nil {
 			return nil, err

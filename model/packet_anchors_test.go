@@ -1,8 +1,12 @@
 package model
 
 import (
+	"bytes"
+	"crypto/sha256"
+	"maps"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -43,4 +47,98 @@ func TestTheHandOverSheetNamesItsAnchors(t *testing.T) {
 	if out, err := g.anchors(ctx, g.packetOf(t, g.manager, NewPacket{Claim: rob(t, g, true).claim}).Statement); err != nil || len(out) != 0 {
 		t.Errorf("%q %v", out, err)
 	}
+}
+
+// Whether the authority can be reached changes nothing that the fingerprint covers: two
+// annexes differ in the files of stamps alone, which their own text names, and in the same
+// state they are the same bytes. The paper beside them is the same in both.
+func TestAnAuthorityThatIsDownChangesOnlyItsFiles(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		s, a, way := dated(t, g)
+		if _, err := s.Checkpoint(ctx, g.boss); err != nil {
+			t.Fatal(err)
+		}
+		g.Shop = s
+		v := g.packetOf(t, g.boss, NewPacket{Claim: rob(t, g, true).claim})
+		way.to = nil
+		down, sheet := g.annexOf(t, v), g.whole(t, v)[handOverFile]
+		if !bytes.Equal(g.annexOf(t, v), down) {
+			t.Error("with the authority down, two builds differ")
+		}
+		way.to = a.Client().Transport
+		up := g.annexOf(t, v)
+		if point, err := s.DatedCheckpoint(ctx, g.boss); err != nil || point.TimeStamp.Answer == nil {
+			t.Fatalf("%+v %v", point, err)
+		}
+		if !bytes.Equal(g.annexOf(t, v), up) {
+			t.Error("with the authority up, two builds differ")
+		}
+		if !bytes.Equal(g.whole(t, v)[handOverFile], sheet) {
+			t.Error("the hand-over sheet is another")
+		}
+		was, _ := unzippedFiles(t, down)
+		now, _ := unzippedFiles(t, up)
+		var differ []string
+		for name := range maps.Keys(merged(was, now)) {
+			if !bytes.Equal(was[name], now[name]) {
+				_, path, _ := strings.Cut(name, "/")
+				differ = append(differ, path)
+			}
+		}
+		slices.Sort(differ)
+		if !slices.Equal(differ, []string{"proof/NO-TIME-STAMP.txt", "proof/tagmanifest.tsr"}) {
+			t.Errorf("they differ in %q", differ)
+		}
+		for what, zipped := range map[string][]byte{"down": down, "up": up} {
+			said, err := verifyBytes(zipped, PacketQuery{Roots: a.PEM(t)})
+			if err != nil || len(said.Problems) > 0 || !strings.Contains(strings.Join(said.Said, " "), v.Fingerprint) {
+				t.Errorf("%s: %q %v", what, said.Problems, err)
+			}
+		}
+		var how []byte
+		for name, raw := range was {
+			if strings.HasSuffix(name, "HOW-TO-CHECK.txt") {
+				how = raw
+			}
+		}
+		if !bytes.Contains(how, []byte("the only files that the fingerprint does not cover")) {
+			t.Error("its own text does not say so")
+		}
+	})
+}
+
+// A stamp on the older checkpoint that comes after a packet was built does not keep it from
+// being built again, nor does it spoil it.
+func TestAnAnchorThatIsDatedLater(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	s, a, way := dated(t, g)
+	g.Shop = s
+	way.to = nil
+	if _, err := s.Checkpoint(ctx, g.boss); err != nil {
+		t.Fatal(err)
+	}
+	point, err := s.DatedCheckpoint(ctx, g.boss)
+	must(t, err)
+	v := g.packetOf(t, g.boss, NewPacket{Claim: rob(t, g, true).claim})
+	first, _ := unzippedFiles(t, g.annexOf(t, v))
+	way.to = a.Client().Transport
+	stamped, err := s.timeStamp(ctx, g.boss, sha256.Sum256([]byte(point.Note)))
+	if err != nil || stamped.Answer == nil {
+		t.Fatalf("%+v %v", stamped, err)
+	}
+	later := g.annexOf(t, v)
+	then, _ := unzippedFiles(t, later)
+	if len(then) != len(first)+1 { // the anchor's stamp; the bag's takes the place of why there was none
+		t.Errorf("%d files, and %d once it was dated", len(first), len(then))
+	}
+	said, err := verifyBytes(later, PacketQuery{Roots: a.PEM(t)})
+	if err != nil || len(said.Problems) > 0 || !strings.Contains(strings.Join(said.Said, " "), "Time stamp on the older checkpoint by") {
+		t.Errorf("%q %q %v", said.Said, said.Problems, err)
+	}
+}
+
+func merged[V any](a, b map[string]V) map[string]V {
+	out := maps.Clone(a)
+	maps.Copy(out, b)
+	return out
 }

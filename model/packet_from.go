@@ -13,12 +13,14 @@ import (
 	"time"
 
 	"pawl/model/bag"
+	"pawl/model/calibration"
 	"pawl/model/claims"
 	"pawl/model/custody"
 	"pawl/model/evidence"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
 	"pawl/model/internal/views"
+	"pawl/model/jobs"
 	"pawl/model/ledger"
 	"pawl/model/markings"
 	"pawl/model/numbers"
@@ -186,16 +188,16 @@ func (c *copied) packet() (out CopiedPacket, err error) {
 	if err != nil {
 		return out, err
 	}
-	src := packets.Source{Statement: out.Statement, Raw: raw, Original: c.original, Thumb: c.thumb, Proofs: c.newest.Proven.Part(c.newest.Bag, "")}
+	src := packets.Source{Statement: out.Statement, Raw: raw, Original: c.original, Thumb: c.thumb}
 	src.ReadMe, src.Certification, src.Own = annexPages(out.Statement, c.photo)
-	if src.Proofs.Lines, err = c.lines(out.Statement); err != nil {
+	if src.Proofs, err = c.proofs(out.Statement); err != nil {
 		return out, err
 	}
 	if out.Fingerprint, _, err = packets.Plan(src); err != nil {
 		return out, err
 	}
 	h := handing{Statement: out.Statement, raw: raw, point: c.newest.Proven.Checkpoint, fingerprint: out.Fingerprint, key: ledger.Fingerprint(c.newest.Proven.Key), maxPart: c.in.MaxPart, room: filepath.Join(c.dir, "papers"),
-		photo: c.photo,
+		photo: c.photo, anchors: c.anchors(out.Statement),
 		annex: func(_ context.Context, w io.Writer) error { _, err := packets.Write(w, src); return err }}
 	out.Key, out.Note = h.key, c.newest.Proven.Note
 	out.Said = c.newest.Proven.Said(len(c.in.Against))
@@ -225,11 +227,14 @@ func decoded[T any](c *copied, noun string) (out []T, err error) {
 
 func (c *copied) gather() error {
 	e := c.newest.Elsewhere
-	f := claims.Facts{Kind: claims.Ownership, Created: e.Made, Ledger: e.Ledger, Size: e.Size, People: map[string]people.Person{},
+	f := claims.Facts{Kind: claims.Ownership, Created: e.Made, Ledger: e.Ledger, Size: e.Size, People: map[string]people.Person{}, Jobs: map[string]jobs.Job{},
 		Settings: settings.Settings{Name: e.Shop, Zone: e.Zone, Currency: e.Currency, Paper: settings.Paper(e.Paper)},
 		Asker:    people.Actor{Person: e.For, Role: people.Manager, Via: people.ViaLocal}, WhyNot: c.whyNotShown, Left: c.whyNotHanded}
 	for _, p := range e.People {
 		f.People[p.ID] = people.Person{ID: p.ID, Name: p.Name, Shares: p.Shares}
+	}
+	for _, j := range e.Jobs {
+		f.Jobs[j.ID] = jobs.Job{ID: j.ID, Number: j.Number}
 	}
 	var err error
 	if f.Added, err = claims.ParseAdditions(c.in.Add); err != nil {
@@ -397,12 +402,17 @@ func (c *copied) hang(ids []string) error {
 	if err != nil {
 		return err
 	}
+	if err := c.told(rows, ids); err != nil {
+		return err
+	}
 	for _, id := range ids {
 		one := claims.ToolFacts{Tool: c.tools[id], PaperOf: rows.paperOf, Numbers: of(rows.numbers, func(r register.NumberRow) bool { return r.Tool == id }),
 			Markings: of(rows.markings, func(m markings.Marking) bool { return m.Tool == id }),
 			Checks:   of(rows.checks, func(k markings.Check) bool { return k.Tool == id }),
 			Evidence: byReceipt(of(rows.evidence, func(e evidence.Record) bool { return e.Tool == id })),
-			Loans:    of(rows.loans, func(l custody.Loan) bool { return l.Tool == id })}
+			Loans:    of(rows.loans, func(l custody.Loan) bool { return l.Tool == id }),
+			Uses:     of(rows.uses, func(u calibration.UseRow) bool { return u.Tool == id }),
+			Settled:  of(rows.settled, func(s calibration.SettledRow) bool { return s.Tool == id })}
 		c.facts.cost(&one, of(rows.quotes, func(q worth.Quote) bool { return q.Tool == id }), rows.conditionOf(id))
 		c.facts.facts.Tools = append(c.facts.facts.Tools, one)
 	}
@@ -416,9 +426,12 @@ type hanging struct {
 	checks   []markings.Check
 	evidence []evidence.Record
 	loans    []custody.Loan // newest first
+	uses     []calibration.UseRow
+	settled  []calibration.SettledRow
 	quotes   []worth.Quote
 	judged   []worth.Condition
 	paperOf  map[string]string
+	withheld map[about]int // records whose last image is
 }
 
 // conditionOf is the condition that holds of a tool; nil is none.
@@ -450,6 +463,18 @@ func readHanging(c *copied) (h hanging, err error) {
 	slices.SortFunc(h.loans, func(a, b custody.Loan) int {
 		return -cmp.Or(cmp.Compare(a.Since, b.Since), strings.Compare(a.ID, b.ID))
 	})
+	if h.uses, err = decoded[calibration.UseRow](c, "use"); err != nil {
+		return h, err
+	}
+	slices.SortFunc(h.uses, func(a, b calibration.UseRow) int {
+		return cmp.Or(cmp.Compare(a.Happened, b.Happened), strings.Compare(a.ID, b.ID))
+	})
+	if h.settled, err = decoded[calibration.SettledRow](c, "recheck"); err != nil {
+		return h, err
+	}
+	slices.SortFunc(h.settled, func(a, b calibration.SettledRow) int {
+		return cmp.Or(cmp.Compare(a.SettledAt, b.SettledAt), strings.Compare(a.ID, b.ID))
+	})
 	if h.quotes, err = decoded[worth.Quote](c, "quote"); err != nil {
 		return h, err
 	}
@@ -467,8 +492,12 @@ func readHanging(c *copied) (h hanging, err error) {
 	}
 	slices.SortStableFunc(h.quotes, func(a, b worth.Quote) int { return int(min(max(a.Entered-b.Entered, -1), 1)) })
 	owners := packets.NewOwners()
+	h.withheld = map[about]int{}
 	err = c.each(func(line ledger.Line, image ledger.Image, _ proofs.Entry) error {
 		owners.Take(line, image)
+		if r := c.newest.Proven.Records[proofs.RecordID{Noun: line.Noun, ID: line.ID}]; r.After == nil && r.Rev == line.Rev && len(line.Tools) > 0 {
+			h.withheld[about{line.Tools[0], line.Noun}]++
+		}
 		return nil
 	})
 	h.paperOf = owners.Paper

@@ -19,8 +19,10 @@ import (
 
 	"pawl/labels"
 	"pawl/model/claims"
+	"pawl/model/dates"
 	"pawl/model/internal/store"
 	"pawl/model/ledger"
+	"pawl/model/packets"
 	"pawl/model/stamp"
 )
 
@@ -188,7 +190,7 @@ func (s *Shop) dropPapers(context.Context, By) (string, error) {
 }
 
 // handOver draws the sheet that goes beside the files: the fingerprint, which cannot
-// stand in what it is of, and each file with its size and hash.
+// stand in what it is of, and each other file with its size and hash.
 func (h handing) handOver(ctx context.Context, w io.Writer) error {
 	sheet := labels.HandOver{Fingerprint: h.fingerprint, Origin: h.point.Origin, Root: h.point.Root.String(), Size: h.point.Size, Key: h.key}
 	all, err := h.files()
@@ -199,7 +201,11 @@ func (h handing) handOver(ctx context.Context, w io.Writer) error {
 		return err
 	}
 	for _, f := range all {
-		if f.Name == handOverFile {
+		switch f.Name {
+		case handOverFile:
+			continue
+		case AnnexFile:
+			sheet.Files = append(sheet.Files, labels.HandedFile{Name: f.Name})
 			continue
 		}
 		sum := counting{hash: sha256.New()}
@@ -222,19 +228,27 @@ func (s *Shop) anchors(ctx context.Context, st claims.Statement) (out []string, 
 		if err != nil || !found {
 			return err
 		}
-		out = []string{fmt.Sprintf("The checkpoint at %d lines, signed %s by the shop's own clock: proof/anchor.txt. Compare it with what was given to somebody outside the shop then.", at, st.When(c.Made))}
-		dated, stamped, err := rx.Stamp(digestOf(c.Note))
-		if err != nil || !stamped {
-			return err
-		}
-		said, err := stamp.Check(dated.Answer, sha256.Sum256([]byte(c.Note)), nil, time.Time{})
+		dated, _, err := rx.Stamp(digestOf(c.Note))
 		if err != nil {
 			return err
 		}
-		out = append(out, fmt.Sprintf("The time stamp on that checkpoint, of %s by %s: proof/anchor.tsr.", st.When(dated.At), said.Authority))
-		return nil
+		out, err = anchorWords(st, packets.Point{Size: at, Made: c.Made, Note: c.Note, Stamp: dated.Answer})
+		return err
 	})
 	return out, err
+}
+
+// anchorWords put an older checkpoint into words, and what dates it.
+func anchorWords(st claims.Statement, p packets.Point) ([]string, error) {
+	out := []string{fmt.Sprintf("The checkpoint at %d lines, signed %s by the shop's own clock: proof/anchor.txt. Compare it with what was given to somebody outside the shop then.", p.Size, st.When(p.Made))}
+	if len(p.Stamp) == 0 {
+		return out, nil
+	}
+	said, err := stamp.Check(p.Stamp, sha256.Sum256([]byte(p.Note)), nil, time.Time{})
+	if err != nil {
+		return nil, err
+	}
+	return append(out, fmt.Sprintf("The time stamp on that checkpoint, of %s by %s: proof/anchor.tsr.", st.When(dates.InstantOf(said.At)), said.Authority)), nil
 }
 
 // counting hashes and counts what is written.

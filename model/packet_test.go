@@ -372,7 +372,7 @@ func TestAViewerSeesOneClaim(t *testing.T) {
 			"a packet of their own":   func() error { _, err := g.BuildPacket(ctx, adjuster, NewPacket{Claim: r.claim}); return err },
 			"what changed":            func() error { _, err := g.Packet(ctx, adjuster, v.ID, true); return err },
 			"whose a tool is":         func() error { _, err := g.BuildPacket(ctx, adjuster, NewPacket{Ownership: r.shops}); return err },
-			"the copy kept elsewhere": func() error { _, err := g.KeepElsewhere(ctx, adjuster, nil); return err },
+			"the copy kept elsewhere": func() error { _, err := g.KeepElsewhere(ctx, adjuster, packets.Had{}); return err },
 		} {
 			if err := try(); !fault.Is(err, fault.NotFound) && !fault.Is(err, fault.Forbidden) {
 				t.Errorf("a viewer has %s: %v", what, err)

@@ -83,13 +83,16 @@ func (s *Shop) Verify(ctx context.Context, by By, q VerifyQuery) (out Verified, 
 		return out, err
 	}
 	rolls, err := parseRolls(q.Rolls)
+	if err == nil && q.Rolls == "" {
+		rolls.Named, err = s.namedRolls(ctx)
+	}
 	if err != nil {
 		return out, err
 	}
 	return s.verify(ctx, q, part, of, rolls)
 }
 
-func (s *Shop) verify(ctx context.Context, q VerifyQuery, part, of uint64, rolls int) (out Verified, err error) {
+func (s *Shop) verify(ctx context.Context, q VerifyQuery, part, of uint64, rolls store.WhichRolls) (out Verified, err error) {
 	var key string
 	err = s.db.Read(ctx, func(rx *store.Rx) error {
 		me, _, err := rx.Identity()
@@ -142,14 +145,14 @@ func (s *Shop) verifyOriginals(ctx context.Context, part, of uint64, out *Verifi
 	})
 }
 
-func parseRolls(text string) (int, error) {
+func parseRolls(text string) (store.WhichRolls, error) {
 	switch text {
 	case "", "newest":
-		return 1, nil
+		return store.WhichRolls{Newest: 1}, nil
 	case "all":
-		return store.AllRolls, nil
+		return store.WhichRolls{Newest: store.AllRolls}, nil
 	}
-	return 0, fault.At("#/rolls", "rolls %.40q; use all or newest", text)
+	return store.WhichRolls{}, fault.At("#/rolls", "rolls %.40q; use all or newest", text)
 }
 
 func parsePart(text string) (part, of uint64, err error) {

@@ -164,7 +164,7 @@ func build(ctx context.Context, in Restore, stage string, l backups.List) (v Ver
 	if err := s.takeOriginals(ctx, in.From, &v); err != nil || len(v.Problems) > 0 {
 		return v, errors.Join(err, s.Close())
 	}
-	v, err = s.verifyWithKey(ctx, VerifyQuery{}, 1, 1, store.AllRolls)
+	v, err = s.verifyWithKey(ctx, VerifyQuery{}, 1, 1, store.WhichRolls{Newest: store.AllRolls})
 	if err == nil {
 		err = s.sameLedger(ctx, l, &v)
 	}

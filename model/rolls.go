@@ -5,7 +5,11 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"maps"
+	"math"
+	"slices"
 
+	"pawl/model/claims"
 	"pawl/model/dates"
 	"pawl/model/internal/store"
 	"pawl/model/ledger"
@@ -75,47 +79,130 @@ func (s *Shop) rollDue(ctx context.Context) (day dates.Date, size int64, err err
 	return day, size, err
 }
 
+// placedRoll is a roll, where its line stands, and how many lines the older checkpoint has
+// that covers it; 0: none is named.
+type placedRoll struct {
+	ledger.Roll
+	seq, anchor int64
+}
+
+// rollsUnder gives the rolls whose line is among the first size, the newest first.
+func rollsUnder(rx *store.Rx, size int64) (out []placedRoll, err error) {
+	places, err := rx.RollPlaces()
+	if err != nil {
+		return nil, err
+	}
+	rolls, err := rx.Rolls(size, store.AllRolls)
+	for _, r := range rolls {
+		if places[r.ID] < size {
+			out = append(out, placedRoll{Roll: r, seq: places[r.ID]})
+		}
+	}
+	return out, err
+}
+
+// lastUnder finds the newest of those that a checkpoint of anchor lines covers.
+func lastUnder(rolls []placedRoll, anchor int64) (then placedRoll, found bool) {
+	at := slices.IndexFunc(rolls, func(r placedRoll) bool { return r.seq < anchor })
+	if at < 0 {
+		return then, false
+	}
+	then = rolls[at]
+	then.anchor = anchor
+	return then, true
+}
+
 // rollsFor proves tools in two rolls, for a packet under a checkpoint of size
 // lines: the last that a checkpoint signed by then covers, and the newest. They
 // may be one. A packet must lead from the older checkpoint to its own, so that
 // whoever was given it can compare.
 func rollsFor(ctx context.Context, rx *store.Rx, tools []string, by dates.Instant, size int64) (out []proofs.RollRow, err error) {
-	places, err := rx.RollPlaces()
-	if err != nil {
-		return nil, err
-	}
 	anchor, err := rx.CheckpointBy(by, size)
 	if err != nil {
 		return nil, err
 	}
-	rolls, err := rx.Rolls(size, store.AllRolls)
-	if err != nil {
+	rolls, err := rollsUnder(rx, size)
+	if err != nil || len(rolls) == 0 {
 		return nil, err
 	}
-	var then, newest *ledger.Roll
-	for i := range rolls { // the newest first
-		if newest == nil && places[rolls[i].ID] < size {
-			newest = &rolls[i]
-		}
-		if then == nil && places[rolls[i].ID] < anchor {
-			then = &rolls[i]
+	then, found := lastUnder(rolls, anchor)
+	if found {
+		if out, err = rollRows(ctx, rx, tools, then, size); err != nil || then.ID == rolls[0].ID {
+			return out, err
 		}
 	}
-	if then != nil {
-		if out, err = rollRows(ctx, rx, tools, *then, places[then.ID], anchor, size); err != nil {
-			return nil, err
-		}
-	}
-	if newest == nil || then != nil && then.ID == newest.ID {
-		return out, nil
-	}
-	rows, err := rollRows(ctx, rx, tools, *newest, places[newest.ID], 0, size)
+	rows, err := rollRows(ctx, rx, tools, rolls[0], size)
 	return append(out, rows...), err
 }
 
+// namedRolls gives the ids of the rolls that packets and the copies kept elsewhere hold:
+// whoever was handed one can show what it counted.
+func (s *Shop) namedRolls(ctx context.Context) (ids []string, err error) {
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		ids = nil
+		all, err := rx.AllPackets()
+		if err != nil || len(all) == 0 {
+			return err
+		}
+		rolls, err := rollsUnder(rx, ledger.MaxSize)
+		if err != nil {
+			return err
+		}
+		losses, err := rx.LossesBefore(math.MaxInt64, "", nil, 0)
+		if err != nil {
+			return err
+		}
+		n := naming{rx: rx, rolls: rolls, named: map[string]bool{}}
+		for _, p := range all {
+			if err := n.packet(s, p, losses); err != nil {
+				return err
+			}
+		}
+		ids = slices.Sorted(maps.Keys(n.named))
+		return nil
+	})
+	return ids, err
+}
+
+// naming gathers the rolls that packets name.
+type naming struct {
+	rx    *store.Rx
+	rolls []placedRoll // the newest first
+	named map[string]bool
+}
+
+// packet takes in those of one packet. One whose statement cannot be read any more is named
+// where originals are looked at; its newest roll is known all the same.
+func (n *naming) packet(s *Shop, p claims.Packet, losses []claims.Loss) error {
+	times := []dates.Instant{p.Created}
+	if p.Added == claims.Everything && p.Statement == "" {
+		for _, l := range losses {
+			times = append(times, l.Found)
+		}
+	} else if st, _, err := s.statement(p); err == nil {
+		times = append(times, before(st))
+	}
+	n.under(p.Lines)
+	for _, by := range times {
+		anchor, err := n.rx.CheckpointBy(by, p.Lines)
+		if err != nil {
+			return err
+		}
+		n.under(anchor)
+	}
+	return nil
+}
+
+// under names the newest roll whose line is among the first size.
+func (n *naming) under(size int64) {
+	if r, found := lastUnder(n.rolls, size); found {
+		n.named[r.ID] = true
+	}
+}
+
 // rollRows are the rows of one roll: its line, and a leaf for each of the tools.
-func rollRows(ctx context.Context, rx *store.Rx, tools []string, roll ledger.Roll, seq, anchor, size int64) ([]proofs.RollRow, error) {
-	kept, err := rx.EntriesAt([]int64{seq})
+func rollRows(ctx context.Context, rx *store.Rx, tools []string, roll placedRoll, size int64) ([]proofs.RollRow, error) {
+	kept, err := rx.EntriesAt([]int64{roll.seq})
 	if err != nil {
 		return nil, err
 	}
@@ -123,11 +210,11 @@ func rollRows(ctx context.Context, rx *store.Rx, tools []string, roll ledger.Rol
 	if err != nil {
 		return nil, err
 	}
-	under, err := rx.ToolsUnder(ctx, roll, tools)
+	under, err := rx.ToolsUnder(ctx, roll.Roll, tools)
 	if err != nil {
 		return nil, err
 	}
-	out := []proofs.RollRow{proofs.NewRoll(entry, anchor)}
+	out := []proofs.RollRow{proofs.NewRoll(entry, roll.anchor)}
 	for _, u := range under {
 		out = append(out, proofs.NewLeaf(u.ToolLeaf, u.Inclusion))
 	}

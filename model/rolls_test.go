@@ -258,3 +258,37 @@ func TestARollIsTheSameOnBothEngines(t *testing.T) {
 		t.Errorf("%v", roots)
 	}
 }
+
+// Unless it is told otherwise, verify makes those rolls again too that packets and the copy
+// kept elsewhere name: what of them was altered where it is kept is found.
+func TestVerifyLooksAtTheRollsThatPacketsName(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		days := func() {
+			g.tool(t)
+			g.clock.advance(25 * time.Hour)
+			if said := g.roll(t); said == "" {
+				t.Fatal("nothing was rolled")
+			}
+		}
+		days() // named by nothing
+		days() // the last before the loss
+		if _, err := g.Checkpoint(ctx, g.boss); err != nil {
+			t.Fatal(err)
+		}
+		g.clock.advance(time.Hour)
+		claim := rob(t, g, true).claim
+		days() // the newest of the packet
+		g.packetOf(t, g.boss, NewPacket{Claim: claim})
+		days() // the newest of all
+		for which, want := range map[string]int64{"": 3, "newest": 1, "all": 4} {
+			v, err := g.Verify(ctx, g.boss, VerifyQuery{Rolls: which})
+			if err != nil || len(v.Problems) > 0 || v.Rolls != want {
+				t.Errorf("%q: %d rolls, %q %v", which, v.Rolls, v.Problems, err)
+			}
+		}
+		g.keptElsewhere(t, g.manager)
+		if v, err := g.Verify(ctx, g.boss, VerifyQuery{}); err != nil || v.Rolls != 3 {
+			t.Errorf("with a copy: %d rolls, %v", v.Rolls, err)
+		}
+	})
+}

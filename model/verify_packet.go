@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"strconv"
+	"strings"
 	"time"
 
 	"pawl/model/bag"
@@ -155,11 +156,7 @@ func (p *packetCheck) ownCopy(proven proofs.Proven) error {
 // stamp checks the time stamp over the tag manifest, where there is one.
 func (p *packetCheck) stamp() {
 	if p.bag.Size(bag.StampFile) < 0 {
-		why := ""
-		if p.bag.Comment != "" {
-			why = fmt.Sprintf(" It says of itself: %q.", p.bag.Comment)
-		}
-		p.say("No time stamp is in here.%s", why)
+		p.unstamped()
 		return
 	}
 	answer, err := p.bag.Text(bag.StampFile, stamp.MaxAnswer)
@@ -172,6 +169,20 @@ func (p *packetCheck) stamp() {
 		return
 	}
 	p.dated(bag.StampFile, []byte(answer), [sha256.Size]byte(digest), "Time stamp")
+}
+
+// unstamped says that there is no time stamp, and why, by the packet's own word.
+func (p *packetCheck) unstamped() {
+	why := ""
+	if p.bag.Size(bag.NoStampFile) >= 0 {
+		said, err := p.bag.Text(bag.NoStampFile, bag.MaxWhy)
+		if err != nil {
+			p.problem(err)
+			return
+		}
+		why = fmt.Sprintf(" %s, which the fingerprint does not cover, says: %q.", bag.NoStampFile, strings.TrimSpace(said))
+	}
+	p.say("No time stamp is in here.%s", why)
 }
 
 // dated checks one time stamp and says what it says.

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"slices"
 	"strings"
 
 	"pawl/model"
@@ -11,6 +12,7 @@ import (
 func (p *Pages) packetRoutes() []Route {
 	return []Route{
 		get("/packets/:id", p.packetPage), get("/claims/:id/packet", p.packetsPage), post("/claims/:id/packet", p.buildPacket),
+		get("/t/:number/packet", p.ownershipPage), post("/t/:number/packet", p.buildOwnership),
 		get("/elsewhere", p.elsewherePage),
 	}
 }
@@ -65,19 +67,23 @@ type packetsData struct {
 }
 
 func (p *Pages) packets(a *Ask) (packetsData, error) {
+	d := packetsData{Claim: a.Param("id"), Additions: p.additions(a), Cautions: []string{claims.NoAdvice}}
+	var err error
+	d.Packets, err = p.shop.Packets(a.R.Context(), a.By, d.Claim)
+	return d, err
+}
+
+// additions are what may be put in on purpose, as it was chosen.
+func (p *Pages) additions(a *Ask) []Option {
 	all := make([]string, len(claims.Additions))
 	for i, add := range claims.Additions {
 		all[i] = string(add)
 	}
-	d := packetsData{Claim: a.Param("id"), Additions: p.Options(a.language(), "packets.add.", all...), Cautions: []string{claims.NoAdvice}}
-	for i := range d.Additions {
-		for _, chosen := range a.form["add"] {
-			d.Additions[i].Chosen = d.Additions[i].Chosen || chosen == d.Additions[i].Value
-		}
+	out := p.Options(a.language(), "packets.add.", all...)
+	for i := range out {
+		out[i].Chosen = slices.Contains(a.form["add"], out[i].Value)
 	}
-	var err error
-	d.Packets, err = p.shop.Packets(a.R.Context(), a.By, d.Claim)
-	return d, err
+	return out
 }
 
 func (p *Pages) packetsPage(a *Ask) (Reply, error) {
@@ -95,6 +101,11 @@ func (p *Pages) buildPacket(a *Ask) (Reply, error) {
 		}
 		return a.Again("packets", d, err), nil
 	}
+	return Go("/packets/"+v.ID, p.builtWords(a, v)...), nil
+}
+
+// builtWords say what was built, and what of it was left out.
+func (p *Pages) builtWords(a *Ask, v model.PacketView) []string {
 	said := []string{p.say(a, "packets.built", len(v.Statement.Lines))}
 	for _, l := range v.Left {
 		said = append(said, p.say(a, "packets.left", l.Number, l.What, l.Why))
@@ -103,7 +114,7 @@ func (p *Pages) buildPacket(a *Ask) (Reply, error) {
 	if len(said) > most {
 		said = append(said[:most], p.say(a, "packets.left-more", len(said)-most))
 	}
-	return Go("/packets/"+v.ID, said...), nil
+	return said
 }
 
 // elsewhereOld is how the copy kept elsewhere stands, for whoever may make it and where it

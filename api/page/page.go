@@ -65,7 +65,7 @@ func (p *Pages) Routes() []Route {
 	for _, area := range [][]Route{
 		p.staticRoutes(), p.enterRoutes(), p.todayRoutes(), p.scanRoutes(), p.boardRoutes(), p.findRoutes(), p.toolRoutes(), p.custodyRoutes(),
 		p.addRoutes(), p.labelRoutes(), p.peopleRoutes(), p.importRoutes(), p.settingRoutes(), p.dueRoutes(), p.partsRoutes(),
-		p.readyRoutes(), p.useRoutes(), p.compareRoutes(), p.adviceRoutes(), p.markingRoutes(), p.recheckRoutes(), p.placeRoutes(), p.jobRoutes(), p.countRoutes(), p.worthRoutes(), p.worthEntryRoutes(), p.lossRoutes(), p.claimRoutes(), p.packetRoutes(),
+		p.readyRoutes(), p.useRoutes(), p.compareRoutes(), p.adviceRoutes(), p.markingRoutes(), p.recheckRoutes(), p.placeRoutes(), p.jobRoutes(), p.countRoutes(), p.worthRoutes(), p.worthEntryRoutes(), p.worthBasisRoutes(), p.lossRoutes(), p.claimRoutes(), p.packetRoutes(),
 	} {
 		all = append(all, area...)
 	}

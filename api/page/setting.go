@@ -1,8 +1,10 @@
 package page
 
 import (
+	"io"
 	"net/url"
 	"strconv"
+	"strings"
 
 	"pawl/model/fault"
 	"pawl/model/settings"
@@ -12,6 +14,7 @@ func (p *Pages) settingRoutes() []Route {
 	return []Route{
 		get("/settings", p.settingsPage),
 		post("/settings", p.changeSettings),
+		post("/settings/authority", p.changeRoots),
 	}
 }
 
@@ -20,12 +23,13 @@ type deciding struct {
 	settings.Settings
 	Leads                bool // the asker may change them
 	Papers, Systems, Way []Option
+	Certificates         int // of the time-stamp authority
 }
 
 func (p *Pages) deciding(a *Ask, now settings.Settings) deciding {
 	lang := a.language()
 	return deciding{
-		Settings: now, Leads: a.leads(),
+		Settings: now, Leads: a.leads(), Certificates: strings.Count(now.TimeAuthorityRoots, "-----BEGIN CERTIFICATE-----"),
 		Papers:  p.Options(lang, "settings.paper.", string(settings.Letter), string(settings.A4)),
 		Systems: p.Options(lang, "settings.units.", string(settings.US), string(settings.Metric)),
 		Way:     p.Options(lang, "settings.plain.", "no", "yes"),
@@ -90,6 +94,54 @@ func (p *Pages) changeSettings(a *Ask) (Reply, error) {
 		err = p.overtaken(a, settingValues(before), before.Rev, p.say(a, "settings.stale"))
 	}
 	return a.Again("settings", p.deciding(a, before), err), nil
+}
+
+// changeRoots keeps the certificates that the time-stamp authority is checked by, or drops
+// them.
+func (p *Pages) changeRoots(a *Ask) (Reply, error) {
+	before, err := p.shop.Settings(a.R.Context())
+	if err != nil {
+		return Reply{}, err
+	}
+	pem := ""
+	if a.Value("do") != "drop" {
+		pem, err = a.pem(p)
+	}
+	if err == nil {
+		_, err = p.shop.ChangeSettings(a.R.Context(), a.By, a.rev(), settings.Change{TimeAuthorityRoots: &pem})
+	}
+	switch {
+	case err == nil && pem == "":
+		return Go("/settings", p.say(a, "settings.roots-dropped")), nil
+	case err == nil:
+		return Go("/settings", p.say(a, "settings.kept")), nil
+	case fault.Is(err, fault.Stale):
+		err = p.overtaken(a, settingValues(before), before.Rev, p.say(a, "settings.stale"))
+	}
+	r := a.Again("settings", p.deciding(a, before), err)
+	for name, value := range settingValues(before) { // the form above stays as it is
+		if !r.form.Values.Has(name) {
+			r.form.Values[name] = value
+		}
+	}
+	return r, nil
+}
+
+// maxPEM is the most bytes of certificates that are read; the settings hold fewer.
+const maxPEM = 1 << 20
+
+// pem reads the file of certificates that was chosen.
+func (a *Ask) pem(p *Pages) (string, error) {
+	if !a.HasFile("roots") {
+		return "", fault.At("#/time_authority_roots", "%s", p.say(a, "settings.roots-choose"))
+	}
+	f, err := a.files["roots"][0].Open()
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	raw, err := io.ReadAll(io.LimitReader(f, maxPEM))
+	return string(raw), err
 }
 
 // leadChange reads the lead times; an empty one stays.

@@ -448,7 +448,7 @@ type NewCheckpoint struct {
 type Verify struct {
 	Against []string `json:"against,omitempty"` // signed checkpoints kept outside
 	Part    string   `json:"part,omitempty"`    // of the originals: "3/10"
-	Rolls   string   `json:"rolls,omitempty"`   // to make again: "all", else the newest
+	Rolls   string   `json:"rolls,omitempty"`   // to make again: "newest" or "all"; else the newest and those that packets name
 }
 
 // Verified says what was checked, and what does not hold.

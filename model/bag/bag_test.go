@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"pgregory.net/rapid"
 )
@@ -298,19 +299,27 @@ func TestCloseStamped(t *testing.T) {
 		return []byte("dated"), ""
 	})
 	report, err := b.Check()
-	if err != nil || len(report.Problems) > 0 || fingerprint != plain || report.Fingerprint != plain || over != plain || b.Comment != "" {
+	if err != nil || len(report.Problems) > 0 || fingerprint != plain || report.Fingerprint != plain || over != plain || b.Size(NoStampFile) >= 0 {
 		t.Errorf("%+v, %v: fingerprint %s over %s, without a stamp %s", report, err, fingerprint, over, plain)
 	}
 	if text, err := b.Text(StampFile, 10); err != nil || text != "dated" {
 		t.Errorf("%q, %v", text, err)
 	}
 	b, fingerprint = made(func([sha256.Size]byte) ([]byte, string) { return nil, "the line is down" })
-	if fingerprint != plain || b.Comment != "the line is down" || b.Size(StampFile) >= 0 {
-		t.Errorf("%s %q", fingerprint, b.Comment)
+	said, err := b.Text(NoStampFile, MaxWhy)
+	if fingerprint != plain || err != nil || said != "the line is down\n" || b.Size(StampFile) >= 0 {
+		t.Errorf("%s %q %v", fingerprint, said, err)
+	}
+	if report, err := b.Check(); err != nil || len(report.Problems) > 0 {
+		t.Errorf("%+v %v", report, err)
+	}
+	b, _ = made(func([sha256.Size]byte) ([]byte, string) { return nil, "" })
+	if b.Size(NoStampFile) >= 0 || b.Size(StampFile) >= 0 {
+		t.Error("where none is wanted, something is said")
 	}
 	b, _ = made(func([sha256.Size]byte) ([]byte, string) { return nil, strings.Repeat("é", 600) })
-	if len(b.Comment) > maxComment || !strings.HasPrefix(b.Comment, "éé") {
-		t.Errorf("a long reason has %d bytes", len(b.Comment))
+	if said, err := b.Text(NoStampFile, MaxWhy); err != nil || !strings.HasPrefix(said, "éé") || !utf8.ValidString(said) {
+		t.Errorf("a long reason: %q %v", said, err)
 	}
 	w, err := NewWriter(&bytes.Buffer{}, sample)
 	if err == nil {

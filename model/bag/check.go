@@ -25,9 +25,8 @@ const (
 // Bag is one that was opened for reading. Nothing in it is trusted before Check
 // has been through it.
 type Bag struct {
-	Name    string
-	Comment string // of the ZIP: why there is no time stamp, says whoever wrote it
-	files   map[string]*zip.File
+	Name  string
+	files map[string]*zip.File
 }
 
 // Open reads the listing of a bag in a ZIP of size bytes. What is no ZIP, or
@@ -40,7 +39,7 @@ func Open(r io.ReaderAt, size int64) (*Bag, error) {
 	if len(z.File) > MaxFiles {
 		return nil, fault.New(fault.TooLarge, "the ZIP holds %d files; %d are read", len(z.File), MaxFiles)
 	}
-	b := &Bag{Comment: z.Comment, files: map[string]*zip.File{}}
+	b := &Bag{files: map[string]*zip.File{}}
 	total := uint64(0)
 	for _, f := range z.File {
 		if err := b.list(f); err != nil {
@@ -196,9 +195,12 @@ func (b *Bag) checkTags(r *Report, payload map[string]string) error {
 	r.Fingerprint = r.Hashes[tagFile]
 	r.compare(tags, tagFile)
 	for path := range b.files {
-		if _, listed := tags[path]; !isPayload(path) && path != tagFile && !listed && path != StampFile {
+		if _, listed := tags[path]; !isPayload(path) && path != tagFile && !listed && !Unlisted(path) {
 			r.problem("%s is in the bag but not in %s: it was added", path, tagFile)
 		}
+	}
+	if b.files[StampFile] != nil && b.files[NoStampFile] != nil {
+		r.problem("%s is a time stamp, and %s says why there is none: one of them was added", StampFile, NoStampFile)
 	}
 	return b.checkOxum(r)
 }

@@ -62,7 +62,7 @@ func (b *Writer) Add(path string, packed bool, r io.Reader) error {
 // until the next is begun.
 func (b *Writer) Create(path string, packed bool) (io.Writer, error) {
 	switch path {
-	case bagitFile, infoFile, manifest, tagFile, StampFile:
+	case bagitFile, infoFile, manifest, tagFile, StampFile, NoStampFile:
 		return nil, fault.New(fault.Internal, "%s of a bag is not the caller's to write", path)
 	}
 	if path <= b.last && isPayload(path) == isPayload(b.last) || isPayload(path) && b.last != "" && !isPayload(b.last) {
@@ -105,6 +105,10 @@ func (b *Writer) ended() {
 	if b.open == nil {
 		return
 	}
+	if Unlisted(b.open.path) {
+		b.open = nil
+		return
+	}
 	payload := isPayload(b.open.path)
 	if payload {
 		b.bytes += b.open.size
@@ -121,8 +125,8 @@ func (b *Writer) Close() (fingerprint string, err error) { return b.CloseStamped
 // there is none; neither, where none is wanted.
 type Dater func(digest [sha256.Size]byte) (answer []byte, why string)
 
-// CloseStamped is Close with a time stamp over the tag manifest, as the one file
-// that this does not list. Why there is none stands in the comment of the ZIP.
+// CloseStamped is Close with a time stamp over the tag manifest, as a file that this does
+// not list; see Unlisted. Why there is none stands in another.
 func (b *Writer) CloseStamped(date Dater) (fingerprint string, err error) {
 	sum, err := b.finish()
 	if err != nil {
@@ -136,16 +140,20 @@ func (b *Writer) CloseStamped(date Dater) (fingerprint string, err error) {
 	return hex.EncodeToString(sum[:]), b.zip.Close()
 }
 
-// maxComment bounds what a ZIP says of itself, in bytes.
-const maxComment = 1000
+// MaxWhy bounds what a bag says of why it has no time stamp, in bytes.
+const MaxWhy = 1000
 
 func (b *Writer) stamp(answer []byte, why string) error {
+	path, said := StampFile, answer
 	if len(answer) == 0 {
-		return b.zip.SetComment(strings.ToValidUTF8(why[:min(len(why), maxComment)], ""))
+		path, said = NoStampFile, []byte(strings.ToValidUTF8(why[:min(len(why), MaxWhy-1)], "")+"\n")
 	}
-	w, err := b.create(StampFile, true)
+	if len(answer) == 0 && why == "" {
+		return nil
+	}
+	w, err := b.create(path, path == StampFile)
 	if err == nil {
-		_, err = w.Write(answer)
+		_, err = w.Write(said)
 	}
 	return err
 }

@@ -87,7 +87,7 @@ const tagFile = "tagmanifest-sha256.txt"
 func tagManifest(b *bag.Bag, hashes map[string]string) []string {
 	var want strings.Builder
 	for _, path := range b.Files("") {
-		if path != tagFile && !strings.HasPrefix(path, "data/") && !strings.HasSuffix(path, ".tsr") {
+		if path != tagFile && !strings.HasPrefix(path, "data/") && !bag.Unlisted(path) {
 			want.WriteString(hashes[path] + "  " + path + "\n")
 		}
 	}

@@ -44,7 +44,24 @@ type Elsewhere struct {
 	Follows  int64         `json:"follows"` // originals that are left out, since an earlier copy has them
 	People   []Named       `json:"people"`
 	Policies []Covering    `json:"policies"`
+	Jobs     []Numbered    `json:"jobs"`   // those that the tools were used on; of whose vehicle they were it says nothing
+	Points   []Point       `json:"points"` // older checkpoints, by size: from before each loss, and the last
 	Files    []Original    `json:"files"`
+}
+
+// Numbered is a job and its number.
+type Numbered struct {
+	ID     string `json:"id"`
+	Number string `json:"number"`
+}
+
+// Point is a checkpoint that was signed before, with the answer of a time-stamp authority
+// about it where there is one.
+type Point struct {
+	Size  int64         `json:"size"`
+	Made  dates.Instant `json:"made"` // by the shop's clock
+	Note  string        `json:"note"`
+	Stamp []byte        `json:"stamp,omitempty"`
 }
 
 // Named is a person, and whether they share what proves their tools.
@@ -87,7 +104,8 @@ const elsewhereText = `The copy of %SHOP% that is kept elsewhere.
 proof/lines.jsonl   what was recorded, line by line, with proofs; proof/key.txt is the shop's public key
 data/originals/     photos and papers, byte for byte as they were received, with the place that they may carry
 data/standing.json  what the lines are read with
-Prices and papers of people who do not share them are not in here.
+Prices and papers of people who do not share them are not in here. Jobs are, by their
+numbers; the vehicles that they were on are not.
 
 To check it:                 pawl verify FILE.zip --key KEY --against CHECKPOINT
 A packet from it alone:      pawl packet --from FILE.zip --tools NUMBER,NUMBER -o FOLDER
@@ -207,6 +225,14 @@ func CheckElsewhereRecords(b *bag.Bag, report bag.Report, proven proofs.Proven) 
 	if c.Ledger != c.Proven.Origin || c.Size != c.Proven.Size {
 		c.problem("it says that it is of %.60q at %d lines, the checkpoint is of %q at %d", c.Ledger, c.Size, c.Proven.Origin, c.Proven.Size)
 	}
+	for _, p := range c.Points {
+		switch size, err := c.Proven.Leads(p.Note); {
+		case err != nil:
+			c.problem("its older checkpoint of %d lines: %s", p.Size, err)
+		case size != p.Size:
+			c.problem("its older checkpoint is of %d lines, and it says %d", size, p.Size)
+		}
+	}
 	return c, c.originals(report.Hashes)
 }
 
@@ -266,15 +292,17 @@ func notElsewhere(format string, args ...any) error {
 // Keeping says of each line of the ledger whether what it says goes into the copy that is
 // kept elsewhere. Lines come by rising place.
 type Keeping struct {
-	Shows  func(owner string) bool // whether what proves an owner's tools goes along
-	Latest map[string]Original     // by id of evidence: what stands
+	Shows  func(owner string) bool  // whether what proves an owner's tools goes along
+	Latest map[string]Original      // by id of evidence: what stands
+	Jobs   map[string]bool          // that what goes along names, by id
+	Found  map[string]dates.Instant // when each loss was found out, by its id
 	owners *Owners
 	claims map[string]string // whose each claim is
 }
 
 // NewKeeping begins one.
 func NewKeeping(shows func(owner string) bool) *Keeping {
-	return &Keeping{Shows: shows, Latest: map[string]Original{}, owners: NewOwners(), claims: map[string]string{}}
+	return &Keeping{Shows: shows, Latest: map[string]Original{}, Jobs: map[string]bool{}, Found: map[string]dates.Instant{}, owners: NewOwners(), claims: map[string]string{}}
 }
 
 // money are the columns of a tool that tell what it cost.
@@ -282,7 +310,7 @@ var money = []string{"bought", "currency", "deposit", "owed", "owed_on", "owed_t
 
 // Concerns says whether a line goes along at all, with what it says or without.
 func (k *Keeping) Concerns(line ledger.Line) bool {
-	return len(line.Tools) > 0 || slices.Contains([]string{"evidence", "loss", "claim", "fact", "claim line"}, line.Noun)
+	return len(line.Tools) > 0 || slices.Contains([]string{"evidence", "loss", "claim", "fact", "claim line", "life"}, line.Noun)
 }
 
 // Takes takes in one line and says whether its image goes along.
@@ -293,7 +321,14 @@ func (k *Keeping) Takes(line ledger.Line, image ledger.Image) bool {
 	k.owners.Take(line, image)
 	text := func(column string) string { s, _ := image[column].(string); return s }
 	switch line.Noun {
-	case "number", "marking", "check", "loan", "loss", "loss line", "life":
+	case "loan", "use", "recheck":
+		k.Jobs[text("job")] = true
+		return true
+	case "loss":
+		found, _ := image["found"].(int64)
+		k.Found[line.ID] = dates.Instant(found)
+		return true
+	case "number", "marking", "term", "check", "loss line", "life":
 		return true
 	case "tool":
 		return k.Shows(text("owner")) || !slices.ContainsFunc(money, func(c string) bool { return image[c] != nil })

@@ -146,7 +146,7 @@ func (p *Proven) keepOlder(o Older) error {
 
 // compare holds a checkpoint that was kept elsewhere against the one here.
 func (p *Proven) compare(n int, note string) {
-	if _, err := p.leads(note); err != nil {
+	if _, err := p.Leads(note); err != nil {
 		p.problem("checkpoint number %d of those given: %s", n, err)
 		return
 	}
@@ -173,33 +173,34 @@ func (p *Proven) anchor(b *bag.Bag) error {
 		}
 		a.Answer = []byte(answer)
 	}
-	c, err := p.leads(note)
+	size, err := p.Leads(note)
 	if err != nil {
 		p.problem("%s: %s", anchorFile, err)
 		return nil
 	}
-	p.Anchor, p.AnchorSize = a, c.Size
+	p.Anchor, p.AnchorSize = a, size
 	return nil
 }
 
-// leads says whether the ledger of a signed checkpoint is the beginning of this
-// one.
-func (p *Proven) leads(note string) (c ledger.Checkpoint, err error) {
-	if c, err = ledger.Open(note, p.Key); err != nil {
-		return c, err
+// Leads says how many lines a signed checkpoint has. Its error is that what it is of is
+// not the beginning of the ledger here.
+func (p *Proven) Leads(note string) (size int64, err error) {
+	c, err := ledger.Open(note, p.Key)
+	if err != nil {
+		return 0, err
 	}
 	if c.Size > p.Size {
-		return c, fault.New(fault.Invalid, "it is of %d lines, newer than this one of %d: compare it where the ledger is", c.Size, p.Size)
+		return c.Size, fault.New(fault.Invalid, "it is of %d lines, newer than this one of %d: compare it where the ledger is", c.Size, p.Size)
 	}
 	o, known := p.older[c.Size]
 	if !known && c.Size != p.Size && c.Size != 0 {
-		return c, fault.New(fault.Invalid, "of %d lines, it was not kept where this was made: nothing leads from it to this one", c.Size)
+		return c.Size, fault.New(fault.Invalid, "of %d lines, it was not kept where this was made: nothing leads from it to this one", c.Size)
 	}
 	hashes, err := decoded(o.Hashes)
 	if err != nil {
-		return c, err
+		return c.Size, err
 	}
-	return c, ledger.Consistency{Old: c.Size, New: p.Size, Hashes: hashes}.Between(c, p.Checkpoint)
+	return c.Size, ledger.Consistency{Old: c.Size, New: p.Size, Hashes: hashes}.Between(c, p.Checkpoint)
 }
 
 // line checks one row; the error is of one that cannot be read.

@@ -25,7 +25,7 @@ import (
 // The files of the folder, in their order.
 const (
 	howFile         = "proof/HOW-TO-CHECK.txt"
-	anchorStamp     = "proof/anchor.tsr"
+	anchorStamp     = bag.AnchorStampFile
 	anchorFile      = "proof/anchor.txt"
 	checkpointFile  = "proof/checkpoint.txt"
 	consistencyFile = "proof/consistency.jsonl"

@@ -190,10 +190,7 @@ func (p *Proven) Complete() []string {
 
 // partRolls hands over the rows of rolls that concern one tool.
 func partRolls(b *bag.Bag, tool string, keep func(RollRow) error) error {
-	if b.Size(rollsFile) < 0 {
-		return nil
-	}
-	return rows(b, rollsFile, func(row RollRow) error {
+	return RollRows(b, func(row RollRow) error {
 		if row.Roll == nil {
 			leaf, err := ledger.ParseToolLeaf([]byte(row.Leaf))
 			if err != nil || leaf.Tool != tool {

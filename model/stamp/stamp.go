@@ -15,6 +15,7 @@ import (
 	"io"
 	"math/big"
 	"mime"
+	"net"
 	"net/http"
 	"net/url"
 	"strings"
@@ -98,6 +99,10 @@ func unstamped(a Authority, err error) error {
 		host = u.Host
 	}
 	why := err.Error()
+	var op *net.OpError
+	if errors.As(err, &op) && op.Err != nil {
+		why = op.Op + ": " + op.Err.Error() // the port on this side, another each time, is no part of why
+	}
 	if f := fault.Of(err); f != nil && f.Kind != fault.Internal {
 		why = f.Message
 	}

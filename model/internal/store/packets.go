@@ -21,6 +21,11 @@ func (r *Rx) SheetsOfLoss(loss string) ([]claims.Packet, error) {
 	return many[claims.Packet](r, "created, id", 0, "loss = ?", loss)
 }
 
+// AllPackets gives every packet and every copy that was kept elsewhere, oldest first.
+func (r *Rx) AllPackets() ([]claims.Packet, error) {
+	return many[claims.Packet](r, "created, id", 0, "created IS NOT NULL")
+}
+
 // LastKeptElsewhere gives the newest standing copy that was made.
 func (r *Rx) LastKeptElsewhere() (claims.Packet, bool, error) {
 	all, err := many[claims.Packet](r, "created DESC, id DESC", 1, "claim IS NULL AND tool IS NULL AND loss IS NULL AND added = ?", claims.Everything)

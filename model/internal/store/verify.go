@@ -44,11 +44,17 @@ type Outside struct {
 // memory at a time. Its error means that it could not look, not that something
 // is wrong.
 func (r *Rx) Verify(ctx context.Context, vkey string, outside []Outside) (Report, error) {
-	return r.VerifyRolls(ctx, vkey, outside, 1)
+	return r.VerifyRolls(ctx, vkey, outside, WhichRolls{Newest: 1})
 }
 
-// VerifyRolls is Verify that makes that many of the newest rolls again.
-func (r *Rx) VerifyRolls(ctx context.Context, vkey string, outside []Outside, rolls int) (Report, error) {
+// WhichRolls says which rolls are made again: so many of the newest, and some by their ids.
+type WhichRolls struct {
+	Newest int
+	Named  []string
+}
+
+// VerifyRolls is Verify that makes certain rolls again.
+func (r *Rx) VerifyRolls(ctx context.Context, vkey string, outside []Outside, rolls WhichRolls) (Report, error) {
 	v := verifier{Rx: r, ctx: ctx, vkey: vkey, outside: slices.Clone(outside), said: newPairs()}
 	v.listed.seed = v.said.seed
 	slices.SortFunc(v.outside, func(a, b Outside) int { return int(a.Size - b.Size) })

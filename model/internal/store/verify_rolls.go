@@ -1,25 +1,37 @@
 package store
 
 import (
+	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"golang.org/x/mod/sumdb/tlog"
 
+	"pawl/model/dates"
 	"pawl/model/ledger"
 )
 
 // AllRolls is how many rolls there are at most.
 const AllRolls = math.MaxInt32
 
-// rolls makes the newest rolls again from the lines alone, all of them in one
-// pass by tool, and with them the table of leaves.
-func (v *verifier) rolls(newest int) error {
-	wanted, err := v.Rolls(ledger.MaxSize, newest)
+// rolls makes rolls again from the lines alone, all of them in one pass by tool, and with
+// them the table of leaves.
+func (v *verifier) rolls(which WhichRolls) error {
+	wanted, err := v.Rolls(ledger.MaxSize, which.Newest)
 	if err != nil {
 		return err
 	}
-	slices.Reverse(wanted)
+	for _, id := range which.Named {
+		r, found, err := v.Roll(dates.Date(id))
+		if err != nil {
+			return err
+		}
+		if found && !slices.ContainsFunc(wanted, func(o ledger.Roll) bool { return o.ID == id }) {
+			wanted = append(wanted, r)
+		}
+	}
+	slices.SortFunc(wanted, func(a, b ledger.Roll) int { return cmp.Or(cmp.Compare(a.Size, b.Size), strings.Compare(a.ID, b.ID)) })
 	kept, err := v.LeavesSize()
 	if err != nil {
 		return err

@@ -1,0 +1,148 @@
+package model
+
+import (
+	"context"
+	"slices"
+
+	"pawl/model/claims"
+	"pawl/model/fault"
+	"pawl/model/ledger"
+	"pawl/model/packets"
+	"pawl/model/proofs"
+)
+
+// proofs are those that a packet built in the shop would hold, out of the copy: the lines
+// that concern the statement, the checkpoint from before what it is about, and its tools
+// under the roll from then and the newest.
+func (c *copied) proofs(st claims.Statement) (src proofs.Source, err error) {
+	src = c.newest.Proven.Part(c.newest.Bag, "")
+	if src.Lines, err = c.lines(st); err != nil {
+		return src, err
+	}
+	anchor := int64(0)
+	if p, found := c.pointBy(st); found {
+		src.Anchor, anchor = &proofs.Anchor{Note: p.Note, Answer: p.Stamp}, p.Size
+	}
+	if before(st) >= c.newest.Made {
+		anchor = c.newest.Size
+	}
+	src.Rolls = c.rolls(toolsOf(st), anchor)
+	return src, nil
+}
+
+// pointBy is the last checkpoint signed before what a statement is about.
+func (c *copied) pointBy(st claims.Statement) (out packets.Point, found bool) {
+	for _, p := range c.newest.Points {
+		if p.Made <= before(st) && p.Size < c.newest.Size && p.Size >= out.Size {
+			out, found = p, true
+		}
+	}
+	return out, found
+}
+
+// rolls hands over the last roll that the older checkpoint covers, and the newest; of their
+// leaves those of some tools.
+func (c *copied) rolls(tools []string, anchor int64) func(keep func(proofs.RollRow) error) error {
+	covers := map[int64]int64{} // by the place of the roll's line
+	var then, newest *proofs.Rolled
+	for i, r := range c.newest.Proven.Rolls {
+		if newest == nil || r.Size > newest.Size {
+			newest = &c.newest.Proven.Rolls[i]
+		}
+		if r.Seq < anchor && (then == nil || r.Size > then.Size) {
+			then = &c.newest.Proven.Rolls[i]
+		}
+	}
+	if newest != nil {
+		covers[newest.Seq] = 0
+	}
+	if then != nil {
+		covers[then.Seq] = anchor
+	}
+	return func(keep func(proofs.RollRow) error) error {
+		taken := false
+		return proofs.RollRows(c.newest.Bag, func(row proofs.RollRow) error {
+			if row.Roll != nil {
+				line, err := ledger.ParseLine([]byte(row.Roll.Line))
+				if err != nil {
+					return err
+				}
+				if row.Anchor, taken = covers[line.Seq]; !taken {
+					return nil
+				}
+				return keep(row)
+			}
+			leaf, err := ledger.ParseToolLeaf([]byte(row.Leaf))
+			if err != nil || !taken || !slices.Contains(tools, leaf.Tool) {
+				return err
+			}
+			return keep(row)
+		})
+	}
+}
+
+// anchors name the older checkpoint that goes along, as the shop's hand-over sheet does.
+func (c *copied) anchors(st claims.Statement) func(context.Context) ([]string, error) {
+	return func(context.Context) ([]string, error) {
+		p, found := c.pointBy(st)
+		if !found {
+			return nil, nil
+		}
+		return anchorWords(st, p)
+	}
+}
+
+// told refuses what was asked for on purpose where the copy withholds it: read from it, it
+// would say that there was none.
+func (c *copied) told(h hanging, ids []string) error {
+	has := func(a claims.Addition) bool { return slices.Contains(c.facts.facts.Added, a) }
+	for _, one := range []struct {
+		asked bool
+		noun  string
+		what  string
+	}{
+		{has(claims.AddTightenings) || has(claims.AddOverrides), "use", "tightenings and measurements"},
+		{has(claims.AddRechecks), "recheck", "settled rechecks"},
+		{has(claims.AddJobs), "loan", "loans"},
+	} {
+		for _, id := range ids {
+			if n := h.withheld[about{id, one.noun}]; one.asked && n > 0 {
+				return fault.At("#/add", "the copy does not tell %d %s of tool %s", n, one.what, c.tools[id].Number.String()).
+					WithHint("leave them out; a packet that is built in the shop can hold them")
+			}
+		}
+	}
+	if !has(claims.AddJobs) {
+		return nil
+	}
+	for job := range h.jobs(ids) {
+		if _, known := c.facts.facts.Jobs[job]; !known {
+			return fault.At("#/add", "the copy does not tell the number of a job that a tool was used on").
+				WithHint("leave jobs out; a packet that is built in the shop can hold them")
+		}
+	}
+	return nil
+}
+
+// about is a noun of records about a tool.
+type about struct{ tool, noun string }
+
+// jobs are those that tools were used on, by id.
+func (h hanging) jobs(ids []string) map[string]bool {
+	out := map[string]bool{}
+	for _, l := range h.loans {
+		out[l.Job] = out[l.Job] || slices.Contains(ids, l.Tool)
+	}
+	for _, u := range h.uses {
+		out[u.Job] = out[u.Job] || slices.Contains(ids, u.Tool)
+	}
+	for _, s := range h.settled {
+		out[s.Job] = out[s.Job] || slices.Contains(ids, s.Tool)
+	}
+	for job, is := range out {
+		if !is || job == "" {
+			delete(out, job)
+		}
+	}
+	return out
+}
