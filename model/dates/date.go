@@ -25,18 +25,27 @@ type Date string
 // ParseDate reads a strict `YYYY-MM-DD` day that the calendar has, in the years
 // 1900 to 2200. Anything else, "" included, is fault.Invalid.
 func ParseDate(s string) (Date, error) {
+	_, err := midnight(s)
+	if err != nil {
+		return "", err
+	}
+	return Date(s), nil
+}
+
+// midnight is the start in UTC of a day as ParseDate takes it, for arithmetic on days.
+func midnight(s string) (time.Time, error) {
 	if len(s) != len(layoutDate) {
-		return "", notADate(s)
+		return time.Time{}, notADate(s)
 	}
 	t, err := time.Parse(layoutDate, s)
 	if err != nil {
-		return "", notADate(s)
+		return time.Time{}, notADate(s)
 	}
 	if y := t.Year(); y < firstYear || y > lastYear {
-		return "", fault.New(fault.Invalid, "date %q is outside the years %d to %d", s, firstYear, lastYear).
+		return time.Time{}, fault.New(fault.Invalid, "date %q is outside the years %d to %d", s, firstYear, lastYear).
 			WithHint("check the year")
 	}
-	return Date(s), nil
+	return t, nil
 }
 
 func notADate(s string) error {
@@ -74,12 +83,9 @@ func (d Date) Valid() bool {
 	return err == nil
 }
 
-// midnight is the day's start in UTC, for arithmetic on days.
+// midnight is the day's start; false for none.
 func (d Date) midnight() (time.Time, bool) {
-	if !d.Valid() {
-		return time.Time{}, false
-	}
-	t, err := time.Parse(layoutDate, string(d))
+	t, err := midnight(string(d))
 	return t, err == nil
 }
 

@@ -15,17 +15,17 @@ const (
 	Crisp      int64 = 4
 )
 
-// Term is the recorded row of a stretch of days with one protection and one usage. It
-// runs from its first day until the next term of the same marking begins; a change of
-// either starts a new one.
+// Term is the recorded row of a day from which a marking is kept otherwise: the first
+// of a marking says how it was from the start, each later one what changed. It runs
+// until the next term of the same marking begins.
 type Term struct {
 	ID         string `gorm:"primaryKey"`
 	Rev        int64
 	Tool       string
 	Marking    string
-	From       dates.Date `gorm:"column:day"`
-	Protection Protection
-	Usage      register.Usage
+	From       dates.Date     `gorm:"column:day"`
+	Protection Protection     // empty = as before
+	Usage      register.Usage // empty = as before; in the first one, not on record
 	Entered    dates.Instant
 	Person     string
 	Withdrawn  dates.Instant // 0 = stands

@@ -40,6 +40,9 @@ func ParseProtection(s string) (Protection, error) {
 	return p, nil
 }
 
+// MethodsInWords lists the ways of marking.
+func MethodsInWords() string { return list(Methods) }
+
 func list[T ~string](all []T) string {
 	words := make([]string, len(all))
 	for i, w := range all {

@@ -12,6 +12,7 @@ const (
 	EndTool   Right = "say that it is gone"
 	SeeBadge  Right = "see or print the badge"
 	SeePhoto  Right = "see a photo of the tool itself"
+	LookTool  Right = "look at a marking"
 	Recheck   Right = "settle work that was in doubt"
 	Override  Right = "close a job over what is open"
 	RunCount  Right = "start, settle or close a count"
@@ -53,7 +54,7 @@ func May(a Actor, r Right, o Object) bool {
 		return own || a.Role == Manager
 	case EndTool, RunLoss:
 		return a.Role == Manager || a.Role == Technician && own
-	case SeePhoto:
+	case SeePhoto, LookTool: // a round is made past everybody's tools
 		return a.Role == Manager || a.Role == Technician
 	case Recheck: // whoever does the work again says so, whosever tool it was
 		return a.Role == Manager || a.Role == Technician

@@ -4,7 +4,6 @@ import (
 	"strings"
 
 	"pawl/model/custody"
-	"pawl/model/markings"
 	"pawl/model/numbers"
 	"pawl/model/register"
 	"pawl/model/serials"
@@ -70,11 +69,6 @@ func (r *Rx) Outsiders() (out []string, err error) {
 		return err
 	}, "SELECT DISTINCT outsider FROM tools WHERE outsider IS NOT NULL ORDER BY outsider")
 	return out, err
-}
-
-// Markings gives a tool's markings, oldest first.
-func (r *Rx) Markings(tool string) ([]markings.Marking, error) {
-	return many[markings.Marking](r, "since, id", 0, "tool = ?", tool)
 }
 
 // ToolQuery picks tools; empty members do not narrow.

@@ -1,0 +1,102 @@
+package model
+
+import (
+	"context"
+	"io"
+	"slices"
+
+	"pawl/model/evidence"
+	"pawl/model/fault"
+	"pawl/model/markings"
+	"pawl/model/people"
+	"pawl/model/register"
+)
+
+// marked gives the markings of a tool.
+func (d *directory) marked(by By, t register.Tool) (v MarkingsView, err error) {
+	o := d.object(t)
+	v = MarkingsView{Tool: t.ID, Number: t.Number, Kind: t.Kind, Serial: t.Serial, Usage: t.Usage, Markings: []MarkingView{},
+		Looks: t.Gone == 0 && people.May(by.Actor, people.LookTool, o), Edits: t.Gone == 0 && people.May(by.Actor, people.EditTool, o),
+		Advice: append([]string{}, d.doubt...), Cautions: register.Cautions(t.Kind)}
+	loc, err := d.settings.Location()
+	if err != nil {
+		return v, err
+	}
+	v.Today = d.Now().Day(loc)
+	all, err := d.Markings(t.ID)
+	if err != nil {
+		return v, err
+	}
+	if now, is := markings.Current(all); is {
+		v.Current = now.ID
+	}
+	rest, err := d.hangsOnMarkings(by, t)
+	if err != nil {
+		return v, err
+	}
+	for _, m := range all {
+		one := rest[m.ID]
+		one.Marking = m
+		one.Forecast = MarkingForecast{Marking: m.ID, Why: "the forecast is not worked out yet"}
+		v.Markings = append(v.Markings, one)
+	}
+	return v, nil
+}
+
+// hangsOnMarkings gives the terms and the looks of a tool's markings, by marking.
+func (d *directory) hangsOnMarkings(by By, t register.Tool) (map[string]MarkingView, error) {
+	terms, err := d.Terms(t.ID)
+	if err != nil {
+		return nil, err
+	}
+	checks, err := d.Checks(t.ID)
+	if err != nil {
+		return nil, err
+	}
+	photos, err := d.Evidence(t.ID)
+	if err != nil {
+		return nil, err
+	}
+	money := people.May(by.Actor, people.SeeMoney, d.object(t))
+	out := map[string]MarkingView{}
+	for _, term := range terms {
+		v := out[term.Marking]
+		v.Terms = append(v.Terms, TermView{term, d.person(term.Person)})
+		out[term.Marking] = v
+	}
+	for _, c := range slices.Backward(checks) {
+		v, one := out[c.Marking], CheckView{Check: c, EnteredBy: d.person(c.Person)}
+		at := slices.IndexFunc(photos, func(e evidence.Record) bool { return e.ID == c.Evidence })
+		if at >= 0 && (money || seesEvidence(by, photos[at])) {
+			one.Photo = &photos[at]
+		}
+		v.Checks = append(v.Checks, one)
+		out[c.Marking] = v
+	}
+	return out, nil
+}
+
+// MarkingForecast says how long a marking of a tool will be readable; without an id
+// the one that shows the maker's serial now.
+func (s *Shop) MarkingForecast(ctx context.Context, by By, number, id string) (f MarkingForecast, err error) {
+	err = s.about(ctx, number, func(d *directory, t register.Tool) error {
+		v, err := d.marked(by, t)
+		if err != nil {
+			return err
+		}
+		one, err := v.find(id)
+		f = one.Forecast
+		return err
+	})
+	return f, err
+}
+
+// MarkingRound gives one page of this month's round.
+func (s *Shop) MarkingRound(ctx context.Context, by By, q RoundQuery) (RoundView, error) {
+	return RoundView{}, fault.New(fault.Unavailable, "the round is not worked out yet")
+}
+
+// WriteRound writes the whole round as a PDF to be carried along.
+func (s *Shop) WriteRound(ctx context.Context, by By, w io.Writer) error {
+	return fault.New(fault.Unavailable, "the round is not worked out yet")
+}

@@ -1,0 +1,106 @@
+package model
+
+import (
+	"pawl/model/dates"
+	"pawl/model/evidence"
+	"pawl/model/markings"
+	"pawl/model/numbers"
+	"pawl/model/register"
+)
+
+// MarkingsView is a tool's markings with all that is on record of them.
+type MarkingsView struct {
+	Tool     string
+	Number   numbers.Number
+	Kind     string
+	Serial   string
+	Usage    register.Usage
+	Today    dates.Date
+	Current  string // id of the marking that shows the maker's serial now; empty = none is on record
+	Markings []MarkingView
+	Looks    bool // the asker may record a look
+	Edits    bool // the asker may record how it is kept, or another marking
+	Advice   []string
+	Cautions []string
+
+	// Of an act: the id of what was recorded, what is to be said of it, and what is
+	// asked about its photo, which is not kept and asked anew of a repeat.
+	Recorded string
+	Said     []string
+	Question string
+}
+
+// MarkingView is one marking.
+type MarkingView struct {
+	markings.Marking
+	Terms    []TermView  // withdrawn ones among them, oldest first
+	Checks   []CheckView // withdrawn ones among them, newest first
+	Forecast MarkingForecast
+}
+
+// TermView is a term with the names of today.
+type TermView struct {
+	markings.Term
+	EnteredBy string
+}
+
+// CheckView is a look with the names of today and its photo.
+type CheckView struct {
+	markings.Check
+	EnteredBy string
+	Photo     *evidence.Record // nil: none, or not the asker's to see
+}
+
+// MarkingForecast says how long a marking will be readable, as far as can be said.
+type MarkingForecast struct {
+	Marking string
+	Grade   *int64     // of the last look at which one was given; nil: there is no start, and no forecast
+	AsOf    dates.Date // the day of that look; or of the purchase, where it is assumed
+	Assumed bool       // nobody has looked: bought new, so crisp on that day
+	Why     string     // there is none: in words; empty = there is one
+	Lost    bool       // the last look says so: no date
+
+	// Expected is the median, before Early are 10 and after Late another 10 of 100 such
+	// markings lost. Empty: more than 10 years.
+	Expected, Early, Late dates.Date
+	UnreadableToday       *float64 // chance; nil with Why
+	Exposure              float64  // days of daily, unprotected use from the start to the last look
+	Shape, Rate           float64  // of the gamma prior
+	LearnedFrom           int      // tools of its class; 0: the prior is assumed
+	NoUsage               bool     // how often the tool is used is not on record: daily is assumed
+
+	NextPhoto dates.Date // when to look and photograph again; empty with Why
+	Act       bool       // protect it, or add an owner's number, now
+}
+
+// RoundQuery says which part of the round is asked for.
+type RoundQuery struct {
+	Limit  int
+	Cursor string
+}
+
+// RoundView is one page of this month's round: the markings to look at, in walking
+// order; of one place the one first by which most would be lost.
+type RoundView struct {
+	Rows     []RoundRow
+	Next     string
+	Today    dates.Date
+	Through  dates.Date // what falls due up to this day is on it
+	Currency string
+	All      int // on the whole round
+}
+
+// RoundRow is a marking to look at.
+type RoundRow struct {
+	ToolRow
+	Marking  markings.Marking
+	Rank     int // 1: by this one most would be lost, of the whole round
+	Forecast MarkingForecast
+	LastLook dates.Date // empty: none is on record
+	LastRead string
+	Soon     *float64 // chance that it is lost within 30 days; nil: cannot be said
+	Cost     *int64   // replacement, in minor units; nil: no figure, and none of its kind
+	Median   bool     // it is that of the kind: the tool has none, or not for the asker to see
+	Proof    float64  // how poor the other proof is: 1 none, 0.5 plate photo, 0.25 plate photo and receipt
+	Do       []string // what to do, the first first
+}

@@ -1,0 +1,66 @@
+package markings
+
+import (
+	"cmp"
+	"slices"
+
+	"pawl/model/dates"
+	"pawl/model/register"
+)
+
+// Stretch is a run of days with one protection and one usage. It runs up to the first
+// day of the next, the last one on.
+type Stretch struct {
+	From       dates.Date
+	Protection Protection
+	Usage      register.Usage // empty = not on record
+}
+
+// Stretches puts the terms of one marking together, the first beginning on the day
+// from which anything is known of it. The first term says how it was from the start, a
+// later one only what changed; withdrawn ones say nothing. Where there is none, it always
+// was as the marking and the tool have it now. Of several terms of one day the one
+// entered last counts.
+func Stretches(m Marking, usage register.Usage, begins dates.Date, terms []Term) []Stretch {
+	stand := Standing(terms)
+	if len(stand) == 0 {
+		return []Stretch{{begins, cmp.Or(m.Protection, "none"), usage}}
+	}
+	out := []Stretch{{min(begins, stand[0].From), cmp.Or(stand[0].Protection, "none"), stand[0].Usage}}
+	for _, t := range stand[1:] {
+		last := &out[len(out)-1]
+		next := Stretch{max(t.From, last.From), cmp.Or(t.Protection, last.Protection), cmp.Or(t.Usage, last.Usage)}
+		if next.From == last.From {
+			*last = next
+			continue
+		}
+		out = append(out, next)
+	}
+	return out
+}
+
+// Standing gives the terms that were not withdrawn, in the order of their days.
+func Standing(terms []Term) []Term {
+	stand := slices.DeleteFunc(slices.Clone(terms), func(t Term) bool { return t.Withdrawn != 0 })
+	slices.SortFunc(stand, func(a, b Term) int {
+		return cmp.Or(cmp.Compare(a.From, b.From), cmp.Compare(a.Entered, b.Entered), cmp.Compare(a.ID, b.ID))
+	})
+	return stand
+}
+
+// Current gives the marking that shows the maker's serial now, the newest of a tool's
+// markings that has not ended; false where there is none.
+func Current(all []Marking) (Marking, bool) {
+	for _, m := range slices.Backward(all) {
+		if m.Shows == "" && m.Ended == "" {
+			return m, true
+		}
+	}
+	return Marking{}, false
+}
+
+// HasOwnersNumber says whether one of a tool's markings is a number of its owner's that
+// is still on it.
+func HasOwnersNumber(all []Marking) bool {
+	return slices.ContainsFunc(all, func(m Marking) bool { return m.Shows == OwnersNumber && m.Ended == "" })
+}
