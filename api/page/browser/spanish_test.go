@@ -117,6 +117,7 @@ func (y *yard) openAs(t *testing.T, s sight, on screen) *tab {
 // source is the page as it came from the shop.
 func (p *tab) source() []byte {
 	p.Helper()
+	p.until("all of it has come", `() => document.readyState === "complete"`)
 	p.mu.Lock()
 	id := p.document
 	p.mu.Unlock()
