@@ -26,6 +26,9 @@ import (
 	"pawl/model/proofs"
 )
 
+// ClaimCaution stands beside every packet.
+const ClaimCaution = claims.NoAdvice
+
 // PacketView is a packet that was built. Left is known only to the act that built it, and
 // Changed only where it was asked for.
 type PacketView struct {
