@@ -152,10 +152,6 @@ func (c *copied) photo(f claims.File) ([]byte, error) {
 	return c.maker.Open(c.ctx, f.SHA256, views.Large)
 }
 
-func (c *copied) thumb(f claims.File) ([]byte, error) {
-	return c.maker.Open(c.ctx, f.SHA256, views.Small)
-}
-
 type inMemory struct{ *bytes.Reader }
 
 func (inMemory) Close() error { return nil }
@@ -186,7 +182,7 @@ func (c *copied) packet() (out CopiedPacket, err error) {
 	if err != nil {
 		return out, err
 	}
-	src := packets.Source{Statement: out.Statement, Raw: raw, Original: c.original, Thumb: c.thumb, Proofs: c.newest.Proven.Part(c.newest.Bag, "")}
+	src := packets.Source{Statement: out.Statement, Raw: raw, Original: c.original, Proofs: c.newest.Proven.Part(c.newest.Bag, "")}
 	src.ReadMe, src.Certification, src.Own = annexPages(out.Statement, c.photo)
 	if src.Proofs.Lines, err = c.lines(out.Statement); err != nil {
 		return out, err
