@@ -37,10 +37,8 @@ type Source struct {
 	Proofs proofs.Source
 	// Original opens the bytes of a file of the statement.
 	Original func(sha256 string) (io.ReadCloser, error)
-	// Thumb gives the small view of a photo.
-	Thumb  func(claims.File) ([]byte, error)
-	ReadMe func(io.Writer) error
-	Own    func(io.Writer) error // the paper on whose a tool is, where that goes along; nil: none
+	ReadMe   func(io.Writer) error
+	Own      func(io.Writer) error // the paper on whose a tool is, where that goes along; nil: none
 	// Certification writes the blank page by which a person may certify records; nil: none.
 	Certification func(io.Writer) error
 	// Date dates the bag; nil: nobody does.
@@ -129,11 +127,6 @@ func (src Source) write(out *bag.Writer, original func(claims.File) error) error
 			return err
 		}
 	}
-	for _, f := range Handed(src.Statement) {
-		if err := src.thumb(out, f); err != nil {
-			return err
-		}
-	}
 	if err := out.Add(statementFile, false, bytes.NewReader(src.Raw)); err != nil {
 		return err
 	}
@@ -141,20 +134,6 @@ func (src Source) write(out *bag.Writer, original func(claims.File) error) error
 		return err
 	}
 	return proofs.Write(out, src.Proofs)
-}
-
-// thumb puts the small view of a photo into the bag, where there is one.
-func (src Source) thumb(out *bag.Writer, f claims.File) error {
-	path := src.ThumbPath(f)
-	if path == "" {
-		return nil
-	}
-	view, err := src.Thumb(f)
-	if err != nil {
-		return fault.New(fault.Unavailable, "%s %s cannot be drawn small just now: %s", f.Kind, f.Ref, fault.Of(err).Message).
-			WithHint("try again; where it stays so, build another packet").WithCause(err)
-	}
-	return out.Add(path, true, bytes.NewReader(view))
 }
 
 // drawn writes a file that is drawn; where nothing draws it, there is none.

@@ -88,7 +88,7 @@ func TestRollsAreMadeOfWhatIsNew(t *testing.T) {
 			v := verifier{Rx: rx, ctx: watch, said: newPairs()}
 			v.listed.seed = v.said.seed
 			lap("verify: lines", v.lines)
-			lap("verify: rolls", func() error { return v.rolls(1) })
+			lap("verify: rolls", func() error { return v.rolls(WhichRolls{Newest: 1}) })
 			if len(v.report.Problems) > 0 || v.report.Rolls != 1 || v.listed.n != size {
 				t.Errorf("%+v, %d lines under tools", v.report, v.listed.n)
 			}
