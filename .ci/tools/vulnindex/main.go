@@ -1,6 +1,6 @@
 // Command vulnindex lays out reports of vulnerabilities as the folder that govulncheck
 // reads with -db: vulnindex FROM TO, where FROM holds one OSV file a report. The layout
-// is that of https://go.dev/doc/security/vuln/database ("API").
+// is that of https://go.dev/security/vuln/database ("API").
 package main
 
 import (
@@ -33,11 +33,13 @@ type report struct {
 
 // span is a range of versions: each event begins or ends a stretch that is affected.
 type span struct {
-	Type   string `json:"type"`
-	Events []struct {
-		Introduced string `json:"introduced"`
-		Fixed      string `json:"fixed"`
-	} `json:"events"`
+	Type   string  `json:"type"`
+	Events []event `json:"events"`
+}
+
+type event struct {
+	Introduced string `json:"introduced"`
+	Fixed      string `json:"fixed"`
 }
 
 // module is an entry of index/modules.json.
