@@ -1,7 +1,7 @@
 // Command called reads what govulncheck -format json says from standard input and exits
-// with 3 when the program calls something with a known vulnerability in a module of ours
-// that a newer version would not have, or that has none. What is called in Go itself is
-// only named: which Go builds the program is not for its sources to say.
+// with 3 when the program calls (-scan symbol) or imports (-scan package) something with
+// a known vulnerability in a module of ours, mended by now or not. What is so in Go itself
+// is only named: which Go builds the program is not for its sources to say.
 package main
 
 import (
@@ -11,13 +11,15 @@ import (
 	"io"
 	"os"
 	"slices"
+	"strings"
 )
 
 // message is the part of https://pkg.go.dev/golang.org/x/vuln/internal/govulncheck#Message
 // that is judged.
 type message struct {
 	Config *struct {
-		DB string `json:"db"`
+		DB        string `json:"db"`
+		ScanLevel string `json:"scan_level"`
 	} `json:"config"`
 	SBOM *struct {
 		Modules []struct{} `json:"modules"`
@@ -49,10 +51,12 @@ func main() {
 	}
 }
 
-// judge names each vulnerability that is called once, and counts those of our modules.
+// judge names each vulnerability that is called or imported once, and counts those of our
+// modules.
 func judge(in io.Reader, out io.Writer) (ours int, err error) {
 	var seen []string
-	var looked, modules bool
+	var level, how string
+	var modules bool
 	for d := json.NewDecoder(in); ; {
 		var m message
 		if err := d.Decode(&m); errors.Is(err, io.EOF) {
@@ -60,23 +64,29 @@ func judge(in io.Reader, out io.Writer) (ours int, err error) {
 		} else if err != nil {
 			return 0, err
 		}
-		looked = looked || m.Config != nil && m.Config.DB != ""
+		if m.Config != nil && m.Config.DB != "" {
+			level = m.Config.ScanLevel
+			how = map[string]string{"symbol": "called", "package": "imported"}[level]
+		}
 		modules = modules || m.SBOM != nil && len(m.SBOM.Modules) > 1
-		if m.Finding == nil || len(m.Finding.Trace) == 0 || m.Finding.Trace[0].Function == "" || slices.Contains(seen, m.Finding.OSV) {
+		if m.Finding == nil || len(m.Finding.Trace) == 0 || slices.Contains(seen, m.Finding.OSV) {
+			continue
+		}
+		at := m.Finding.Trace[0]
+		if at.Package == "" || level == "symbol" && at.Function == "" {
 			continue
 		}
 		seen = append(seen, m.Finding.OSV)
-		at := m.Finding.Trace[0]
 		goItself := at.Module == "stdlib" || at.Module == "toolchain"
 		if !goItself {
 			ours++
 		}
-		fmt.Fprintf(out, "%s is called: %s.%s of %s %s, %s\n", m.Finding.OSV, at.Package, at.Function, at.Module, at.Version, remedy(m.Finding.Fixed, goItself))
+		fmt.Fprintf(out, "%s is %s: %s of %s %s, %s\n", m.Finding.OSV, how, strings.TrimSuffix(at.Package+"."+at.Function, "."), at.Module, at.Version, remedy(m.Finding.Fixed, goItself))
 	}
-	if !looked || !modules {
+	if how == "" || !modules {
 		return 0, errors.New("standard input is not a whole answer of govulncheck -format json")
 	}
-	fmt.Fprintf(out, "%d called, %d of them in modules of ours\n", len(seen), ours)
+	fmt.Fprintf(out, "%d %s, %d of them in modules of ours\n", len(seen), how, ours)
 	return ours, nil
 }
 

@@ -9,7 +9,8 @@ import (
 // The messages have the shape of golang.org/x/vuln/internal/govulncheck, version 1.0.0
 // of the protocol: what is only required or imported has no function in its trace.
 func TestJudge(t *testing.T) {
-	const head = `{"config":{"protocol_version":"v1.0.0","db":"file:///db"}} {"SBOM":{"modules":[{"path":"pawl"},{"path":"example.com/m"}]}} `
+	const config, modules = `{"config":{"protocol_version":"v1.0.0","db":"file:///db","scan_level":"symbol"}} `, `{"SBOM":{"modules":[{"path":"pawl"},{"path":"example.com/m"}]}} `
+	const head, packages = config + modules, `{"config":{"protocol_version":"v1.0.0","db":"file:///db","scan_level":"package"}} ` + modules
 	finding := func(id, module, fixed, function string) string {
 		return `{"finding":{"osv":"` + id + `","fixed_version":"` + fixed + `","trace":[{"module":"` + module + `","version":"v1.2.3","package":"` + module + `/p","function":"` + function + `"}]}} `
 	}
@@ -20,6 +21,9 @@ func TestJudge(t *testing.T) {
 	}{
 		{"nothing", head, 0, "0 called, 0 of them in modules of ours\n"},
 		{"only imported", head + finding("GO-1", "example.com/m", "v1.2.4", ""), 0, "0 called, 0 of them in modules of ours\n"},
+		{"imported, as asked", packages + finding("GO-1", "example.com/m", "v1.2.4", ""), 1,
+			"GO-1 is imported: example.com/m/p of example.com/m v1.2.3, go get it at v1.2.4\n1 imported, 1 of them in modules of ours\n"},
+		{"only required", packages + `{"finding":{"osv":"GO-1","trace":[{"module":"example.com/m","version":"v1.2.3"}]}}`, 0, "0 imported, 0 of them in modules of ours\n"},
 		{"called, twice", head + strings.Repeat(finding("GO-1", "example.com/m", "v1.2.4", "Read"), 2), 1,
 			"GO-1 is called: example.com/m/p.Read of example.com/m v1.2.3, go get it at v1.2.4\n1 called, 1 of them in modules of ours\n"},
 		{"no remedy", head + finding("GO-1", "example.com/m", "", "Read"), 1,
@@ -32,7 +36,7 @@ func TestJudge(t *testing.T) {
 			t.Errorf("%s: %d, %v\n%s, want %d\n%s", c.name, ours, err, out.String(), c.ours, c.want)
 		}
 	}
-	for _, in := range []string{"", `{"config":{"protocol_version":"v1.0.0"}}`, head + `{"finding"`} {
+	for _, in := range []string{"", config, modules, head + `{"finding"`} {
 		if _, err := judge(strings.NewReader(in), &bytes.Buffer{}); err == nil {
 			t.Errorf("%q is taken for an answer", in)
 		}
