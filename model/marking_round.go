@@ -48,12 +48,14 @@ type round struct {
 	*directory
 	view  RoundView
 	rows  []markings.Row
-	ranks map[string]int // by marking, 1 first
+	other []markings.Priced // the shop's tools of which no marking is on record
+	ranks map[string]int    // by marking, 1 first
 	seeds map[string]seed
 }
 
 // seed is a marking that may be on the round.
 type seed struct {
+	tool     register.Tool
 	mark     markings.Marking
 	forecast MarkingForecast
 	last     markings.Check
@@ -112,7 +114,7 @@ func (d *directory) round(ctx context.Context, by By) (*round, error) {
 			}
 		}
 	}
-	r.rows = markings.Round(known, v.today)
+	r.rows = markings.Round(known, r.other, v.today)
 	for i, row := range r.rows {
 		r.ranks[row.Marking] = i + 1
 	}
@@ -136,7 +138,13 @@ func (r *round) candidates(w *wear, some []WorthTool) (out []markings.Candidate,
 		if !is && t.SerialKey != "" && !t.FromOutside() {
 			r.view.Unmarked++
 		}
-		if !is || t.FromOutside() { // theirs to look after
+		if t.FromOutside() { // theirs to look after
+			continue
+		}
+		if !is {
+			if some[i].Cost != nil {
+				r.other = append(r.other, markings.Priced{Kind: t.Kind, Cost: some[i].Cost.Amount})
+			}
 			continue
 		}
 		c := markings.Candidate{Tool: t.ID, Marking: m.ID, Number: t.Number.String(), Kind: t.Kind, Place: some[i].Place, Method: m.Method,
@@ -186,7 +194,7 @@ func (d *directory) roundLessons(here []*wear) (*markings.Lessons, error) {
 // reckon adds how a marking wears.
 func (r *round) reckon(w *wear, t register.Tool, c *markings.Candidate, lessons *markings.Lessons) {
 	m, _ := markings.Current(w.markings[t.ID])
-	s := seed{mark: m}
+	s := seed{tool: t, mark: m}
 	s.forecast, c.Forecast = w.forecast(t, m, lessons)
 	for _, one := range w.checks[m.ID] {
 		if one.Withdrawn == 0 && one.On >= s.last.On {
@@ -198,20 +206,26 @@ func (r *round) reckon(w *wear, t register.Tool, c *markings.Candidate, lessons 
 
 // named puts rows into names.
 func (r *round) named(rows []markings.Row) ([]RoundRow, error) {
-	ids := make([]string, len(rows))
+	some := make([]register.Tool, len(rows))
 	for i, row := range rows {
-		ids[i] = row.Tool
+		some[i] = r.seeds[row.Marking].tool
 	}
-	tools, err := r.rowsByID(ids)
+	tools, err := r.directory.rows(some)
 	if err != nil {
 		return nil, err
+	}
+	takes := map[string]bool{} // a label, by kind
+	for _, t := range some {
+		if _, met := takes[t.Kind]; !met {
+			takes[t.Kind] = register.TakesLabel(t.Kind)
+		}
 	}
 	out := make([]RoundRow, len(rows))
 	for i, row := range rows {
 		s := r.seeds[row.Marking]
-		kept := markings.Kept{Method: row.Method, Protection: s.mark.Protection, TakesLabel: register.TakesLabel(row.Kind), PlatePhoto: row.PlatePhoto,
+		kept := markings.Kept{Method: row.Method, Protection: s.mark.Protection, TakesLabel: takes[row.Kind], PlatePhoto: row.PlatePhoto,
 			OwnersNumber: row.OwnersNumber, Forecast: row.Candidate.Forecast}
-		out[i] = RoundRow{ToolRow: tools[row.Tool], Marking: s.mark, Rank: r.ranks[row.Marking], Forecast: s.forecast, LastLook: s.last.On, LastRead: s.last.Read,
+		out[i] = RoundRow{ToolRow: tools[i], Marking: s.mark, Rank: r.ranks[row.Marking], Forecast: s.forecast, LastLook: s.last.On, LastRead: s.last.Read,
 			Soon: row.Chance, Cost: row.Cost, CostFrom: row.CostFrom, Proof: row.Proof, Reasons: row.Reasons, Advice: markings.Advise(kept)}
 		out[i].Do = markingWords(out[i].Advice, out[i].Number.String())
 	}

@@ -187,6 +187,9 @@ func (m *marking) look() (err error) {
 		return err
 	}
 	m.seen()
+	if bought := m.tool.Bought; m.row.Marked == "" && c.On.Before(bought) {
+		m.said = append(m.said, "The tool was bought on "+string(bought)+" as is on record, and this look is dated before, on "+string(c.On)+": correct whichever is wrong. A look is taken back with: pawl marking withdraw "+m.tool.Number.String()+" "+c.ID+" --why …")
+	}
 	return store.Put(m.tx, c)
 }
 

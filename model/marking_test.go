@@ -200,6 +200,7 @@ func TestMarkedAnewAndAnOwnersNumber(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
 		n := g.tool(t, printedTool)
 		g.graded(t, n, 3, "2026-10-10")
+		g.clock.advance(time.Minute) // markings stand in the order in which they were recorded
 		v := g.mark(t, g.boss, n, markings.Entry{OwnersNumber: "CA 4471 908", Method: "engraved", Where: "under the grip", On: "2026-10-12"})
 		if len(v.Markings) != 2 || v.Current != v.Markings[0].ID || v.Markings[1].Shows != markings.OwnersNumber || v.Markings[1].Code != "CA 4471 908" {
 			t.Fatalf("%+v", v)
@@ -207,6 +208,7 @@ func TestMarkedAnewAndAnOwnersNumber(t *testing.T) {
 		if _, err := g.Mark(ctx, g.boss, n, markings.Entry{OwnersNumber: "ca 4471 908", Method: "engraved"}); !fault.Is(err, fault.Conflict) {
 			t.Errorf("the same number twice: %v", err)
 		}
+		g.clock.advance(time.Minute)
 		v = g.mark(t, g.boss, n, markings.Entry{Remark: "engraved", Where: "on the plate", On: "2026-10-15"})
 		if len(v.Markings) != 3 || v.Markings[0].Ended != "2026-10-15" || v.Current != v.Markings[2].ID || len(v.Markings[0].Checks) != 1 {
 			t.Errorf("%+v", v)
@@ -226,6 +228,28 @@ func TestAReadingWarnsAndChangesNothing(t *testing.T) {
 		if !strings.Contains(strings.Join(v.Said, " "), "No photo of this look") || v.Serial != "KD408B217" {
 			t.Errorf("%s: %+v", read, v)
 		}
+	}
+}
+
+// A look dated before the purchase is kept, and says so: either day may be the wrong one.
+// Looks that contradict one another give no date, and ask for another look.
+func TestLooksThatDoNotFitTheRecord(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	n := g.tool(t, printedTool, func(in *register.New) { in.Bought = ptr("2026-10-01") })
+	for on, warns := range map[string]bool{"2026-09-30": true, "2026-10-01": false, "2026-10-02": false} {
+		v := g.mark(t, g.boss, n, markings.Entry{Grade: ptr(int64(0)), On: on})
+		if said := strings.Contains(strings.Join(v.Said, " "), "was bought on 2026-10-01"); said != warns {
+			t.Errorf("a look on %s: %q", on, v.Said)
+		}
+	}
+	g.graded(t, n, 4, "2026-10-03")
+	f := g.forecast(t, n)
+	if f.Lost || f.UnreadableToday != nil || f.Expected != "" || f.NextPhoto != "2026-10-03" || !strings.Contains(f.Words(), "look again") {
+		t.Errorf("%+v: %s", f, f.Words())
+	}
+	v, err := g.MarkingRound(ctx, g.boss, RoundQuery{})
+	if err != nil || len(v.Rows) != 1 || v.Rows[0].Soon != nil || !strings.Contains(v.Rows[0].Do[0], "look again") {
+		t.Errorf("%+v, %v", v.Rows, err)
 	}
 }
 
@@ -277,6 +301,12 @@ func TestTheRoundOfMarkings(t *testing.T) {
 			if r.Number.String() == all[2] && (r.CostFrom != markings.CostKind || *r.Cost != 50000) {
 				t.Errorf("the one without a price: %v %v", r.Cost, r.CostFrom)
 			}
+		}
+		// One of which no marking is on record tells what its kind costs, too.
+		g.tool(t, func(in *register.New) { in.Owner, in.Price = ptr("Tech A"), ptr("300.00") })
+		priced, err := g.MarkingRound(ctx, g.techA, RoundQuery{})
+		if err != nil || !slices.ContainsFunc(priced.Rows, func(r RoundRow) bool { return r.CostFrom == markings.CostKind && *r.Cost == 30000 }) {
+			t.Errorf("%+v, %v", priced.Rows, err)
 		}
 		hidden, err := g.MarkingRound(ctx, g.techB, RoundQuery{})
 		if err != nil || len(hidden.Rows) != 3 || hidden.Rows[0].Cost != nil {

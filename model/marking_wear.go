@@ -2,6 +2,7 @@ package model
 
 import (
 	"slices"
+	"strconv"
 	"time"
 
 	"pawl/model/dates"
@@ -146,6 +147,8 @@ func (w *wear) forecast(t register.Tool, m markings.Marking, lessons *markings.L
 		v = MarkingForecast{Marking: m.ID, Grade: f.Grade, AsOf: f.Last, Why: "this marking ended on " + string(m.Ended)}
 	case f.Standing == markings.IsLost:
 		v.Lost = true
+	case f.Standing == markings.InDoubt:
+		v.Why = "the last look gave grade " + strconv.FormatInt(*f.Grade, 10) + ", and by those before it a character was lost: look again, and where it was marked anew record that: pawl marking " + t.Number.String() + " --remark METHOD"
 	case m.Method == "":
 		v.Why = "how the serial is marked is not on record: pawl edit " + t.Number.String() + " --marking printed, or another of " + markings.MethodsInWords()
 	case f.Standing == markings.NeverLooked:

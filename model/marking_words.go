@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -157,10 +158,13 @@ func (d *directory) sheetRow(row RoundRow) labels.RoundRow {
 	case f.Why == "":
 		out.Forecast = "expected to last more than 10 years (" + f.FromWords() + ")"
 	}
-	for _, r := range row.Reasons {
-		if r == markings.ActNow {
-			out.Do = "Protect it, or add an owner's number, now."
-		}
+	var do []string
+	if f.Reckoned.Rose {
+		do = append(do, "Its grade rose: look again.")
 	}
+	if slices.Contains(row.Reasons, markings.ActNow) {
+		do = append(do, "Protect it, or add an owner's number, now.")
+	}
+	out.Do = strings.Join(do, " ")
 	return out
 }

@@ -278,6 +278,8 @@ func (v view) StateWords(f model.MarkingForecast) string {
 	switch {
 	case f.Lost:
 		return words.Say(v.Lang, "wear.lost", v.GradeWords(f.Grade), v.Day(f.AsOf))
+	case f.Reckoned.Standing == markings.InDoubt:
+		return words.Say(v.Lang, "wear.in-doubt", v.GradeWords(f.Grade), v.Day(f.AsOf))
 	case f.Reckoned.Standing == markings.NeverLooked:
 		return words.Say(v.Lang, "wear.never-looked")
 	case f.Grade == nil && f.Assumed && f.UnreadableToday != nil:

@@ -23,6 +23,7 @@ func TestAdvise(t *testing.T) {
 		"never seen":                 {Kept{Method: "sticker", Protection: "clear tape", TakesLabel: true, Forecast: printed().Forecast(AssumedPrior(), today)}, "look now, photograph now, photograph first"},
 		"lost":                       {Kept{Method: "printed", Protection: "none", TakesLabel: true, Forecast: at(1, 5)}, "photograph first, match, owner's number, never engrave, never recut, photograph both"},
 		"gloves":                     {Kept{Method: "printed", Protection: "none", Forecast: at(2, 0)}, "photograph now, photograph first, never mark this kind, never recut"},
+		"in doubt":                   {Kept{Method: "printed", Protection: "clear tape", TakesLabel: true, PlatePhoto: true, Forecast: printed(look(today.AddDays(-9), 0), look(today.AddDays(-5), 0), look(today.AddDays(-4), 0), look(today, 4)).Forecast(AssumedPrior(), today)}, "look again, photograph first, owner's number, never engrave, never recut, photograph both"},
 		"a grade that rose":          {Kept{Method: "printed", Protection: "clear tape", TakesLabel: true, PlatePhoto: true, Forecast: printed(look(today.AddDays(-9), 3), look(today, 4)).Forecast(AssumedPrior(), today)}, "look again, photograph first"},
 	} {
 		var got []string

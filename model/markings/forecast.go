@@ -25,6 +25,7 @@ type Outlook string
 const (
 	Fading      Outlook = "fading"       // there is a forecast
 	IsLost      Outlook = "lost"         // its grades have come down to Lost: no date
+	InDoubt     Outlook = "in doubt"     // the last look found every character, and those before it say lost: look again
 	NeverLooked Outlook = "never looked" // no graded check, and nobody knows when it was new
 	NoForecast  Outlook = "no forecast"  // nothing is known of how such markings wear
 )
@@ -48,10 +49,10 @@ type Forecast struct {
 	Prior    Prior
 	Wear     Wear
 
-	Early, Expected, Late Ahead    // meaningful while fading
-	Unreadable            *float64 // the chance that it is lost by today; nil = not known
-	NextPhoto             dates.Date
-	Protect               bool // protect it, or add an owner's number, now
+	Early, Expected, Late Ahead      // meaningful while fading
+	Unreadable            *float64   // the chance that it is lost by today; nil = not known
+	NextPhoto             dates.Date // of what is in doubt the day of the last look: at once
+	Protect               bool       // protect it, or add an owner's number, now
 }
 
 // Ahead is a day to come with the chance that the serial is lost by then.
@@ -194,6 +195,8 @@ func (h History) Forecast(p Prior, today dates.Date) Forecast {
 	f.NextPhoto = f.Last.AddDays(photoDays)
 	f.Protect = f.Left() <= 1
 	switch {
+	case f.Left() <= 0 && f.Grade != nil && *f.Grade > Lost: // it rose so far that pooling settles nothing
+		f.Standing, f.NextPhoto = InDoubt, f.Last
 	case f.Left() <= 0 || f.Grade != nil && *f.Grade <= Lost: // of two looks on one day the worse counts here
 		f.Standing, f.Unreadable = IsLost, chance(1)
 	case !forecast(h.Method):

@@ -223,6 +223,7 @@ func TestPooledGrades(t *testing.T) {
 		"unreadable":                {grades: []int64{4, 0}, steps: 4, left: -1, standing: IsLost},
 		"seen once":                 {grades: []int64{3}, left: 2, standing: Fading},
 		"lost, and readable after":  {grades: []int64{4, 1, 3}, steps: 2, left: 1, rose: true, standing: Fading},
+		"lost thrice, then crisp":   {grades: []int64{0, 0, 0, 4}, left: 0, rose: true, standing: InDoubt},
 		"found unreadable at first": {grades: []int64{0}, left: -1, standing: IsLost},
 	} {
 		var checks []Check
@@ -241,6 +242,10 @@ func TestPooledGrades(t *testing.T) {
 		if c.standing == IsLost && (f.Expected.On != "" || *f.Unreadable != 1 || !f.Protect) {
 			t.Errorf("%s: a date for what is lost, or no word: %+v", name, f)
 		}
+	}
+	rose := printed(look("2026-01-01", 0), look("2026-01-05", 0), look("2026-01-09", 0), look("2026-01-13", 4)).Forecast(AssumedPrior(), "2026-03-01")
+	if rose.Unreadable != nil || rose.ChanceIn(30) != nil || rose.Expected != (Ahead{}) || rose.NextPhoto != "2026-01-13" || *rose.Grade != 4 {
+		t.Errorf("in doubt, and something is reckoned, or no look is due at once: %+v", rose)
 	}
 	w := look("2026-01-21", 1)
 	w.Withdrawn = 1

@@ -35,6 +35,12 @@ const (
 	CostUnknown CostFrom = "not known"           // nor has any other
 )
 
+// Priced is what another tool of the shop would cost to replace, minor units.
+type Priced struct {
+	Kind string
+	Cost int64
+}
+
 // Reason says why a marking is on the list.
 type Reason string
 
@@ -56,10 +62,11 @@ type Row struct {
 }
 
 // Round is this month's list, most to lose first: what is due by the month's end, what
-// is to be seen to now, and what nobody ever looked at. Equal rows stand in the order
-// of chance, day due and number.
-func Round(all []Candidate, today dates.Date) (rows []Row) {
-	kinds, shop := medians(all)
+// is to be seen to now, and what nobody ever looked at. others are the tools of which
+// no marking is on record: they tell what tools of a kind cost. Equal rows stand in the
+// order of chance, day due and number.
+func Round(all []Candidate, others []Priced, today dates.Date) (rows []Row) {
+	kinds, shop := medians(all, others)
 	end := monthEnd(today)
 	for _, c := range all {
 		if reasons := c.reasons(end); len(reasons) > 0 {
@@ -76,7 +83,22 @@ func Round(all []Candidate, today dates.Date) (rows []Row) {
 // Walk puts a list into the order in which one walks through the shop; order compares
 // two place paths. Within a place, most to lose stays first.
 func Walk(rows []Row, order func(a, b string) int) {
-	slices.SortStableFunc(rows, func(a, b Row) int { return order(a.Place, b.Place) })
+	at := map[string]int{} // places are fewer than rows, and dearer to compare
+	var places []string
+	for _, r := range rows {
+		if _, met := at[r.Place]; !met {
+			at[r.Place] = 0
+			places = append(places, r.Place)
+		}
+	}
+	slices.SortFunc(places, order)
+	for i, p := range places[min(1, len(places)):] {
+		at[p] = at[places[i]]
+		if order(places[i], p) != 0 {
+			at[p]++
+		}
+	}
+	slices.SortStableFunc(rows, func(a, b Row) int { return at[a.Place] - at[b.Place] })
 }
 
 // reasons are none where nothing is to do: a lost serial with an owner's number beside
@@ -143,13 +165,19 @@ func (r Row) ordering() float64 {
 
 // medians are those of the known replacement costs, by kind and of all; between two in
 // the middle, halfway.
-func medians(all []Candidate) (kinds map[string]int64, shop *int64) {
+func medians(all []Candidate, others []Priced) (kinds map[string]int64, shop *int64) {
 	byKind, every := map[string][]int64{}, []int64{}
+	add := func(kind string, cost int64) {
+		byKind[fold(kind)] = append(byKind[fold(kind)], cost)
+		every = append(every, cost)
+	}
 	for _, c := range all {
 		if c.Cost != nil {
-			byKind[fold(c.Kind)] = append(byKind[fold(c.Kind)], *c.Cost)
-			every = append(every, *c.Cost)
+			add(c.Kind, *c.Cost)
 		}
+	}
+	for _, o := range others {
+		add(o.Kind, o.Cost)
 	}
 	kinds = map[string]int64{}
 	for kind, costs := range byKind {

@@ -41,7 +41,7 @@ func TestRoundOrder(t *testing.T) {
 		both, photo, receipt, candidate("plain", 3, 20, 40000), candidate("cheap", 3, 20, 1000), candidate("worn", 2, 20, 40000), candidate("fresh", 4, 1, 40000),
 		candidate("today", 3, 0, 30000), unpriced, settled, candidate("gone", 1, 20, 40000),
 	}
-	rows := Round(all, today)
+	rows := Round(all, nil, today)
 	if got, want := numbered(rows), "gone worn plain unpriced receipt today photo fresh both cheap"; got != want {
 		t.Errorf("%s, want %s", got, want)
 	}
@@ -88,7 +88,7 @@ func TestRoundOfThisMonth(t *testing.T) {
 	} {
 		one := candidate("x", 4, 0, 100)
 		c.with(&one)
-		rows := Round([]Candidate{one}, today)
+		rows := Round([]Candidate{one}, nil, today)
 		if len(rows) != min(1, len(c.reasons)) || len(rows) == 1 && !slices.Equal(rows[0].Reasons, c.reasons) {
 			t.Errorf("%s: %+v", name, rows)
 		}
@@ -104,13 +104,20 @@ func TestRoundCosts(t *testing.T) {
 	a, b, c, d := candidate("a", 2, 5, 1000), candidate("b", 2, 5, 2001), candidate("c", 2, 5, 0), candidate("d", 2, 5, 0)
 	c.Kind, d.Kind = " Impact Wrench ", "drill"
 	by := map[string]Row{}
-	for _, r := range Round([]Candidate{a, b, c, d}, today) {
+	for _, r := range Round([]Candidate{a, b, c, d}, nil, today) {
 		by[r.Number] = r
 	}
 	if *by["c"].Cost != 1500 || by["c"].CostFrom != CostKind || *by["d"].Cost != 1500 || by["d"].CostFrom != CostShop {
 		t.Errorf("%+v and %+v", by["c"], by["d"])
 	}
-	alone := Round([]Candidate{d}, today)[0]
+	others := []Priced{{"Impact wrench", 9000}, {"drill", 700}, {"drill", 900}}
+	for _, r := range Round([]Candidate{a, c, d}, others, today) {
+		by[r.Number] = r
+	}
+	if *by["c"].Cost != 5000 || *by["d"].Cost != 800 || by["d"].CostFrom != CostKind {
+		t.Errorf("what tools without a marking cost does not count: %+v and %+v", by["c"], by["d"])
+	}
+	alone := Round([]Candidate{d}, nil, today)[0]
 	if alone.Cost != nil || alone.CostFrom != CostUnknown || alone.AtStake != *alone.Chance {
 		t.Errorf("%+v", alone)
 	}
@@ -125,7 +132,7 @@ func TestRoundOfWhatIsNotKnown(t *testing.T) {
 	stamped.Method = "stamped"
 	plain := candidate("stamped", 4, 0, 40000)
 	plain.Method, plain.Forecast = "stamped", stamped.Forecast(AssumedPrior(), today)
-	rows := Round([]Candidate{plain, candidate("seen", 3, 20, 40000), never}, today)
+	rows := Round([]Candidate{plain, candidate("seen", 3, 20, 40000), never}, nil, today)
 	if got := numbered(rows); got != "never seen stamped" || rows[0].Chance != nil || rows[2].Chance != nil {
 		t.Errorf("%s: %+v", got, rows)
 	}
@@ -139,9 +146,9 @@ func TestRoundIsOne(t *testing.T) {
 		c.Place = []string{"Bay 1", "Bay 2", ""}[i%3]
 		all = append(all, c)
 	}
-	want := numbered(Round(all, today))
+	want := numbered(Round(all, nil, today))
 	rand.New(rand.NewPCG(1, 1)).Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
-	rows := Round(all, today)
+	rows := Round(all, nil, today)
 	if got := numbered(rows); got != want || !strings.HasPrefix(got, "00 01 02 ") {
 		t.Errorf("%s, want %s", got, want)
 	}
@@ -176,7 +183,7 @@ func round(all []History, on dates.Date) []Row {
 		cost := int64(1000 + i)
 		candidates = append(candidates, Candidate{Tool: h.Tool, Number: h.Tool, Kind: h.Kind, Method: h.Method, Cost: &cost, Forecast: h.Forecast(l.Prior(h), on)})
 	}
-	return Round(candidates, on)
+	return Round(candidates, nil, on)
 }
 
 // Leaving a tool out, and the fit of a class, must not cost the square of the tools: ten

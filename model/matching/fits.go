@@ -3,7 +3,8 @@ package matching
 import "bytes"
 
 // Fits says whether a reading is of a serial to the letter, given as its key: what was
-// seen stands there in its order, with as many characters between as the reading says.
+// seen stands there in its order, with as many characters between as the reading says; a * alone
+// is any number of them.
 // It is a yes or no for one serial, which forgives no misreading; how likely one is
 // among many is for Match.
 func (r Reading) Fits(key string) bool {
@@ -17,7 +18,11 @@ func (r Reading) Fits(key string) bool {
 				continue
 			}
 			if c.sort == gap {
-				for n := c.lo; n <= c.hi && i+n <= len(serial); n++ {
+				most := c.hi
+				if c.lo == 0 && c.hi == openGap { // nobody counted them: a * says only that some are gone
+					most = len(serial)
+				}
+				for n := c.lo; n <= most && i+n <= len(serial); n++ {
 					next[i+n] = true
 				}
 			} else if i < len(serial) && c.takes(serial[i]) {

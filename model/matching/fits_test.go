@@ -17,6 +17,8 @@ func TestFits(t *testing.T) {
 		{"kd-408 b217", "KD408B217", true, false},
 		{"KD408B2?7", "KD408B217", true, true},
 		{"KD4?8{B8}2*", "KD408B217", true, true},
+		{"K*", "KD408B217", true, true}, // eight are gone, and nobody counted them
+		{"K*8", "KD408B217", false, true},
 		{"KD4*{0,3}7", "KD408B217", false, true}, // five are gone
 		{"KD4*{0,5}7", "KD408B217", true, true},
 		{"KD408B218", "KD408B217", false, false},
