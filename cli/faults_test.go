@@ -265,10 +265,6 @@ func TestFaultsFindAWrongBuild(t *testing.T) {
 		got := f.try(t, wrong, register, 0, fmt.Sprintf(faultKinds[0].inject, n))
 		if bad := got.judge(base.lines, clean.lines, false); bad != "" {
 			t.Logf("killed at write %d of %d: %s", n, clean.calls[0], bad)
-			right := f.try(t, itself, register, 0, fmt.Sprintf(faultKinds[0].inject, n))
-			if bad := right.judge(base.lines, clean.lines, false); bad != "" || !right.hit {
-				t.Errorf("the right build, killed at the same write (%t): %s", right.hit, bad)
-			}
 			return
 		}
 	}
