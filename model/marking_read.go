@@ -41,10 +41,11 @@ func (d *directory) marked(by By, t register.Tool) (v MarkingsView, err error) {
 	if err != nil {
 		return v, err
 	}
+	bought := people.May(by.Actor, people.SeeMoney, o)
 	for _, m := range all {
 		one := rest[m.ID]
 		one.Marking = m
-		one.Forecast, _ = w.forecast(t, m, lessons)
+		one.Forecast, _ = w.forecast(t, m, lessons, bought)
 		v.Markings = append(v.Markings, one)
 	}
 	return v, d.adviseMarking(&v, t)

@@ -9,6 +9,7 @@ import (
 	"pawl/model/dates"
 	"pawl/model/internal/store"
 	"pawl/model/markings"
+	"pawl/model/people"
 	"pawl/model/register"
 )
 
@@ -109,7 +110,7 @@ func (d *directory) round(ctx context.Context, by By) (*round, error) {
 	for _, w := range all {
 		for _, t := range w.tools {
 			if at < len(known) && known[at].Tool == t.ID {
-				r.reckon(w, t, &known[at], lessons)
+				r.reckon(w, t, &known[at], lessons, people.May(by.Actor, people.SeeMoney, r.object(t)))
 				at++
 			}
 		}
@@ -192,10 +193,10 @@ func (d *directory) roundLessons(here []*wear) (*markings.Lessons, error) {
 }
 
 // reckon adds how a marking wears.
-func (r *round) reckon(w *wear, t register.Tool, c *markings.Candidate, lessons *markings.Lessons) {
+func (r *round) reckon(w *wear, t register.Tool, c *markings.Candidate, lessons *markings.Lessons, bought bool) {
 	m, _ := markings.Current(w.markings[t.ID])
 	s := seed{tool: t, mark: m}
-	s.forecast, c.Forecast = w.forecast(t, m, lessons)
+	s.forecast, c.Forecast = w.forecast(t, m, lessons, bought)
 	for _, one := range w.checks[m.ID] {
 		if one.Withdrawn == 0 && one.On >= s.last.On {
 			s.last = one

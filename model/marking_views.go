@@ -56,7 +56,7 @@ type CheckView struct {
 type MarkingForecast struct {
 	Marking string
 	Grade   *int64     // of the last look at which one was given; nil: there is no start, and no forecast
-	AsOf    dates.Date // the day of that look; or of the purchase, where it is assumed
+	AsOf    dates.Date // the day of that look; or, where it is assumed, that of the mark or the purchase: empty when that is not the asker's to see
 	Assumed bool       // nobody has looked: bought new, so crisp on that day
 	Why     string     // there is none: in words; empty = there is one
 	Lost    bool       // the last look says so: no date

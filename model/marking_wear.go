@@ -135,16 +135,20 @@ func inIDs(ids []string, of map[string]register.Tool) (out []register.Tool) {
 	return out
 }
 
-// forecast puts what is reckoned of a marking into the words of the register.
-func (w *wear) forecast(t register.Tool, m markings.Marking, lessons *markings.Lessons) (MarkingForecast, markings.Forecast) {
+// forecast puts what is reckoned of a marking into the words of the register. bought
+// says whether the asker may know the day of purchase.
+func (w *wear) forecast(t register.Tool, m markings.Marking, lessons *markings.Lessons, bought bool) (MarkingForecast, markings.Forecast) {
 	h := w.history(t, m)
 	f := h.Forecast(lessons.Prior(h), w.today)
 	v := MarkingForecast{Marking: m.ID, Grade: f.Grade, AsOf: f.Last, Assumed: f.New && f.Last != "", UnreadableToday: f.Unreadable, Exposure: f.Exposure,
 		Shape: f.Prior.Shape, Rate: f.Prior.Rate, LearnedFrom: f.Prior.Tools, NoUsage: f.UseTaken, NextPhoto: f.NextPhoto, Act: f.Protect, Reckoned: f}
 	v.Expected, v.Early, v.Late = f.Expected.On, f.Early.On, f.Late.On
+	if f.New && m.Marked == "" && !bought {
+		v.AsOf = ""
+	}
 	switch {
 	case m.Ended != "":
-		v = MarkingForecast{Marking: m.ID, Grade: f.Grade, AsOf: f.Last, Why: "this marking ended on " + string(m.Ended)}
+		v = MarkingForecast{Marking: m.ID, Grade: f.Grade, AsOf: v.AsOf, Why: "this marking ended on " + string(m.Ended)}
 	case f.Standing == markings.IsLost:
 		v.Lost = true
 	case f.Standing == markings.InDoubt:

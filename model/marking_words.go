@@ -67,7 +67,11 @@ func (f MarkingForecast) FromWords() string {
 		rests = fmt.Sprintf("the rate is learned from %d other tools of its kind", f.LearnedFrom)
 	}
 	if f.Assumed {
-		rests += "; nobody has looked yet, and it is assumed to have been crisp on " + string(f.AsOf)
+		when := "when new"
+		if f.AsOf != "" {
+			when = "on " + string(f.AsOf)
+		}
+		rests += "; nobody has looked yet, and it is assumed to have been crisp " + when
 	}
 	if f.NoUsage {
 		rests += "; how often the tool is used is not on record, and daily use is assumed"

@@ -283,6 +283,9 @@ func (v view) StateWords(f model.MarkingForecast) string {
 	case f.Reckoned.Standing == markings.NeverLooked:
 		return words.Say(v.Lang, "wear.never-looked")
 	case f.Grade == nil && f.Assumed && f.UnreadableToday != nil:
+		if f.AsOf == "" { // the day of purchase is not theirs to see
+			return words.Say(v.Lang, "wear.assumed-new-once", v.ChanceWords(f.UnreadableToday))
+		}
 		return words.Say(v.Lang, "wear.assumed-new", v.Day(f.AsOf), v.ChanceWords(f.UnreadableToday))
 	case f.Grade == nil:
 		return words.Say(v.Lang, "wear.not-graded")
