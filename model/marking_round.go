@@ -9,6 +9,7 @@ import (
 	"pawl/model/dates"
 	"pawl/model/internal/store"
 	"pawl/model/markings"
+	"pawl/model/numbers"
 	"pawl/model/register"
 )
 
@@ -54,6 +55,7 @@ type round struct {
 
 // seed is a marking that may be on the round.
 type seed struct {
+	number   numbers.Number
 	mark     markings.Marking
 	forecast MarkingForecast
 	last     markings.Check
@@ -186,7 +188,7 @@ func (d *directory) roundLessons(here []*wear) (*markings.Lessons, error) {
 // reckon adds how a marking wears.
 func (r *round) reckon(w *wear, t register.Tool, c *markings.Candidate, lessons *markings.Lessons) {
 	m, _ := markings.Current(w.markings[t.ID])
-	s := seed{mark: m}
+	s := seed{number: t.Number, mark: m}
 	s.forecast, c.Forecast = w.forecast(t, m, lessons)
 	for _, one := range w.checks[m.ID] {
 		if one.Withdrawn == 0 && one.On >= s.last.On {
