@@ -26,7 +26,7 @@ type RoundToday struct {
 
 // RoundStep is where in the walk of this month's round a tool is.
 type RoundStep struct {
-	Left int            // tools from this one on, it among them; 0: it is not on the round
+	Left int            // tools to look at from this one on, it among them; 0: it is not to be looked at today
 	Next numbers.Number // empty: nothing comes after it
 }
 
@@ -48,8 +48,9 @@ func (s *Shop) RoundToday(ctx context.Context, by By) (v RoundToday, found bool,
 }
 
 // RoundStep gives how much of this month's round is left from a tool on, and which tool
-// comes after it; of one that is not on the round, the first of it. It waits until the
-// round is reckoned, which is once for every look that is recorded.
+// comes after it; of one that is not on the round, the first of it. Nobody is sent to a
+// tool that was looked at today, though it stays on the round where it is to be seen to.
+// It waits until the round is reckoned, which is once for every look that is recorded.
 func (s *Shop) RoundStep(ctx context.Context, by By, n numbers.Number) (v RoundStep, err error) {
 	m, err := s.roundMade(ctx, by)
 	if err != nil {
@@ -60,12 +61,18 @@ func (s *Shop) RoundStep(ctx context.Context, by By, n numbers.Number) (v RoundS
 	case <-ctx.Done():
 		return v, wentAway(ctx)
 	}
-	at := slices.Index(m.walk, n)
-	if at >= 0 {
-		v.Left = len(m.walk) - at
+	at := slices.IndexFunc(m.walk, func(w walked) bool { return w.number == n })
+	for i, w := range m.walk[max(at, 0):] {
+		if w.looked {
+			continue
+		}
+		v.Left++
+		if v.Next == "" && (i > 0 || at < 0) {
+			v.Next = w.number
+		}
 	}
-	if at+1 < len(m.walk) {
-		v.Next = m.walk[at+1]
+	if at < 0 || m.walk[at].looked {
+		v.Left = 0
 	}
 	return v, m.err
 }
@@ -93,16 +100,23 @@ func (s *Shop) roundMade(ctx context.Context, by By) (*roundMaking, error) {
 	return s.rounds.ask(s, by)
 }
 
-// walk reckons the round and gives its beginning, and the numbers of all of it.
-func (s *Shop) walk(ctx context.Context, by By) (v RoundToday, walk []numbers.Number, err error) {
+// walked is a tool of the round.
+type walked struct {
+	number numbers.Number
+	looked bool // today
+}
+
+// walk reckons the round and gives its beginning, and the way through all of it.
+func (s *Shop) walk(ctx context.Context, by By) (v RoundToday, walk []walked, err error) {
 	err = s.readLong(ctx, func(d *directory) error {
 		r, err := d.round(ctx, by)
 		if err != nil {
 			return err
 		}
-		walk = make([]numbers.Number, len(r.rows))
+		walk = make([]walked, len(r.rows))
 		for i, row := range r.rows {
-			walk[i] = r.seeds[row.Marking].number
+			one := r.seeds[row.Marking]
+			walk[i] = walked{one.number, one.last.On == r.view.Today}
 		}
 		v.All = len(r.rows)
 		v.Rows, err = r.named(r.rows[:min(roundToday, len(r.rows))])
@@ -127,7 +141,7 @@ type roundCache struct {
 type roundMaking struct {
 	done chan struct{} // closed at its end; before that
 	view RoundToday
-	walk []numbers.Number // in walking order
+	walk []walked // in walking order
 	err  error
 }
 

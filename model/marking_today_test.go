@@ -93,4 +93,23 @@ func TestStepsOfTheRound(t *testing.T) {
 			t.Errorf("at %s: %+v, want %+v, %v", n, got, want, err)
 		}
 	}
+	// What is to be seen to stays on the round, and nobody is sent there again that day.
+	g.mark(t, g.boss, two.String(), markings.Entry{Grade: ptr(int64(2))})
+	if v, err := g.MarkingRound(ctx, g.techA, RoundQuery{}); err != nil || v.All != 3 {
+		t.Fatalf("%d on the round, %v", v.All, err)
+	}
+	sent := map[numbers.Number]bool{}
+	for at, n := 0, numbers.Number(off); at < 3; at++ {
+		step, err := g.RoundStep(ctx, g.techA, n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if n = step.Next; n == "" {
+			break
+		}
+		sent[n] = true
+	}
+	if looked, err := g.RoundStep(ctx, g.techA, two); err != nil || looked.Left != 0 || sent[two] || !sent[one] || !sent[three] {
+		t.Errorf("sent to %v; at the one that was looked at %+v, %v", sent, looked, err)
+	}
 }
