@@ -30,7 +30,7 @@ type roundData struct {
 	model.RoundView
 	Places []roundPlace
 	More   string // address of the next page; empty: this is the last
-	First  string // address at which the round begins; empty: nothing is on it
+	First  string // address at which its walk begins; empty: all of it was looked at today
 }
 
 // roundPlace is a place with what is to be looked at there.
@@ -49,9 +49,9 @@ func (p *Pages) markingsPage(a *Ask) (Reply, error) {
 		}
 		at := &d.Places[len(d.Places)-1]
 		at.Rows = append(at.Rows, row)
-	}
-	if len(v.Rows) > 0 {
-		d.First = roundPath(v.Rows[0].Number)
+		if d.First == "" && row.LastLook != v.Today {
+			d.First = roundPath(row.Number)
+		}
 	}
 	if v.Next != "" {
 		d.More = "/markings?" + url.Values{"cursor": {v.Next}}.Encode()
