@@ -2,11 +2,13 @@ package model
 
 import (
 	"context"
+	"slices"
 	"sync"
 	"time"
 
 	"pawl/model/dates"
 	"pawl/model/fault"
+	"pawl/model/numbers"
 )
 
 // How many markings of the round the page of today shows, and how long it waits for
@@ -22,26 +24,16 @@ type RoundToday struct {
 	Rows []RoundRow // the first in walking order
 }
 
+// RoundStep is where in the walk of this month's round a tool is.
+type RoundStep struct {
+	Left int            // tools to look at from this one on, it among them; 0: it is not to be looked at today
+	Next numbers.Number // empty: nothing comes after it
+}
+
 // RoundToday gives how many markings are to be looked at this month, and the first of
 // them. found is false while the round is being reckoned.
 func (s *Shop) RoundToday(ctx context.Context, by By) (v RoundToday, found bool, err error) {
-	var size int64
-	var today dates.Date
-	if err := s.read(ctx, func(d *directory) error {
-		loc, err := d.settings.Location()
-		if err != nil {
-			return err
-		}
-		today = d.Now().Day(loc)
-		size, err = d.Size()
-		if err != nil {
-			return err
-		}
-		return s.rounds.catchUp(d, size, today)
-	}); err != nil {
-		return v, false, err
-	}
-	m, err := s.rounds.ask(s, by)
+	m, err := s.roundMade(ctx, by)
 	if err != nil {
 		return v, false, err
 	}
@@ -51,37 +43,122 @@ func (s *Shop) RoundToday(ctx context.Context, by By) (v RoundToday, found bool,
 	case <-time.After(roundTodayWait):
 		return v, false, nil
 	case <-ctx.Done():
-		return v, false, fault.New(fault.Unavailable, "the caller went away before it began").WithCause(ctx.Err())
+		return v, false, wentAway(ctx)
 	}
 }
 
-// roundCache keeps the beginning of the round for whoever asked, of one day, until a
+// RoundStep gives how much of this month's round is left from a tool on, and which tool
+// comes after it; of one that is not on the round, the first of it. Nobody is sent to a
+// tool that was looked at today, though it stays on the round where it is to be seen to.
+// It waits until the round is reckoned, which is once for every look that is recorded.
+func (s *Shop) RoundStep(ctx context.Context, by By, n numbers.Number) (v RoundStep, err error) {
+	m, err := s.roundMade(ctx, by)
+	if err != nil {
+		return v, err
+	}
+	select {
+	case <-m.done:
+	case <-ctx.Done():
+		return v, wentAway(ctx)
+	}
+	at := slices.IndexFunc(m.walk, func(w walked) bool { return w.number == n })
+	for i, w := range m.walk[max(at, 0):] {
+		if w.looked {
+			continue
+		}
+		v.Left++
+		if v.Next == "" && (i > 0 || at < 0) {
+			v.Next = w.number
+		}
+	}
+	if at < 0 || m.walk[at].looked {
+		v.Left = 0
+	}
+	return v, m.err
+}
+
+func wentAway(ctx context.Context) error {
+	return fault.New(fault.Unavailable, "the caller went away before it began").WithCause(ctx.Err())
+}
+
+// roundMade gives the round of whoever asks as it is kept, or what reckons it.
+func (s *Shop) roundMade(ctx context.Context, by By) (*roundMaking, error) {
+	err := s.read(ctx, func(d *directory) error {
+		loc, err := d.settings.Location()
+		if err != nil {
+			return err
+		}
+		size, err := d.Size()
+		if err != nil {
+			return err
+		}
+		return s.rounds.catchUp(d, size, d.Now().Day(loc))
+	})
+	if err != nil {
+		return nil, err
+	}
+	return s.rounds.ask(s, by)
+}
+
+// walked is a tool of the round.
+type walked struct {
+	number numbers.Number
+	looked bool // today
+}
+
+// walk reckons the round and gives its beginning, and the way through all of it.
+func (s *Shop) walk(ctx context.Context, by By) (v RoundToday, walk []walked, err error) {
+	err = s.readLong(ctx, func(d *directory) error {
+		r, err := d.round(ctx, by)
+		if err != nil {
+			return err
+		}
+		walk = make([]walked, len(r.rows))
+		for i, row := range r.rows {
+			one := r.seeds[row.Marking]
+			walk[i] = walked{one.tool.Number, one.last.On == r.view.Today}
+		}
+		v.All = len(r.rows)
+		v.Rows, err = r.named(r.rows[:min(roundToday, len(r.rows))])
+		return err
+	})
+	return v, walk, err
+}
+
+// roundCache keeps the round for whoever asked, of one day, until a
 // line of the ledger is about something that the round rests on.
 type roundCache struct {
 	mu     sync.Mutex
 	made   map[By]*roundMaking
+	walked int   // numbers that are kept, of all that were made
 	size   int64 // lines that were looked through
 	day    dates.Date
 	wg     sync.WaitGroup
 	closed bool
 }
 
-// roundMaking is the beginning of a round that is being reckoned, or was.
+// roundMaking is a round that is being reckoned, or was.
 type roundMaking struct {
 	done chan struct{} // closed at its end; before that
 	view RoundToday
+	walk []walked // in walking order
 	err  error
 }
 
-// roundAskers is for how many different askers the round is kept.
-const roundAskers = 64
+// For how many different askers the round is kept, and how many numbers of tools in all,
+// which are some 32 MB.
+const (
+	roundAskers = 64
+	roundWalked = 1_000_000
+)
 
 // catchUp forgets what was reckoned before something changed that it rests on.
 func (c *roundCache) catchUp(d *directory, size int64, today dates.Date) error {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.made == nil || c.day != today || size < c.size || size > c.size+caughtUp {
-		c.made, c.size, c.day = map[By]*roundMaking{}, size, today
+		c.forgetAll()
+		c.size, c.day = size, today
 		return nil
 	}
 	lines, err := d.LinesFrom(c.size, int(size-c.size))
@@ -91,7 +168,7 @@ func (c *roundCache) catchUp(d *directory, size int64, today dates.Date) error {
 	for _, l := range lines {
 		switch l.Noun { // a day in use more or less, as loans tell it, is no reason to reckon anew
 		case "settings", "place", "tool", "marking", "term", "check", "evidence", "quote", "index":
-			clear(c.made)
+			c.forgetAll()
 		}
 	}
 	c.size = size
@@ -109,8 +186,8 @@ func (c *roundCache) ask(s *Shop, by By) (*roundMaking, error) {
 	if m := c.made[by]; m != nil {
 		return m, nil
 	}
-	if len(c.made) >= roundAskers {
-		c.made = map[By]*roundMaking{}
+	if len(c.made) >= roundAskers || c.walked > roundWalked {
+		c.forgetAll()
 	}
 	m := &roundMaking{done: make(chan struct{})}
 	c.made[by] = m
@@ -118,22 +195,27 @@ func (c *roundCache) ask(s *Shop, by By) (*roundMaking, error) {
 	go func() {
 		defer c.wg.Done()
 		defer close(m.done)
-		v, err := s.MarkingRound(context.Background(), by, RoundQuery{Limit: roundToday})
-		if m.view, m.err = (RoundToday{All: v.All, Rows: v.Rows}), err; err != nil {
-			c.forget(by, m)
-		}
+		m.view, m.walk, m.err = s.walk(context.Background(), by)
+		c.keep(by, m)
 	}()
 	return m, nil
 }
 
-// forget lets the next one who asks try anew.
-func (c *roundCache) forget(by By, m *roundMaking) {
+// keep counts what was reckoned; where it failed, the next one who asks tries anew.
+func (c *roundCache) keep(by By, m *roundMaking) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	if c.made[by] == m {
+	switch {
+	case c.made[by] != m: // forgotten meanwhile
+	case m.err != nil:
 		delete(c.made, by)
+	default:
+		c.walked += len(m.walk)
 	}
 }
+
+// forgetAll is called with mu.
+func (c *roundCache) forgetAll() { c.made, c.walked = map[By]*roundMaking{}, 0 }
 
 // close waits until nothing is reckoned any more.
 func (c *roundCache) close() {

@@ -30,7 +30,7 @@ type roundData struct {
 	model.RoundView
 	Places []roundPlace
 	More   string // address of the next page; empty: this is the last
-	First  string // address at which the round begins; empty: nothing is on it
+	First  string // address at which its walk begins; empty: all of it was looked at today
 }
 
 // roundPlace is a place with what is to be looked at there.
@@ -49,9 +49,9 @@ func (p *Pages) markingsPage(a *Ask) (Reply, error) {
 		}
 		at := &d.Places[len(d.Places)-1]
 		at.Rows = append(at.Rows, row)
-	}
-	if len(v.Rows) > 0 {
-		d.First = roundPath(v.Rows[0].Number)
+		if d.First == "" && row.LastLook != v.Today {
+			d.First = roundPath(row.Number)
+		}
 	}
 	if v.Next != "" {
 		d.More = "/markings?" + url.Values{"cursor": {v.Next}}.Encode()
@@ -76,15 +76,9 @@ type markingData struct {
 	Tool                          model.ToolView
 	Now                           *model.MarkingView // the one that shows the maker's serial; nil: none is on record
 	Others                        []model.MarkingView
-	Step                          *roundStep // nil: outside the round
+	Step                          *model.RoundStep // nil: outside the round
 	Grades                        []Option
 	Remarks, Methods, Protections []Option
-}
-
-// roundStep is where in the round a look is.
-type roundStep struct {
-	At, Of int
-	Next   numbers.Number // empty: this is the last
 }
 
 func (p *Pages) markingPage(a *Ask) (Reply, error) {
@@ -116,9 +110,11 @@ func (p *Pages) markingData(a *Ask, round bool) (d markingData, err error) {
 	d.Remarks, d.Methods = optionsOf(p, lang, "marking.", markings.Methods), optionsOf(p, lang, "marking.", markings.Permanent)
 	d.Protections = optionsOf(p, lang, "protection.", markings.Protections)
 	if round {
-		d.Step, err = p.roundStep(a, d.Number)
+		step, err := p.shop.RoundStep(a.R.Context(), a.By, d.Number)
+		d.Step = &step
+		return d, err
 	}
-	return d, err
+	return d, nil
 }
 
 func optionsOf[T ~string](p *Pages, lang words.Language, prefix string, all []T) (out []Option) {
@@ -126,20 +122,6 @@ func optionsOf[T ~string](p *Pages, lang words.Language, prefix string, all []T)
 		out = append(out, p.Options(lang, prefix, string(one))...)
 	}
 	return out
-}
-
-// roundStep finds a tool in the round, and what comes after it.
-func (p *Pages) roundStep(a *Ask, n numbers.Number) (*roundStep, error) {
-	v, err := p.shop.MarkingRound(a.R.Context(), a.By, model.RoundQuery{All: true})
-	if err != nil {
-		return nil, err
-	}
-	at := slices.IndexFunc(v.Rows, func(r model.RoundRow) bool { return r.Number == n })
-	step := &roundStep{At: at + 1, Of: len(v.Rows)}
-	if at+1 < len(v.Rows) {
-		step.Next = v.Rows[at+1].Number
-	}
-	return step, nil
 }
 
 // markLook records what somebody saw, and goes on to the next tool of the round.

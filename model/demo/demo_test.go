@@ -25,6 +25,8 @@ type told struct {
 	counted string            // counts, newest first, with how far they are
 	broken  string            // how each line of the break-in stands
 	claim   model.ClaimView   // that is made on it
+	graded  string            // how the impact wrenches' serials were last graded, by number
+	learned int               // from how many tools the forecast of the errand's wrench is learned
 	err     error
 }
 
@@ -80,6 +82,9 @@ func (out *told) measuring(t *testing.T, s *model.Shop, by model.By) (err error)
 	if err := out.breakIn(t, s, by); err != nil {
 		return err
 	}
+	if err := out.marked(t, s, by); err != nil {
+		return err
+	}
 	uses, err := s.UsesOn(t.Context(), by, "1042")
 	for _, u := range uses {
 		if u.Holds {
@@ -108,6 +113,34 @@ func (out *told) measuring(t *testing.T, s *model.Shop, by model.By) (err error)
 		}
 	}
 	return err
+}
+
+// marked asks about the serials of the impact wrenches.
+func (out *told) marked(t *testing.T, s *model.Shop, by model.By) error {
+	rows, _, err := s.Find(t.Context(), by, model.FindQuery{Kind: "impact wrench"})
+	if err != nil {
+		return err
+	}
+	for _, r := range rows {
+		f, err := s.MarkingForecast(t.Context(), by, r.Number.String(), "")
+		if err != nil {
+			return err
+		}
+		grade := "new"
+		if f.Grade != nil {
+			grade = fmt.Sprint(*f.Grade)
+		}
+		if f.Lost {
+			grade += " lost"
+		}
+		if f.Reckoned.Rose {
+			grade += " rose"
+		}
+		if out.graded += grade + "; "; r.Serial == "KD408B217" {
+			out.learned = f.LearnedFrom
+		}
+	}
+	return nil
 }
 
 // breakIn asks about the loss of the story, and its claim.
@@ -174,6 +207,9 @@ func TestSameSeedSameShop(t *testing.T) {
 	}
 	if c := shops[0].claim; len(c.Tools) != 7 || c.Adjuster == "" || c.ProofDue == "" || len(c.Facts) != 1 {
 		t.Errorf("of the claim there is %+v", c)
+	}
+	if want := "1 lost; 0 lost; 4; 3 rose; 2; new; "; shops[0].graded != want || shops[0].learned != 5 {
+		t.Errorf("the impact wrenches are graded %q, want %q; learned from %d", shops[0].graded, want, shops[0].learned)
 	}
 	if shops[0].root != shops[1].root {
 		t.Errorf("the same seed gave two ledgers: %s and %s", shops[0].root, shops[1].root)

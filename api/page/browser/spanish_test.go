@@ -32,6 +32,8 @@ func spanish() (out []sight) {
 		at("found by a worn serial", "Tech A", "/find?reading=KD4%3F8%7BB8%7D2%2A"),
 		at("due", boss, "/due?within=365"), of("inspections of a jack", boss, "/t/NUMBER/inspections", kindly("jack")), of("inspections of gloves", "Tech A", "/t/NUMBER/inspections", kindly("gloves")),
 		at("job", "Tech A", "/jobs/1042"), at("all back", "Tech A", "/jobs/1042/allback"), at("close a job, to a manager", boss, "/jobs/1040/close"),
+		at("round of markings", "Tech A", "/markings"), of("look at a marking that is lost", "Tech A", "/t/NUMBER/marking?round=yes", lostMarking), at("what a tool is worth", "Tech A", "/t/NUMBER/worth"),
+		at("lives", boss, "/worth/lives"), at("price index", boss, "/worth/index"), at("packet of a tool", "Tech A", "/t/NUMBER/packet"),
 		at("today", boss, "/today"), at("no connection", "", "/offline"), at("not known here", "", "/today"), at("signed out", "", "/signed-out"),
 		at("a board's own page", "the board", "/me"), at("a viewer's own page", "a visitor", "/me"),
 		of("take of a tool not to use", "Tech A", "/t/NUMBER/take", doNotUse).after(func(p *tab) {
