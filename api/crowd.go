@@ -62,7 +62,8 @@ const (
 func (s *service) refuseTurnedAway(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		why, _ := r.Context().Value(turnedAwayKey{}).(string)
-		if why == "" || r.URL.Path == "/livez" {
+		ready := why == crowded && r.URL.Path == "/readyz" // a server that is busy is no sick one
+		if why == "" || ready || r.URL.Path == "/livez" {
 			next.ServeHTTP(w, r)
 			return
 		}

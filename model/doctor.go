@@ -224,8 +224,7 @@ func (d doctor) backup(context.Context) (Checkup, error) {
 	return d.since("backup", d.LastBackup(), oldBackup, "make one on another disk: pawl backup FOLDER"), nil
 }
 
-// elsewhere is about the copy that what happens to the shop does not reach. A shop
-// without tools has nothing to prove yet.
+// elsewhere is about the copy that what happens to the shop does not reach.
 func (d doctor) elsewhere(ctx context.Context) (c Checkup, err error) {
 	err = d.db.Read(ctx, func(rx *store.Rx) error {
 		e, err := elsewhereState(rx)

@@ -2,6 +2,7 @@ package model
 
 import (
 	"bytes"
+	"io"
 	"slices"
 	"strings"
 	"testing"
@@ -287,4 +288,54 @@ func TestThePoliceSheetIsKept(t *testing.T) {
 		}
 		drawn()
 	})
+}
+
+// What the police were handed is held against what the insurer is to read, whoever else
+// looks at a sheet meanwhile.
+func TestThePacketReadsAsTheSheetThatWasHandedOver(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		a := g.tool(t)
+		v, c := g.insured(t, a)
+		drawn := func(by By) {
+			t.Helper()
+			g.clock.advance(time.Hour)
+			if err := g.PoliceSheet(ctx, by, v.ID, io.Discard); err != nil {
+				t.Fatal(err)
+			}
+		}
+		drawn(g.manager)
+		if _, err := g.GiveLossList(ctx, g.manager, v.ID); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := g.ChangeTool(ctx, g.manager, a, AnyRevision, register.Change{Model: ptr("NW-9")}); err != nil {
+			t.Fatal(err)
+		}
+		drawn(g.manager) // a look at the sheet hands nothing over
+		_, err := g.BuildPacket(ctx, g.manager, NewPacket{Claim: c.ID})
+		wantFault(t, err, fault.Refused, "it said")
+		p := g.packetOf(t, g.manager, NewPacket{Claim: c.ID, Reworded: true})
+		if !p.Statement.Lines[0].Reworded {
+			t.Errorf("%+v", p.Statement.Lines[0])
+		}
+		again, err := g.Packet(ctx, g.manager, p.ID, true)
+		if err != nil || again.Police == nil || len(again.Police.Changed) != 1 || !strings.Contains(again.Police.Changed[0], "model was changed") {
+			t.Errorf("%+v, %v", again.Police, err)
+		}
+	})
+}
+
+// Of a sheet that somebody else had drawn only the wording is compared: that a person does
+// not share what a tool cost is no change.
+func TestASheetOfAnotherIsComparedByItsWords(t *testing.T) {
+	line := claims.Line{Tool: "T-1", Line: 1, Number: "000-01Y", Kind: "jack", Money: true, Price: ptr(int64(9900)), Files: []claims.File{{Record: "E-1"}}}
+	hidden := line
+	hidden.Money, hidden.Price, hidden.Files = false, nil, nil
+	was := claims.Statement{Lines: []claims.Line{line}}
+	if got := claims.Reworded(was, claims.Statement{Lines: []claims.Line{hidden}}); len(got) != 0 {
+		t.Errorf("%q", got)
+	}
+	hidden.Serial = "4171"
+	if got := claims.Reworded(was, claims.Statement{Lines: []claims.Line{hidden, {Tool: "T-2", Line: 2, Number: "000-02W"}}}); len(got) != 2 || !strings.Contains(got[0], "it said") || !strings.Contains(got[1], "is new") {
+		t.Errorf("%q", got)
+	}
 }

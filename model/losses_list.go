@@ -513,6 +513,10 @@ func (s *Shop) GiveLossList(ctx context.Context, by By, loss string) (LossView, 
 			return fault.New(fault.Conflict, "the list of loss %s was given out already, with supplement %d", a.loss.ID, a.loss.Given).WithHint("nothing to do")
 		}
 		a.loss.Given = newest
-		return nil
+		sheet, found, err := sheetOf(&a.tx.Rx, by, a.loss.ID)
+		if found {
+			a.loss.GivenSheet = sheet.ID
+		}
+		return err
 	})
 }

@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"io"
+	"slices"
 
 	"pawl/labels"
 	"pawl/model/claims"
@@ -24,10 +25,19 @@ func (s *Shop) PoliceSheet(ctx context.Context, by By, id string, w io.Writer) e
 	if err != nil {
 		return err
 	}
-	if st, err = s.keptSheet(ctx, by, st); err != nil {
+	var sheet bytes.Buffer
+	if err := labels.Police(&sheet, st); err != nil { // what cannot be drawn is not kept as drawn
 		return err
 	}
-	return labels.Police(w, st)
+	kept, err := s.keptSheet(ctx, by, st)
+	if err != nil {
+		return err
+	}
+	if kept.Created != st.Created {
+		return labels.Police(w, kept)
+	}
+	_, err = sheet.WriteTo(w)
+	return err
 }
 
 // keptSheet is the newest sheet that the asker had drawn where it says the same, and else
@@ -89,13 +99,11 @@ type SheetSince struct {
 	Changed []string
 }
 
-// sinceSheet holds the newest police sheet of a loss against its list by now; nil where none
-// was drawn, or it is not the asker's to settle.
+// sinceSheet holds the police sheet of a loss that was handed over, or the asker's newest
+// where that is not on record, against its list by now; nil where there is none, or it is not
+// the asker's to settle. Of a sheet that somebody else had drawn only the wording is compared:
+// what else it shows is as that person may see it.
 func (s *Shop) sinceSheet(rx *store.Rx, by By, loss string) (*SheetSince, error) {
-	all, err := rx.SheetsOfLoss(loss)
-	if err != nil || len(all) == 0 {
-		return nil, err
-	}
 	facts, err := s.gatherPacket(rx, by, NewPacket{Loss: loss})
 	if fault.Is(err, fault.Forbidden) {
 		return nil, nil
@@ -103,19 +111,53 @@ func (s *Shop) sinceSheet(rx *store.Rx, by By, loss string) (*SheetSince, error)
 	if err != nil {
 		return nil, err
 	}
-	was, _, err := s.statement(all[len(all)-1])
+	sheet, found, err := givenSheet(rx, facts.Loss)
+	if err == nil && !found {
+		sheet, found, err = sheetOf(rx, by, loss)
+	}
+	if err != nil || !found {
+		return nil, err
+	}
+	was, _, err := s.statement(sheet)
 	if err != nil {
 		return nil, err
 	}
 	facts.WhyNot = nil // whether a picture can be drawn is no change
 	out := &SheetSince{Drawn: was.Created}
 	now, _, err := claims.Build(facts)
-	if fault.Is(err, fault.Refused) {
-		out.Changed = []string{"nothing is on the list any more"}
-		return out, nil
+	switch {
+	case fault.Is(err, fault.Refused):
+		out.Changed, err = []string{"nothing is on the list any more"}, nil
+	case err == nil && sheet.Person == by.Person:
+		out.Changed = claims.Changed(was, now)
+	case err == nil:
+		out.Changed = claims.Reworded(was, now)
 	}
-	out.Changed = claims.Changed(was, now)
 	return out, err
+}
+
+// sheetOf is the newest police sheet of a loss that the asker had drawn, or else the newest.
+func sheetOf(rx *store.Rx, by By, loss string) (sheet claims.Packet, found bool, err error) {
+	all, err := rx.SheetsOfLoss(loss)
+	for i := range all {
+		if own := all[i].Person == by.Person; own || !found || sheet.Person != by.Person {
+			sheet, found = all[i], true
+		}
+	}
+	return sheet, found, err
+}
+
+// givenSheet is the police sheet of a loss that was handed over, if that is on record.
+func givenSheet(rx *store.Rx, loss *claims.Loss) (sheet claims.Packet, found bool, err error) {
+	if loss == nil || loss.GivenSheet == "" {
+		return sheet, false, nil
+	}
+	all, err := rx.SheetsOfLoss(loss.ID)
+	at := slices.IndexFunc(all, func(p claims.Packet) bool { return p.ID == loss.GivenSheet })
+	if at < 0 {
+		return sheet, false, err
+	}
+	return all[at], true, err
 }
 
 // listOfLoss is what the police sheet says.
@@ -130,7 +172,7 @@ func (s *Shop) listOfLoss(ctx context.Context, by By, id string) (st claims.Stat
 		if facts, err = s.gatherPacket(rx, by, NewPacket{Loss: v.ID}); err != nil {
 			return err
 		}
-		before, err = packetsOfLoss(rx, v.ID)
+		before, err = papersOfLoss(rx, facts.Loss)
 		return err
 	}); err != nil {
 		return st, err

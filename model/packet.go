@@ -113,7 +113,7 @@ func (s *Shop) state(ctx context.Context, by By, in NewPacket, id string) (st cl
 		if facts, err = s.gatherPacket(rx, by, in); err != nil || facts.Loss == nil {
 			return err
 		}
-		before, err = packetsOfLoss(rx, facts.Loss.ID)
+		before, err = papersOfLoss(rx, facts.Loss)
 		return err
 	}); err != nil {
 		return st, nil, err
@@ -131,9 +131,15 @@ func (s *Shop) state(ctx context.Context, by By, in NewPacket, id string) (st cl
 	return st, left, err
 }
 
-// packetsOfLoss are the packets of a loss, whoever claimed, oldest first.
-func packetsOfLoss(rx *store.Rx, loss string) (out []claims.Packet, err error) {
-	all, err := rx.ClaimsOfLoss(loss)
+// papersOfLoss are the police sheet that was handed over and the packets of a loss, whoever
+// claimed, oldest first.
+func papersOfLoss(rx *store.Rx, loss *claims.Loss) (out []claims.Packet, err error) {
+	if sheet, found, err := givenSheet(rx, loss); err != nil {
+		return nil, err
+	} else if found {
+		out = append(out, sheet)
+	}
+	all, err := rx.ClaimsOfLoss(loss.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -148,7 +154,7 @@ func packetsOfLoss(rx *store.Rx, loss string) (out []claims.Packet, err error) {
 	return out, nil
 }
 
-// givenOut says what packets of a loss said last: each tool's line as in the newest that
+// givenOut says what papers of a loss said last: each tool's line as in the newest that
 // holds it.
 func (s *Shop) givenOut(all []claims.Packet) (out claims.Statement, err error) {
 	newest := map[string]claims.Line{}

@@ -64,7 +64,7 @@ func (p *Pages) claimData(a *Ask) (d claimData, is url.Values, err error) {
 	for _, f := range d.Facts {
 		d.Told = append(d.Told, toldFact{f, amountText(f.Amount, f.Currency)})
 		if f.Withdrawn == 0 {
-			d.Taken = append(d.Taken, Option{Value: f.ID, Label: string(f.On) + " " + f.What, Chosen: len(d.Taken) == 0})
+			d.Taken = append(d.Taken, Option{Value: f.ID, Label: string(f.On) + " " + f.What, Chosen: a.Value("fact") == f.ID})
 		}
 	}
 	return d, url.Values{"rev": {strconv.FormatInt(d.Rev, 10)}, "insured": {d.Insured}, "contact": {d.Contact}, "policy_number": {d.PolicyNumber}, "claim_number": {d.ClaimNumber},
@@ -110,6 +110,9 @@ func (p *Pages) addClaimFact(a *Ask) (Reply, error) {
 }
 
 func (p *Pages) withdrawClaimFact(a *Ask) (Reply, error) {
+	if a.Value("fact") == "" { // none is chosen beforehand: a fact that was taken back stays so
+		return p.claimDone(a, fault.At("#/fact", "%s", p.say(a, "claim.choose-fact")), "")
+	}
 	_, err := p.shop.WithdrawFact(a.R.Context(), a.By, a.Param("id"), a.Value("fact"), a.Value("mistake"))
 	return p.claimDone(a, renamed(err, "mistake", "#/why"), "claim.fact-withdrawn")
 }

@@ -3,6 +3,8 @@ package page_test
 import (
 	"testing"
 
+	"golang.org/x/net/html"
+
 	"pawl/model"
 	"pawl/model/worth"
 )
@@ -62,8 +64,10 @@ func (b *bay) warrantyOnAPhone(t *testing.T, box string) {
 	form.press("Open a claim", "about=warranty").with(422).says("say what is wrong with the tool")
 	claim := form.press("Open a claim", "about=warranty", "fault=leaks oil").with(200).says("Warranty claim: jack", "leaks oil", "Whether the warranty runs still is UNKNOWN.")
 	claim = claim.press("Keep what happened", "on=2026-11-24", "what=seller called").with(200).says("seller called")
-	claim.press("Take it back", "mistake=").with(422).says("say why it is withdrawn")
-	b.boss.open(claim.path).press("Take it back", "mistake=they did not").with(200).says("It is withdrawn, and stays in the list with why.", "WITHDRAWN", "seller called", "they did not").
+	claim.press("Take it back", "mistake=they did not").with(422).says("choose what was entered by mistake") // none is chosen beforehand
+	fact := "fact=" + nodeAttr(claim.all("input", func(n *html.Node) bool { return nodeAttr(n, "name") == "fact" })[0], "value")
+	claim.press("Take it back", fact, "mistake=").with(422).says("say why it is withdrawn")
+	b.boss.open(claim.path).press("Take it back", fact, "mistake=they did not").with(200).says("It is withdrawn, and stays in the list with why.", "WITHDRAWN", "seller called", "they did not").
 		without("Take one back that was entered by mistake")
 	b.boss.open("/t/" + box).with(200).says("leaks oil")
 }

@@ -99,6 +99,31 @@ func differs[T any](what string, was, now *T) (out []string) {
 	return out
 }
 
+// Reworded names what papers that were given out say otherwise than they would now: lines
+// that came or went, and words of those that stand.
+func Reworded(was, now Statement) (out []string) {
+	line := func(of Statement, tool string) int {
+		return slices.IndexFunc(of.Lines, func(l Line) bool { return l.Tool == tool })
+	}
+	for _, w := range was.Lines {
+		at := line(now, w.Tool)
+		switch {
+		case at < 0:
+			out = append(out, fmt.Sprintf("line %d, %s %s, is on it no more", w.Line, w.Number, w.Kind))
+		case now.Lines[at].Line != w.Line:
+			out = append(out, fmt.Sprintf("line %d, %s %s, is line %d", w.Line, w.Number, w.Kind, now.Lines[at].Line))
+		case described(now.Lines[at]) != described(w):
+			out = append(out, fmt.Sprintf("line %d, %s: it said %q, and would say %q", w.Line, w.Number, described(w), described(now.Lines[at])))
+		}
+	}
+	for _, n := range now.Lines {
+		if line(was, n.Tool) < 0 {
+			out = append(out, fmt.Sprintf("line %d, %s %s, is new", n.Line, n.Number, n.Kind))
+		}
+	}
+	return out
+}
+
 // SameWording refuses a statement whose lines differ in number or wording from one of the
 // same loss that was given out before: police and insurer must read the same. Lines that
 // came since are a supplement, and are no difference.

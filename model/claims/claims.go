@@ -43,9 +43,10 @@ type Loss struct {
 	Officer  string
 	Reported dates.Date
 
-	Given   int64 // the newest supplement whose list was handed to the police or the insurer; 0 = none
-	Started dates.Instant
-	Person  string // who started it; empty = the shop
+	Given      int64  // the newest supplement whose list was handed to the police or the insurer; 0 = none
+	GivenSheet string // id of the police sheet that was handed over then; empty = none was drawn
+	Started    dates.Instant
+	Person     string // who started it; empty = the shop
 }
 
 // TableName names the table of losses.

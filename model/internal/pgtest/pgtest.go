@@ -84,7 +84,7 @@ func Laid(t testing.TB, lay func(url string) error) string {
 	laid.once.Do(func() {
 		laid.name = newName()
 		if laid.err = try(base, "CREATE DATABASE "+laid.name); laid.err == nil {
-			laid.drop = func() error { return try(base, "DROP DATABASE "+laid.name) }
+			laid.drop = func() error { return try(base, "DROP DATABASE "+laid.name+" WITH (FORCE)") }
 			laid.err = lay(database(base, laid.name))
 		}
 	})

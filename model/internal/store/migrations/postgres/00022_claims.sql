@@ -9,6 +9,8 @@ ALTER TABLE claim_facts ADD COLUMN why text COLLATE "C";
 
 ALTER TABLE packets ADD COLUMN loss text COLLATE "C";
 
+ALTER TABLE losses ADD COLUMN given_sheet text COLLATE "C";
+
 -- What a quote is of: a new one, or what a used one sells for.
 
 ALTER TABLE quotes ADD COLUMN basis text COLLATE "C";

@@ -9,6 +9,8 @@ ALTER TABLE claim_facts ADD COLUMN why TEXT;
 
 ALTER TABLE packets ADD COLUMN loss TEXT;
 
+ALTER TABLE losses ADD COLUMN given_sheet TEXT;
+
 -- What a quote is of: a new one, or what a used one sells for.
 
 ALTER TABLE quotes ADD COLUMN basis TEXT;
