@@ -15,21 +15,19 @@ import (
 // million names, which are held at 32 bytes each.
 const maxHave = 256 << 20
 
+// haveReader reads a list of originals word by word.
+type haveReader struct {
+	word *limited
+	*json.Decoder
+}
+
 // readHave reads the names of originals that an earlier copy has as they come: of a shop's
 // thousands of photos the list is longer than other bodies may be. No single word of it may
 // be, and there may be no body.
 func readHave(r *http.Request) (had packets.Had, err error) {
 	word := limit(limit(r.Body, maxHave), maxJSON)
-	d := json.NewDecoder(word)
-	next := func() (json.Token, error) {
-		token, err := d.Token()
-		var f *fault.Error
-		if err == nil || err == io.EOF || errors.As(err, &f) {
-			return token, err
-		}
-		return nil, notJSON(err)
-	}
-	first, err := next()
+	d := haveReader{word, json.NewDecoder(word)}
+	first, err := d.next()
 	if err == io.EOF {
 		return had, nil
 	}
@@ -42,30 +40,39 @@ func readHave(r *http.Request) (had packets.Had, err error) {
 	if first != json.Delim('{') {
 		return had, fault.At("#", "the body is no object")
 	}
-	for named := false; ; {
-		name, err := next()
+	err = d.members(&had)
+	return had, err
+}
+
+// next is the next token; what is not JSON is a fault of its own, and io.EOF the end.
+func (d haveReader) next() (json.Token, error) {
+	token, err := d.Token()
+	var f *fault.Error
+	if err == nil || err == io.EOF || errors.As(err, &f) {
+		return token, err
+	}
+	return nil, notJSON(err)
+}
+
+// members reads the object to its end, and that nothing follows it.
+func (d haveReader) members(had *packets.Had) error {
+	for named := false; ; named = true {
+		name, err := d.next()
 		switch {
-		case err == io.EOF:
-			return had, notJSON(io.ErrUnexpectedEOF)
 		case err != nil:
-			return had, err
+			return orOther(err, nil)
 		case name == json.Delim('}'):
-			if _, err := next(); err != io.EOF {
-				return had, orOther(err, fault.New(fault.Malformed, "something follows the JSON text, at byte %d", d.InputOffset()))
+			if _, err := d.next(); err != io.EOF {
+				return orOther(err, fault.New(fault.Malformed, "something follows the JSON text, at byte %d", d.InputOffset()))
 			}
-			return had, nil
+			return nil
 		case name != "have":
-			return had, unknown(d, fmt.Sprint(name))
+			return unknown(d.Decoder, fmt.Sprint(name))
 		case named:
-			return had, fault.New(fault.Malformed, "member %q is there twice, at byte %d again", "have", d.InputOffset()).WithHint("send it once")
+			return fault.New(fault.Malformed, "member %q is there twice, at byte %d again", "have", d.InputOffset()).WithHint("send it once")
 		}
-		named = true
-		each := func() (json.Token, error) {
-			word.left = maxJSON // the whole of it is bounded by maxHave
-			return next()
-		}
-		if err := readNames(each, &had); err != nil {
-			return had, err
+		if err := d.names(had); err != nil {
+			return err
 		}
 	}
 }
@@ -83,8 +90,13 @@ func unknown(d *json.Decoder, name string) error {
 	return fault.At("#/"+escape(name), "there is no such member; have is taken")
 }
 
-// readNames reads the array of names.
-func readNames(next func() (json.Token, error), had *packets.Had) error {
+// names reads the array of names. Each may be as long as another body; the whole of it is
+// bounded by maxHave.
+func (d haveReader) names(had *packets.Had) error {
+	next := func() (json.Token, error) {
+		d.word.left = maxJSON
+		return d.next()
+	}
 	if token, err := next(); err != nil || token != json.Delim('[') {
 		return orOther(err, fault.At("#/have", "it is no array of names"))
 	}

@@ -133,14 +133,14 @@ func (s *session) markings(ctx context.Context, v wire.ToolMarkings, only string
 		if m.Ended != nil {
 			state = "ended " + string(*m.Ended)
 		}
-		rows = append(rows, []string{m.ID, "marking", dayText(m.Marked), "", joined(", ", m.Shows, text(m.Code), m.Method, m.Where, "protection "+orElse(m.Protection, "not recorded")), state})
+		rows = append(rows, []string{m.ID, "marking", text(m.Marked), "", joined(", ", m.Shows, text(m.Code), m.Method, m.Where, "protection "+orElse(m.Protection, "not recorded")), state})
 		for _, t := range m.Terms {
 			rows = append(rows, []string{t.ID, "term", string(t.From), "", joined(", ", prefixed("protection ", text(t.Protection)), prefixed("used ", text(t.Usage))), s.taken(t.Withdrawn, t.Why)})
 		}
 		for _, c := range m.Checks {
 			rows = append(rows, []string{c.ID, "look", string(c.On), gradeText(c.Grade), joined(", ", c.Means, c.Read, photoText(c.Photo)), s.taken(c.Withdrawn, c.Why)})
 		}
-		rows = append(rows, []string{m.ID, "forecast", dayText(m.Forecast.AsOf), gradeText(m.Forecast.Grade), m.Forecast.Words, ""})
+		rows = append(rows, []string{m.ID, "forecast", text(m.Forecast.AsOf), gradeText(m.Forecast.Grade), m.Forecast.Words, ""})
 	}
 	err := s.table([]string{"ID", "WHAT", "DAY", "GRADE", "SAYS", "STATE"}, rows)
 	if len(v.Markings) == 0 {
@@ -159,6 +159,14 @@ func (s *session) taken(at instant, why string) string {
 	return "taken back " + s.when(at) + ": " + why
 }
 
+// lostBy is a day by which a serial will have been lost, with what chance.
+func lostBy(day, chance string) string {
+	if day == "" {
+		return ""
+	}
+	return day + ", " + chance
+}
+
 func gradeText(grade *int64) string {
 	if grade == nil {
 		return ""
@@ -171,14 +179,6 @@ func photoText(sha *string) string {
 		return "no photo"
 	}
 	return "photo " + *sha
-}
-
-// likelyBy is a day by which a character is lost with the chance that is said.
-func likelyBy[D ~string](d *D, chance string) string {
-	if d == nil {
-		return ""
-	}
-	return string(*d) + ", " + chance
 }
 
 type forecastOptions struct{ number, marking string }
@@ -214,10 +214,10 @@ func runForecast(ctx context.Context, s *session, o forecastOptions) error {
 	if n := f.Prior.LearnedFrom; n > 0 {
 		prior = fmt.Sprintf("learned from %d other tools", n)
 	}
-	return s.record([]field{{"grade", gradeText(f.Grade)}, {"as of", dayText(f.AsOf)}, {"early", likelyBy(f.Early, "lost by then with a chance of 10 %")},
-		{"expected", likelyBy(f.Expected, "as likely lost by then as not")}, {"late", likelyBy(f.Late, "lost by then with a chance of 90 %")},
+	return s.record([]field{{"grade", gradeText(f.Grade)}, {"as of", text(f.AsOf)}, {"early", lostBy(text(f.Early), "lost by then with a chance of 10 %")},
+		{"expected", lostBy(text(f.Expected), "as likely lost by then as not")}, {"late", lostBy(text(f.Late), "lost by then with a chance of 90 %")},
 		{"chance unreadable today", today}, {"exposure days", strconv.FormatFloat(f.Exposure, 'f', 2, 64)},
-		{"prior", fmt.Sprintf("%s; shape %.4g, rate %.4g", prior, f.Prior.Shape, f.Prior.Rate)}, {"next photo", dayText(f.NextPhoto)}, {"says", f.Words}})
+		{"prior", fmt.Sprintf("%s; shape %.4g, rate %.4g", prior, f.Prior.Shape, f.Prior.Rate)}, {"next photo", text(f.NextPhoto)}, {"says", f.Words}})
 }
 
 type roundOptions struct {
@@ -259,7 +259,7 @@ func runRound(ctx context.Context, s *session, o roundOptions) error {
 		if r.Chance != nil {
 			chance = fmt.Sprintf("%.0f %%", 100**r.Chance)
 		}
-		return []string{strconv.Itoa(r.Rank), r.Number, r.Kind, text(r.Place), gradeText(r.Grade), orElse(dayText(r.LastLook), "never"), chance, money(r.Cost), r.CostFrom,
+		return []string{strconv.Itoa(r.Rank), r.Number, r.Kind, text(r.Place), gradeText(r.Grade), orElse(text(r.LastLook), "never"), chance, money(r.Cost), r.CostFrom,
 			strconv.FormatFloat(r.Proof, 'g', -1, 64), strings.Join(r.Why, ", "), strings.Join(r.Do, " ")}
 	})
 	if v.Unmarked > 0 {

@@ -149,11 +149,11 @@ func cleanAll(cells []string) []string {
 }
 
 // text gives what a pointer points at, or nothing.
-func text(s *string) string {
+func text[T ~string](s *T) string {
 	if s == nil {
 		return ""
 	}
-	return *s
+	return string(*s)
 }
 
 // money writes an amount in the currency's usual decimals: "289.00 USD".

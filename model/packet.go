@@ -299,7 +299,7 @@ func (s *Shop) fingerprint(ctx context.Context, rx *store.Rx, row claims.Packet,
 
 // annex is the source of an annex but for the lines of its proofs.
 func (s *Shop) annex(ctx context.Context, rx *store.Rx, st claims.Statement, raw []byte, note, key string) (src packets.Source, err error) {
-	src = packets.Source{Statement: st, Raw: raw, Original: s.originalBytes, Proofs: proofs.Source{Note: note, Key: key}}
+	src = packets.Source{Statement: st, Raw: raw, Original: s.originalBytes, Thumb: s.thumb, Proofs: proofs.Source{Note: note, Key: key}}
 	src.ReadMe, src.Certification, src.Own = annexPages(st, s.photo)
 	then := before(st)
 	anchor, err := rx.CheckpointBy(then, st.Size-1)
@@ -320,7 +320,7 @@ func (s *Shop) annex(ctx context.Context, rx *store.Rx, st claims.Statement, raw
 // annexPages draw the page that is read first, the blank page of certification, and whose
 // a tool is, where nothing else goes along with it; nil is not in it.
 func annexPages(st claims.Statement, photo labels.Photo) (readMe, certification, own func(io.Writer) error) {
-	parts := labels.ReadMeParts{Proof: true}
+	parts := labels.ReadMeParts{Proof: true, Thumb: st.ThumbPath}
 	certification = func(w io.Writer) error { return labels.Certification(w, st.Paper) }
 	if st.Kind == claims.Ownership && len(st.Lines) == 1 {
 		parts.Documents = []labels.ReadMeLink{{Path: "own.pdf", Words: "Whose it is, on paper"}}
@@ -530,6 +530,11 @@ func (s *Shop) since(rx *store.Rx, by By, v PacketView) ([]string, error) {
 // photo gives the view of a photo that is printed.
 func (s *Shop) photo(f claims.File) ([]byte, error) {
 	return s.views.Open(context.Background(), f.SHA256, views.Large)
+}
+
+// thumb gives the small view of a photo.
+func (s *Shop) thumb(f claims.File) ([]byte, error) {
+	return s.views.Open(context.Background(), f.SHA256, views.Small)
 }
 
 // handing makes a packet ready to be written. Its bytes are the same whenever that is.

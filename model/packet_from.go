@@ -154,6 +154,10 @@ func (c *copied) photo(f claims.File) ([]byte, error) {
 	return c.maker.Open(c.ctx, f.SHA256, views.Large)
 }
 
+func (c *copied) thumb(f claims.File) ([]byte, error) {
+	return c.maker.Open(c.ctx, f.SHA256, views.Small)
+}
+
 type inMemory struct{ *bytes.Reader }
 
 func (inMemory) Close() error { return nil }
@@ -184,7 +188,7 @@ func (c *copied) packet() (out CopiedPacket, err error) {
 	if err != nil {
 		return out, err
 	}
-	src := packets.Source{Statement: out.Statement, Raw: raw, Original: c.original}
+	src := packets.Source{Statement: out.Statement, Raw: raw, Original: c.original, Thumb: c.thumb}
 	src.ReadMe, src.Certification, src.Own = annexPages(out.Statement, c.photo)
 	if src.Proofs, err = c.proofs(out.Statement); err != nil {
 		return out, err

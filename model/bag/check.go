@@ -15,10 +15,11 @@ import (
 	"pawl/model/fault"
 )
 
-// Bounds on a bag that comes from outside.
+// Bounds on a bag that comes from outside. None of ours is written beyond MaxFiles: the
+// manifest of as many is within maxTag.
 const (
-	MaxFiles = 100_000
-	MaxBytes = int64(8) << 30 // of all files together, unpacked
+	MaxFiles = 250_000
+	MaxBytes = int64(8) << 30 // of all files together, unpacked, beyond the size of the ZIP
 	maxTag   = int64(64) << 20
 )
 
@@ -45,9 +46,12 @@ func Open(r io.ReaderAt, size int64) (*Bag, error) {
 		if err := b.list(f); err != nil {
 			return nil, err
 		}
-		if total += f.UncompressedSize64; f.UncompressedSize64 > uint64(MaxBytes) || total > uint64(MaxBytes) {
-			return nil, fault.New(fault.TooLarge, "the ZIP holds more than %d bytes", MaxBytes)
+		// Photos stand in it as they are, however many; what unpacks to a thousand times
+		// its size, or stands there once for many files, is not ours.
+		if most := uint64(size) + uint64(MaxBytes); f.UncompressedSize64 > most-total {
+			return nil, fault.New(fault.TooLarge, "the ZIP of %d bytes unpacks to more than %d", size, most)
 		}
+		total += f.UncompressedSize64
 	}
 	if b.files[bagitFile] == nil || b.files[manifest] == nil {
 		return nil, fault.New(fault.Malformed, "the ZIP holds no bag with %s and %s", bagitFile, manifest).

@@ -23,6 +23,7 @@ type Writer struct {
 	lines map[bool][]string // manifest lines, of payload (true) and tag files
 	last  string
 	bytes int64
+	files int // begun, of MaxFiles
 	open  *file
 }
 
@@ -79,6 +80,10 @@ func (b *Writer) create(path string, packed bool) (io.Writer, error) {
 	b.ended()
 	if err := checkPath(path); err != nil {
 		return nil, err
+	}
+	if b.files++; b.files > MaxFiles {
+		return nil, fault.New(fault.TooLarge, "a bag holds %d files at most, and this would be more", MaxFiles).
+			WithHint("pawl backup keeps a shop of any size")
 	}
 	h := &zip.FileHeader{Name: b.info.Name + "/" + path, Method: zip.Deflate, Modified: b.at}
 	if packed {

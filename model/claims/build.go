@@ -28,7 +28,7 @@ const MaxLines = 20_000
 func Build(f Facts) (Statement, []LeftOut, error) {
 	b := building{Facts: f, files: map[string]File{}, left: slices.Clone(f.Beforehand)}
 	st := Statement{Format: Format, Kind: f.Kind, Packet: f.Packet, Created: f.Created, Ledger: f.Ledger, Size: f.Size, Zone: f.Settings.Zone,
-		Currency: f.Settings.Currency, Paper: string(f.Settings.Paper), Shop: f.Settings.Name, Supplement: 1,
+		Currency: f.Settings.Currency, Paper: string(f.Settings.Paper), Shop: f.Settings.Name, Supplement: 1, Thumbs: true,
 		Added: inOrder(f.Added), Claim: b.claim(), Loss: b.loss(), Lines: []Line{}, Files: []File{}, Facts: []FactPart{}}
 	for _, t := range b.chosen() {
 		st.Lines = append(st.Lines, b.line(t))

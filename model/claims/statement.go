@@ -20,8 +20,9 @@ type Statement struct {
 	Currency   string        `json:"currency"`
 	Paper      string        `json:"paper"` // letter, a4
 	Shop       string        `json:"shop"`
-	Supplement int64         `json:"supplement"` // 1 = the first
-	Added      []Addition    `json:"added"`      // what is off by default and was asked for
+	Supplement int64         `json:"supplement"`       // 1 = the first
+	Added      []Addition    `json:"added"`            // what is off by default and was asked for
+	Thumbs     bool          `json:"thumbs,omitempty"` // the annex holds small views of its photos
 
 	Claim *ClaimPart `json:"claim,omitempty"`
 	Loss  *LossPart  `json:"loss,omitempty"`

@@ -202,6 +202,18 @@ func (f File) GradeWords() string {
 	return words
 }
 
+// ThumbPath is where in the annex the small view of a photo is; empty where there is none: it
+// cannot be shown, its bytes are left out, or its format is drawn by another program, which
+// may draw it otherwise next time. A view is drawn anew from the picture alone, and carries
+// no place.
+func (s Statement) ThumbPath(f File) string {
+	drawn := f.MediaType == evidence.TypeJPEG || f.MediaType == evidence.TypePNG || f.MediaType == evidence.TypeWebP
+	if !s.Thumbs || !drawn || f.Gap() != "" || f.Missing() != "" || f.Path == "" {
+		return ""
+	}
+	return "data/thumbs/" + f.Ref + ".jpg"
+}
+
 // Missing says why the annex holds no bytes of a file; empty where it does.
 func (f File) Missing() string { return tidy(f.Left) }
 

@@ -10,6 +10,7 @@ import (
 	"bytes"
 	"encoding/hex"
 	"io"
+	"maps"
 	"slices"
 	"strings"
 
@@ -37,8 +38,10 @@ type Source struct {
 	Proofs proofs.Source
 	// Original opens the bytes of a file of the statement.
 	Original func(sha256 string) (io.ReadCloser, error)
-	ReadMe   func(io.Writer) error
-	Own      func(io.Writer) error // the paper on whose a tool is, where that goes along; nil: none
+	// Thumb gives the small view of a photo.
+	Thumb  func(claims.File) ([]byte, error)
+	ReadMe func(io.Writer) error
+	Own    func(io.Writer) error // the paper on whose a tool is, where that goes along; nil: none
 	// Certification writes the blank page by which a person may certify records; nil: none.
 	Certification func(io.Writer) error
 	// Date dates the bag; nil: nobody does.
@@ -130,10 +133,35 @@ func (src Source) write(out *bag.Writer, original func(claims.File) error) error
 	if err := out.Add(statementFile, false, bytes.NewReader(src.Raw)); err != nil {
 		return err
 	}
+	if err := src.thumbs(out); err != nil {
+		return err
+	}
 	if err := drawn(out, certificationFile, src.Certification); err != nil {
 		return err
 	}
 	return proofs.Write(out, src.Proofs)
+}
+
+// thumbs puts the small views of photos into the bag, by path.
+func (src Source) thumbs(out *bag.Writer) error {
+	byPath := map[string]claims.File{}
+	for _, f := range Handed(src.Statement) {
+		if path := src.ThumbPath(f); path != "" {
+			byPath[path] = f
+		}
+	}
+	for _, path := range slices.Sorted(maps.Keys(byPath)) {
+		f := byPath[path]
+		view, err := src.Thumb(f)
+		if err != nil {
+			return fault.New(fault.Unavailable, "%s %s cannot be drawn small just now: %s", f.Kind, f.Ref, fault.Of(err).Message).
+				WithHint("try again; where it stays so, build another packet").WithCause(err)
+		}
+		if err := out.Add(path, true, bytes.NewReader(view)); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // drawn writes a file that is drawn; where nothing draws it, there is none.

@@ -124,6 +124,11 @@ func (c *Checked) files(b *bag.Bag, hashes map[string]string) {
 	named := map[string]bool{readMeFile: true, statementFile: true, ownFile: c.Kind == claims.Ownership}
 	for _, f := range Handed(c.Statement) {
 		named[f.Path], c.Files = true, c.Files+1
+		if thumb := c.ThumbPath(f); thumb != "" {
+			if named[thumb] = true; hashes[thumb] == "" {
+				c.problem("%.120q is said to be in the bag, and is not", thumb)
+			}
+		}
 		switch got, there := hashes[f.Path]; {
 		case !there:
 			c.problem("%.120q is named in the statement and not in the bag", f.Path)
