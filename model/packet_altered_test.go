@@ -5,13 +5,17 @@ import (
 	"bytes"
 	"io"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
 	"pawl/model/bag"
+	"pawl/model/dates"
 	"pawl/model/evidence"
+	"pawl/model/markings"
 	"pawl/model/packets"
 	"pawl/model/proofs"
+	"pawl/model/worth"
 )
 
 // entry is one file of a ZIP.
@@ -134,12 +138,12 @@ func TestAStatementIsHeldToItsLines(t *testing.T) {
 		if said := problemsOf(rezipped(t, all), ""); said != "" {
 			t.Fatalf("as it was: %s", said)
 		}
-		for _, c := range []struct{ was, is, problem string }{
+		for _, c := range []alteration{
 			{`"price": 41237`, `"price": 91237`, `line 1 says of the tool's price "91237"`},
 			{`"seller": "Harbor counter"`, `"seller": "Hidden counter"`, `line 1 says of the tool's seller "Hidden counter"`},
 			{`"notes": "red grip"`, `"notes": "rod grip"`, `line 1 says of the tool's notes "rod grip"`},
-			{`"replacement": 41237`, `"replacement": 91237`, `line 1 says of the replacement cost's price "91237"`},
-			{`"cost_of": "price paid"`, `"cost_of": "quoted new"`, `line 1: nothing shows the quote of 41237`},
+			{`"replacement": 41237`, `"replacement": 91237`, `line 1 says of the replacement cost 91237 by price paid of "Harbor counter"`},
+			{`"cost_of": "price paid"`, `"cost_of": "quoted new"`, `line 1 says of the replacement cost 41237 by quoted new of`},
 			{`"where": "side door forced"`, `"where": "side door locked"`, `the statement says of the loss's spot "side door locked"`},
 			{`"left_behind": "its case"`, `"left_behind": "its coat"`, `line 1 says of the loss line's left_behind "its coat"`},
 			{`"kind": "police"`, `"kind": "damage"`, `kind "damage"`},
@@ -150,6 +154,49 @@ func TestAStatementIsHeldToItsLines(t *testing.T) {
 		}
 	})
 }
+
+// What a tool costs new, what a used one sells for and the grade of a plate photo are held
+// to the lines that show them, whatever else is on record and withheld: a market value that
+// goes along only where it was asked for, and a quote from the owner before.
+func TestTheFiguresOfAStatementAreHeldToItsLines(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		r := rob(t, g, true)
+		id, now := g.id(t, r.shops), dates.InstantOf(g.clock.Now())
+		v, err := g.Tool(ctx, g.manager, r.shops)
+		must(t, err)
+		plate := v.Evidence[slices.IndexFunc(v.Evidence, func(e evidence.Record) bool { return e.Kind == evidence.Plate })].ID
+		put(t, g, &markings.Check{ID: "U-1", Tool: id, On: "2026-10-20", Grade: ptr(int64(4)), Evidence: plate, Entered: now}, &markings.Check{ID: "U-2", Tool: id, On: "2026-10-21", Grade: ptr(int64(1)), Evidence: plate, Entered: now})
+		put(t, g, &worth.Quote{ID: "Q-1", Tool: id, Amount: ptr(int64(64_900)), Currency: "USD", Source: "dealer", Dated: "2026-10-01", Entered: now},
+			&worth.Quote{ID: "Q-2", Tool: id, Amount: ptr(int64(39_900)), Currency: "USD", Source: "dealer", Dated: "2026-09-01", Entered: now})
+		raised := alteration{`"replacement": 64900`, `"replacement": 94900`, `line 1 says of the replacement cost 94900 by quote of "dealer"`}
+		graded := alteration{`"grade": 1`, `"grade": 4`, `grade 4 on "2026-10-21", and its lines in the ledger show grade 1`}
+		holds := func(add []string, also ...alteration) {
+			t.Helper()
+			all := entries(t, g.annexOf(t, g.packetOf(t, g.manager, NewPacket{Claim: r.claim, Add: add})))
+			if said := problemsOf(rezipped(t, all), ""); said != "" {
+				t.Fatalf("as it was: %s", said)
+			}
+			for _, c := range append(also, raised, graded, alteration{`"cost_dated": "2026-10-01"`, `"cost_dated": "2026-10-02"`, `on "2026-10-02"`}) {
+				if said := problemsOf(rezipped(t, restated(t, all, c.was, c.is)), ""); !strings.Contains(said, c.problem) {
+					t.Errorf("%q, %s: %q", add, c.is, said)
+				}
+			}
+		}
+		holds(nil)
+		used := func(q string, of string, amount int64) {
+			put(t, g, &worth.Quote{ID: q, Tool: of, Amount: &amount, Currency: "USD", Source: "used ones", Dated: "2026-10-03", Of: worth.OfUsed, Entered: now})
+		}
+		used("Q-3", g.id(t, r.techs), 12_300)
+		holds(nil)
+		used("Q-4", id, 31_100)
+		holds(nil)
+		holds([]string{"market"}, alteration{`"market": 31100`, `"market": 64900`, `line 1 says of the market value 64900 by quote of "used ones"`},
+			alteration{`"market_by": "used ones"`, `"market_by": "used once"`, `line 1 says of the market value 31100 by quote of "used once"`})
+	})
+}
+
+// alteration is what is said otherwise in a statement, and what is found.
+type alteration struct{ was, is, problem string }
 
 // restated is an annex whose statement was altered, to as many bytes, and whose manifests
 // were written anew.
