@@ -75,6 +75,12 @@ var inventoryColumns = []inventoryColumn{
 	moneyColumn("actual cash value", func(l claims.Line) *int64 { return l.ActualCash }, func(t claims.Totals) claims.Sum { return t.ActualCash }).only(claims.AddActualCash),
 	textColumn("arithmetic of the actual cash value", func(l claims.Line) string { return l.Working }).only(claims.AddActualCash),
 	moneyColumn("market value", func(l claims.Line) *int64 { return l.Market }, func(t claims.Totals) claims.Sum { return t.Market }).only(claims.AddMarket),
+	textColumn("market value is from", func(l claims.Line) string {
+		if l.Market == nil {
+			return ""
+		}
+		return l.MarketWords()
+	}).only(claims.AddMarket),
 	moneyColumn("amount claimed", claimedStill, func(t claims.Totals) claims.Sum { return t.Claimed }),
 	{title: "currency", cell: func(s claims.Statement, _ claims.Line) string { return s.Currency }},
 	{title: "last seen", cell: func(s claims.Statement, l claims.Line) string { return lossSeen(s, l)[0].value }},

@@ -156,11 +156,12 @@ func TestInventoryHoldsWhatWasAdded(t *testing.T) {
 	s := theft("letter")
 	s.Added = []claims.Addition{claims.AddActualCash, claims.AddMarket}
 	s.Lines[0].ActualCash, s.Lines[0].Working, s.Lines[0].Market = cents(28123), "649.00 x 52/120", cents(20000)
+	s.Lines[0].MarketBy, s.Lines[0].MarketDated = "Gannet used tools", "2026-11-20"
 	var b bytes.Buffer
 	if err := InventoryCSV(&b, s); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{",actual cash value,arithmetic of the actual cash value,market value,", ",281.23,649.00 x 52/120,200.00,"} {
+	for _, want := range []string{",actual cash value,arithmetic of the actual cash value,market value,market value is from,", `,281.23,649.00 x 52/120,200.00,"Gannet used tools, 2026-11-20",`} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("%q is not in %q", want, b.String())
 		}

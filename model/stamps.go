@@ -71,14 +71,15 @@ func (s *Shop) askAuthority(ctx context.Context, set settings.Settings, digest [
 	return stamp.Stamp(ctx, a, digest)
 }
 
-// dater dates the tag manifest of a bag.
-func (s *Shop) dater(ctx context.Context, by By) func([sha256.Size]byte) ([]byte, string) {
-	return func(digest [sha256.Size]byte) ([]byte, string) {
+// dater dates the tag manifest of a bag. Why it is not dated stands in the log: in the bag
+// nothing could hold it.
+func (s *Shop) dater(ctx context.Context, by By) func([sha256.Size]byte) []byte {
+	return func(digest [sha256.Size]byte) []byte {
 		t, err := s.timeStamp(ctx, by, digest)
 		if err != nil {
-			return nil, "no time stamp: " + err.Error()
+			s.log.Warn("no time stamp", "why", err)
 		}
-		return t.Answer, t.Why
+		return t.Answer
 	}
 }
 

@@ -199,8 +199,8 @@ func TestVerifyPacket(t *testing.T) {
 		}{
 			"alone":          {zipped, PacketQuery{}, []string{itself, "of 4 tools every line up to then is here", "Time stamp by CN=Invented Authority: 20", "chain not checked"}, ""},
 			"with all of it": {zipped, PacketQuery{before.Key, []string{before.Note}, a.PEM(t)}, []string{"Compared with the key that was given and with 1 of 1 checkpoints kept outside.", "its chain checked as of then"}, "Consistent with itself"},
-			"unstamped":      {without, PacketQuery{}, []string{"No time stamp is in here. proof/NO-TIME-STAMP.txt, which the fingerprint does not cover, says: \"no time stamp from", "the line is down"}, "Time stamp by"},
-			"no authority":   {bare, PacketQuery{}, []string{"No time stamp is in here."}, "NO-TIME-STAMP"},
+			"unstamped":      {without, PacketQuery{}, []string{"No time stamp is in here: there is no proof/tagmanifest.tsr."}, "Time stamp by"},
+			"no authority":   {bare, PacketQuery{}, []string{"No time stamp is in here: there is no proof/tagmanifest.tsr."}, "Time stamp by"},
 		} {
 			v, err := verifyBytes(c.zipped, c.q)
 			said := strings.Join(v.Said, "\n")

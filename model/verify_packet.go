@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"strconv"
-	"strings"
 	"time"
 
 	"pawl/model/bag"
@@ -51,9 +50,7 @@ func VerifyPacket(r io.ReaderAt, size int64, q PacketQuery) (Verified, error) {
 	p.Originals = p.report.Files
 	p.proofs(proofs.Outside{Key: q.Key, Checkpoints: q.Against})
 	p.stamp()
-	if p.anchor != nil && len(p.anchor.Answer) > 0 {
-		p.dated("proof/anchor.tsr", p.anchor.Answer, sha256.Sum256([]byte(p.anchor.Note)), "Time stamp on the older checkpoint")
-	}
+	p.anchorStamp()
 	if n := len(p.Problems); n > 0 {
 		p.Said = []string{fmt.Sprintf("Does NOT hold: %d. What is in this packet is not shown to be what was recorded.", n)}
 	}
@@ -156,7 +153,7 @@ func (p *packetCheck) ownCopy(proven proofs.Proven) error {
 // stamp checks the time stamp over the tag manifest, where there is one.
 func (p *packetCheck) stamp() {
 	if p.bag.Size(bag.StampFile) < 0 {
-		p.unstamped()
+		p.say("No time stamp is in here: there is no %s.", bag.StampFile)
 		return
 	}
 	answer, err := p.bag.Text(bag.StampFile, stamp.MaxAnswer)
@@ -171,18 +168,15 @@ func (p *packetCheck) stamp() {
 	p.dated(bag.StampFile, []byte(answer), [sha256.Size]byte(digest), "Time stamp")
 }
 
-// unstamped says that there is no time stamp, and why, by the packet's own word.
-func (p *packetCheck) unstamped() {
-	why := ""
-	if p.bag.Size(bag.NoStampFile) >= 0 {
-		said, err := p.bag.Text(bag.NoStampFile, bag.MaxWhy)
-		if err != nil {
-			p.problem(err)
-			return
-		}
-		why = fmt.Sprintf(" %s, which the fingerprint does not cover, says: %q.", bag.NoStampFile, strings.TrimSpace(said))
+// anchorStamp checks the time stamp on the older checkpoint, where there is one.
+func (p *packetCheck) anchorStamp() {
+	switch a := p.anchor; {
+	case a == nil:
+	case len(a.Answer) == 0:
+		p.say("No time stamp on the older checkpoint is in here: there is no %s. Where the hand-over sheet names one, it was taken out.", bag.AnchorStampFile)
+	default:
+		p.dated(bag.AnchorStampFile, a.Answer, sha256.Sum256([]byte(a.Note)), "Time stamp on the older checkpoint")
 	}
-	p.say("No time stamp is in here.%s", why)
 }
 
 // dated checks one time stamp and says what it says.

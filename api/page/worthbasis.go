@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"pawl/model"
+	"pawl/model/claims"
 	"pawl/model/fault"
 	"pawl/model/numbers"
 	"pawl/model/worth"
@@ -130,7 +131,7 @@ func (p *Pages) ownership(a *Ask) (d ownershipData, err error) {
 		return d, err
 	}
 	t := w.WorthTool.Tool
-	d = ownershipData{Number: t.Number, Tool: strings.TrimSpace(strings.Join([]string{t.Kind, t.Maker, t.Model}, " ")), Additions: p.additions(a), Cautions: []string{worth.Caution}}
+	d = ownershipData{Number: t.Number, Tool: strings.TrimSpace(strings.Join([]string{t.Kind, t.Maker, t.Model}, " ")), Additions: p.additions(a), Cautions: []string{claims.NoAdvice}}
 	return d, nil
 }
 

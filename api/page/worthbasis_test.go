@@ -40,7 +40,7 @@ func TestAPriceIndexOnAPage(t *testing.T) {
 func TestAPacketOfAToolOnAPage(t *testing.T) {
 	b := openBay(t)
 	tool := b.tool("pry bar")
-	page := b.boss.open(b.boss.open(tool).link("Hand over what proves whose it is")).says("Of one tool: pry bar")
+	page := b.boss.open(b.boss.open(tool).link("Hand over what proves whose it is")).says("Of one tool: pry bar", "Not legal, tax or insurance advice; the policy's wording decides.")
 	page.press("Build it", "add=jobs").says("Built. Tools: 1", "annex.zip", "Fingerprint of the annex", "Put in on purpose: jobs")
 	b.boss.open(tool+"/packet").press("Build it", "add=nonsense").with(422).says("is nothing that a packet can hold")
 	b.techA.open(tool).without("Hand over what proves")

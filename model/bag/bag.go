@@ -36,19 +36,17 @@ const (
 	tagFile    = "tagmanifest-sha256.txt"
 	payloadDir = "data/"
 
-	// StampFile is a time stamp over the tag manifest, NoStampFile says why there is
-	// none, AnchorStampFile is one over an older checkpoint in the bag.
+	// StampFile is a time stamp over the tag manifest, AnchorStampFile is one over an
+	// older checkpoint in the bag.
 	StampFile       = "proof/tagmanifest.tsr"
-	NoStampFile     = "proof/NO-TIME-STAMP.txt"
 	AnchorStampFile = "proof/anchor.tsr"
 )
 
 // Unlisted says of a tag file that the tag manifest does not list it: time stamps, which
-// hold by their own signatures, and why there is none. What a bag is fixed to does not
-// hang on whether an authority could be reached when it was written.
-func Unlisted(path string) bool {
-	return path == StampFile || path == NoStampFile || path == AnchorStampFile
-}
+// hold by their own signatures. What a bag is fixed to does not hang on whether an
+// authority could be reached when it was written; so whoever checks it says of each
+// whether it is there.
+func Unlisted(path string) bool { return path == StampFile || path == AnchorStampFile }
 
 // declaration is the whole of bagit.txt (RFC 8493 section 2.1.1).
 const declaration = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"

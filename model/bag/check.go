@@ -203,9 +203,6 @@ func (b *Bag) checkTags(r *Report, payload map[string]string) error {
 			r.problem("%s is in the bag but not in %s: it was added", path, tagFile)
 		}
 	}
-	if b.files[StampFile] != nil && b.files[NoStampFile] != nil {
-		r.problem("%s is a time stamp, and %s says why there is none: one of them was added", StampFile, NoStampFile)
-	}
 	return b.checkOxum(r)
 }
 

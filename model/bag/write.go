@@ -63,7 +63,7 @@ func (b *Writer) Add(path string, packed bool, r io.Reader) error {
 // until the next is begun.
 func (b *Writer) Create(path string, packed bool) (io.Writer, error) {
 	switch path {
-	case bagitFile, infoFile, manifest, tagFile, StampFile, NoStampFile:
+	case bagitFile, infoFile, manifest, tagFile, StampFile:
 		return nil, fault.New(fault.Internal, "%s of a bag is not the caller's to write", path)
 	}
 	if path <= b.last && isPayload(path) == isPayload(b.last) || isPayload(path) && b.last != "" && !isPayload(b.last) {
@@ -126,12 +126,12 @@ func (b *Writer) ended() {
 // the bag's fingerprint.
 func (b *Writer) Close() (fingerprint string, err error) { return b.CloseStamped(nil) }
 
-// Dater dates a SHA-256: it gives an answer of a time-stamp authority, or why
-// there is none; neither, where none is wanted.
-type Dater func(digest [sha256.Size]byte) (answer []byte, why string)
+// Dater dates a SHA-256: it gives an answer of a time-stamp authority; nil where there is
+// none.
+type Dater func(digest [sha256.Size]byte) []byte
 
 // CloseStamped is Close with a time stamp over the tag manifest, as a file that this does
-// not list; see Unlisted. Why there is none stands in another.
+// not list; see Unlisted.
 func (b *Writer) CloseStamped(date Dater) (fingerprint string, err error) {
 	sum, err := b.finish()
 	if err != nil {
@@ -145,20 +145,13 @@ func (b *Writer) CloseStamped(date Dater) (fingerprint string, err error) {
 	return hex.EncodeToString(sum[:]), b.zip.Close()
 }
 
-// MaxWhy bounds what a bag says of why it has no time stamp, in bytes.
-const MaxWhy = 1000
-
-func (b *Writer) stamp(answer []byte, why string) error {
-	path, said := StampFile, answer
+func (b *Writer) stamp(answer []byte) error {
 	if len(answer) == 0 {
-		path, said = NoStampFile, []byte(strings.ToValidUTF8(why[:min(len(why), MaxWhy-1)], "")+"\n")
-	}
-	if len(answer) == 0 && why == "" {
 		return nil
 	}
-	w, err := b.create(path, path == StampFile)
+	w, err := b.create(StampFile, true)
 	if err == nil {
-		_, err = w.Write(said)
+		_, err = w.Write(answer)
 	}
 	return err
 }

@@ -348,19 +348,7 @@ func (t ToolFacts) graded(e evidence.Record) (grade *int64, on dates.Date) {
 	if e.Kind != evidence.Plate {
 		return nil, ""
 	}
-	own := map[string]bool{}
-	for _, m := range t.Markings {
-		own[m.ID] = m.Shows == markings.OwnersNumber
-	}
-	var last *markings.Check
-	for i, c := range t.Checks {
-		if c.Evidence != e.ID || c.Grade == nil || c.Withdrawn != 0 || own[c.Marking] {
-			continue
-		}
-		if last == nil || cmp.Or(cmp.Compare(c.On, last.On), cmp.Compare(c.Entered, last.Entered), strings.Compare(c.ID, last.ID)) > 0 {
-			last = &t.Checks[i]
-		}
-	}
+	last := markings.LookOf(e.ID, t.Checks, t.Markings)
 	if last == nil {
 		return nil, ""
 	}

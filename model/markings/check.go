@@ -1,6 +1,9 @@
 package markings
 
 import (
+	"cmp"
+	"strings"
+
 	"pawl/model/dates"
 	"pawl/model/register"
 )
@@ -49,6 +52,24 @@ type Check struct {
 	Person    string
 	Withdrawn dates.Instant // 0 = stands
 	Why       string        // it was withdrawn
+}
+
+// LookOf finds the last graded look that names a photo and stands; nil where there is none.
+// A look at the owner's own number says nothing of the serial.
+func LookOf(photo string, checks []Check, all []Marking) (last *Check) {
+	own := map[string]bool{}
+	for _, m := range all {
+		own[m.ID] = m.Shows == OwnersNumber
+	}
+	for i, c := range checks {
+		if c.Evidence != photo || c.Grade == nil || c.Withdrawn != 0 || own[c.Marking] {
+			continue
+		}
+		if last == nil || cmp.Or(cmp.Compare(c.On, last.On), cmp.Compare(c.Entered, last.Entered), strings.Compare(c.ID, last.ID)) > 0 {
+			last = &checks[i]
+		}
+	}
+	return last
 }
 
 // TableName names the table of checks.

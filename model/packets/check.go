@@ -150,13 +150,15 @@ func (c *Checked) line(l claims.Line, h hung) {
 		c.problem("line %d: nothing shows that %.20q is the number of the tool %.40q", l.Line, l.Number, l.Tool)
 	}
 	c.Records++
-	if image := c.image("tool", l.Tool); image != nil {
+	image := c.image("tool", l.Tool)
+	if image != nil {
 		c.Records++
 		c.tool(l, image)
-		c.cost(l, image, h)
 	}
+	c.figures(l, image, h)
 	c.listed(l, h)
 	for _, f := range l.Files {
+		c.graded(l, f, h)
 		image := c.image("evidence", f.Record)
 		if image == nil {
 			continue

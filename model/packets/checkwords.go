@@ -7,37 +7,7 @@ import (
 
 	"pawl/model/claims"
 	"pawl/model/ledger"
-	"pawl/model/proofs"
-	"pawl/model/worth"
 )
-
-// hung are the images that the proofs show of what hangs on tools.
-type hung struct {
-	quotes, lines map[string][]ledger.Image // by tool
-	withheld      bool                      // not all quotes are shown
-}
-
-// hanging reads them, once for all lines.
-func (c *Checked) hanging() (h hung) {
-	h.quotes, h.lines = map[string][]ledger.Image{}, map[string][]ledger.Image{}
-	for _, noun := range []string{"quote", "loss line"} {
-		into := h.quotes
-		if noun == "loss line" {
-			into = h.lines
-		}
-		for _, id := range c.Proven.IDs(noun) {
-			if c.Proven.Records[proofs.RecordID{Noun: noun, ID: id}].After == nil {
-				h.withheld = h.withheld || noun == "quote"
-				continue
-			}
-			if image := c.image(noun, id); image != nil {
-				tool, _ := image["tool"].(string)
-				into[tool] = append(into[tool], image)
-			}
-		}
-	}
-	return h
-}
 
 // plain is a value as it is compared: nothing, no text and no number are alike, as images
 // leave them out.
@@ -78,22 +48,6 @@ func (c *Checked) tool(l claims.Line, image ledger.Image) {
 		}
 	}
 	c.holds(fmt.Sprintf("line %d", l.Line), "tool", said, image)
-}
-
-// cost holds a replacement cost to the quote or the price that it is from.
-func (c *Checked) cost(l claims.Line, image ledger.Image, h hung) {
-	if l.Replacement == nil {
-		return
-	}
-	if l.CostOf == worth.FromPrice {
-		c.holds(fmt.Sprintf("line %d", l.Line), "replacement cost", map[string]any{"price": l.Replacement, "seller": l.CostSource, "bought": l.CostDated}, image)
-		return
-	}
-	if !h.withheld && !slices.ContainsFunc(h.quotes[l.Tool], func(q ledger.Image) bool {
-		return plain(q["amount"]) == plain(l.Replacement) && plain(q["source"]) == l.CostSource && plain(q["dated"]) == string(l.CostDated) && plain(q["currency"]) == c.Currency
-	}) {
-		c.problem("line %d: nothing shows the quote of %s on %q by %.60q that its replacement cost is from", l.Line, plain(l.Replacement), l.CostDated, l.CostSource)
-	}
 }
 
 // loss holds what is said of the loss, and its photos and papers, to their lines.

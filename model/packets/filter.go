@@ -2,8 +2,10 @@ package packets
 
 import (
 	"pawl/model/claims"
+	"pawl/model/dates"
 	"pawl/model/evidence"
 	"pawl/model/ledger"
+	"pawl/model/worth"
 )
 
 // Filter says of each line of the ledger about the tools of a statement whether what it
@@ -56,11 +58,30 @@ func (f *Filter) Shows(line ledger.Line, image ledger.Image) bool {
 	case "number", "marking", "check", "loss line":
 		return true
 	case "quote":
-		return l.Money && f.owner[l.Tool] == l.OwnerID && (image["basis"] == nil || f.all.Has(claims.AddMarket))
+		if image["basis"] != nil && !f.all.Has(claims.AddMarket) {
+			return false
+		}
+		return l.Money && (f.owner[l.Tool] == l.OwnerID || f.named(l, image))
 	case "loan":
 		return image["job"] == nil || f.all.Has(claims.AddJobs)
 	}
 	return false
+}
+
+// named says whether a quote is one that the line itself tells: that one is shown whoever
+// owned the tool when it came, or nothing could hold the line to it.
+func (f *Filter) named(l claims.Line, image ledger.Image) bool {
+	q := quoteOf(image)
+	if q.Amount == nil || q.Currency != f.all.Currency {
+		return false
+	}
+	of := func(amount *int64, source string, dated dates.Date) bool {
+		return amount != nil && *amount == *q.Amount && source == q.Source && dated == q.Dated
+	}
+	if q.Of == worth.OfUsed {
+		return of(l.Market, l.MarketBy, l.MarketDated)
+	}
+	return q.Of == worth.OfNew && l.CostOf == worth.FromQuote && of(l.Replacement, l.CostSource, l.CostDated)
 }
 
 // of finds the line of the statement that a line of the ledger is about.
