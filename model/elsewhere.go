@@ -79,7 +79,7 @@ type keeping struct {
 	src    packets.ElsewhereSource
 	places []place
 	tools  []string // that the lines are about, by id
-	rolls  []placedRoll
+	rolls  []heldRoll
 	shares map[string]bool
 }
 
@@ -123,7 +123,7 @@ func (k *keeping) gather(rx *store.Rx) error {
 	if err := k.jobs(rx, rule.Jobs); err != nil {
 		return err
 	}
-	return k.anchors(rx, rule.Found)
+	return k.anchors(rx, rule)
 }
 
 // jobs names the jobs that the tools were used on. What else is on record of them, such as

@@ -1,13 +1,14 @@
 package model
 
 import (
+	"cmp"
 	"context"
 	"slices"
 
 	"pawl/model/claims"
+	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/ledger"
-	"pawl/model/packets"
 	"pawl/model/proofs"
 )
 
@@ -19,45 +20,27 @@ func (c *copied) proofs(st claims.Statement) (src proofs.Source, err error) {
 	if src.Lines, err = c.lines(st); err != nil {
 		return src, err
 	}
-	anchor := int64(0)
-	if p, found := c.pointBy(st); found {
-		src.Anchor, anchor = &proofs.Anchor{Note: p.Note, Answer: p.Stamp}, p.Size
+	if p, found := c.newest.PointBy(before(st)); found {
+		src.Anchor = &proofs.Anchor{Note: p.Note, Answer: p.Stamp}
 	}
-	if before(st) >= c.newest.Made {
-		anchor = c.newest.Size
-	}
-	src.Rolls = c.rolls(toolsOf(st), anchor)
+	src.Rolls = c.rolls(toolsOf(st), before(st))
 	return src, nil
 }
 
-// pointBy is the last checkpoint signed before what a statement is about.
-func (c *copied) pointBy(st claims.Statement) (out packets.Point, found bool) {
-	for _, p := range c.newest.Points {
-		if p.Made <= before(st) && p.Size < c.newest.Size && p.Size >= out.Size {
-			out, found = p, true
-		}
-	}
-	return out, found
-}
-
-// rolls hands over the last roll that the older checkpoint covers, and the newest; of their
-// leaves those of some tools.
-func (c *copied) rolls(tools []string, anchor int64) func(keep func(proofs.RollRow) error) error {
+// rolls hands over the last roll from before, and the newest; of their leaves those of some
+// tools.
+func (c *copied) rolls(of []string, by dates.Instant) func(keep func(proofs.RollRow) error) error {
 	covers := map[int64]int64{} // by the place of the roll's line
-	var then, newest *proofs.Rolled
-	for i, r := range c.newest.Proven.Rolls {
-		if newest == nil || r.Size > newest.Size {
-			newest = &c.newest.Proven.Rolls[i]
-		}
-		if r.Seq < anchor && (then == nil || r.Size > then.Size) {
-			then = &c.newest.Proven.Rolls[i]
-		}
-	}
-	if newest != nil {
+	if all := c.newest.Proven.Rolls; len(all) > 0 {
+		newest := slices.MaxFunc(all, func(a, b proofs.Rolled) int { return cmp.Compare(a.Size, b.Size) })
 		covers[newest.Seq] = 0
 	}
-	if then != nil {
+	if then, anchor := c.newest.Covers(by); then != nil {
 		covers[then.Seq] = anchor
+	}
+	tools := map[string]bool{}
+	for _, id := range of {
+		tools[id] = true
 	}
 	return func(keep func(proofs.RollRow) error) error {
 		taken := false
@@ -73,7 +56,7 @@ func (c *copied) rolls(tools []string, anchor int64) func(keep func(proofs.RollR
 				return keep(row)
 			}
 			leaf, err := ledger.ParseToolLeaf([]byte(row.Leaf))
-			if err != nil || !taken || !slices.Contains(tools, leaf.Tool) {
+			if err != nil || !taken || !tools[leaf.Tool] {
 				return err
 			}
 			return keep(row)
@@ -84,7 +67,7 @@ func (c *copied) rolls(tools []string, anchor int64) func(keep func(proofs.RollR
 // anchors name the older checkpoint that goes along, as the shop's hand-over sheet does.
 func (c *copied) anchors(st claims.Statement) func(context.Context) ([]string, error) {
 	return func(context.Context) ([]string, error) {
-		p, found := c.pointBy(st)
+		p, found := c.newest.PointBy(before(st))
 		if !found {
 			return nil, nil
 		}

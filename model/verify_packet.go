@@ -90,6 +90,7 @@ func (p *packetCheck) proofs(o proofs.Outside) {
 		}
 		return
 	}
+	o.Partly = packets.IsElsewhere(p.bag)
 	proven, err := proofs.Check(p.bag, o)
 	if err != nil {
 		p.problem(err)

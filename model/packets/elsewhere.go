@@ -200,6 +200,7 @@ func CheckElsewhere(b *bag.Bag, o proofs.Outside) (c CheckedElsewhere, err error
 	if err != nil {
 		return c, err
 	}
+	o.Partly = true
 	proven, err := proofs.Check(b, o)
 	if err != nil {
 		return c, err
@@ -211,8 +212,8 @@ func CheckElsewhere(b *bag.Bag, o proofs.Outside) (c CheckedElsewhere, err error
 	return c, nil
 }
 
-// CheckElsewhereRecords holds what the copy says of itself to the lines that show it. Its
-// problems are of that alone.
+// CheckElsewhereRecords holds what the copy says of itself to the lines that show it, which
+// were checked Partly. Its problems are of that alone.
 func CheckElsewhereRecords(b *bag.Bag, report bag.Report, proven proofs.Proven) (c CheckedElsewhere, err error) {
 	c.Bag, c.Fingerprint, c.Proven, c.Problems = b, report.Fingerprint, proven, tagManifest(b, report.Hashes)
 	text, err := b.Text(elsewhereFile, maxStatement)
@@ -233,7 +234,74 @@ func CheckElsewhereRecords(b *bag.Bag, report bag.Report, proven proofs.Proven) 
 			c.problem("its older checkpoint is of %d lines, and it says %d", size, p.Size)
 		}
 	}
+	if err := c.lost(); err != nil {
+		return c, err
+	}
 	return c, c.originals(report.Hashes)
+}
+
+// Covers finds the last roll that was covered by a checkpoint when something happened, and
+// how many lines that checkpoint has; nil is none.
+func (c *CheckedElsewhere) Covers(by dates.Instant) (then *proofs.Rolled, anchor int64) {
+	if p, found := c.PointBy(by); found {
+		anchor = p.Size
+	}
+	if by >= c.Made {
+		anchor = c.Size
+	}
+	for i, r := range c.Proven.Rolls {
+		if r.Seq < anchor && (then == nil || r.Size > then.Size) {
+			then = &c.Proven.Rolls[i]
+		}
+	}
+	return then, anchor
+}
+
+// PointBy is the last of the older checkpoints that was signed by then.
+func (c *CheckedElsewhere) PointBy(by dates.Instant) (out Point, found bool) {
+	for _, p := range c.Points {
+		if p.Made <= by && p.Size < c.Size && p.Size >= out.Size {
+			out, found = p, true
+		}
+	}
+	return out, found
+}
+
+// lost holds the roll from before each loss to show the tools on its list: a packet about
+// the loss rests on it.
+func (c *CheckedElsewhere) lost() error {
+	listed := map[string][]string{}
+	if err := c.latest("loss line", func(_ string, image ledger.Image) {
+		loss, _ := image["loss"].(string)
+		tool, _ := image["tool"].(string)
+		listed[loss] = append(listed[loss], tool)
+	}); err != nil {
+		return err
+	}
+	return c.latest("loss", func(id string, image ledger.Image) {
+		found, _ := image["found"].(int64)
+		if then, _ := c.Covers(dates.Instant(found)); found != 0 && then != nil {
+			for _, said := range c.Proven.NotUnder(*then, slices.Values(listed[id])) {
+				c.problem("%s", said)
+			}
+		}
+	})
+}
+
+// latest goes through the records of a noun that are shown.
+func (c *CheckedElsewhere) latest(noun string, take func(id string, image ledger.Image)) error {
+	for _, id := range c.Proven.IDs(noun) {
+		r := c.Proven.Records[proofs.RecordID{Noun: noun, ID: id}]
+		if r.After == nil {
+			continue
+		}
+		image, err := ledger.ParseImage(r.After)
+		if err != nil {
+			return err
+		}
+		take(id, image)
+	}
+	return nil
 }
 
 // originals holds the bytes to the hashes that the lines name.
@@ -292,17 +360,18 @@ func notElsewhere(format string, args ...any) error {
 // Keeping says of each line of the ledger whether what it says goes into the copy that is
 // kept elsewhere. Lines come by rising place.
 type Keeping struct {
-	Shows  func(owner string) bool  // whether what proves an owner's tools goes along
-	Latest map[string]Original      // by id of evidence: what stands
-	Jobs   map[string]bool          // that what goes along names, by id
-	Found  map[string]dates.Instant // when each loss was found out, by its id
+	Shows  func(owner string) bool    // whether what proves an owner's tools goes along
+	Latest map[string]Original        // by id of evidence: what stands
+	Jobs   map[string]bool            // that what goes along names, by id
+	Found  map[string]dates.Instant   // when each loss was found out, by its id
+	Listed map[string]map[string]bool // the tools that were ever on the list of each loss, by its id
 	owners *Owners
 	claims map[string]string // whose each claim is
 }
 
 // NewKeeping begins one.
 func NewKeeping(shows func(owner string) bool) *Keeping {
-	return &Keeping{Shows: shows, Latest: map[string]Original{}, Jobs: map[string]bool{}, Found: map[string]dates.Instant{}, owners: NewOwners(), claims: map[string]string{}}
+	return &Keeping{Shows: shows, Latest: map[string]Original{}, Jobs: map[string]bool{}, Found: map[string]dates.Instant{}, Listed: map[string]map[string]bool{}, owners: NewOwners(), claims: map[string]string{}}
 }
 
 // money are the columns of a tool that tell what it cost.
@@ -328,7 +397,13 @@ func (k *Keeping) Takes(line ledger.Line, image ledger.Image) bool {
 		found, _ := image["found"].(int64)
 		k.Found[line.ID] = dates.Instant(found)
 		return true
-	case "number", "marking", "term", "check", "loss line", "life":
+	case "loss line":
+		if k.Listed[text("loss")] == nil {
+			k.Listed[text("loss")] = map[string]bool{}
+		}
+		k.Listed[text("loss")][text("tool")] = true
+		return true
+	case "number", "marking", "term", "check", "life":
 		return true
 	case "tool":
 		return k.Shows(text("owner")) || !slices.ContainsFunc(money, func(c string) bool { return image[c] != nil })

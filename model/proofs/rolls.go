@@ -3,6 +3,8 @@ package proofs
 import (
 	"encoding/json"
 	"fmt"
+	"iter"
+	"maps"
 	"slices"
 	"strings"
 
@@ -44,8 +46,8 @@ type Rolled struct {
 	tools  map[string]bool
 }
 
-// MaxRolls is how many rolls one folder may show.
-const MaxRolls = 1000
+// MaxRolls is how many rolls one folder may show: one a day for over 27 years.
+const MaxRolls = 10_000
 
 // toolLine is a line about a tool: its place, and what the lines up to it come to.
 type toolLine struct {
@@ -65,16 +67,25 @@ func (p *Proven) note(l ledger.Line, raw string) {
 	}
 }
 
-// checkRolls holds the rolls of the folder to the lines that it shows.
-func (p *Proven) checkRolls(b *bag.Bag) error {
+// checkRolls holds the rolls of the folder to the lines that it shows, partly only the
+// newest of them.
+func (p *Proven) checkRolls(b *bag.Bag, partly bool) error {
 	if b.Size(rollsFile) < 0 {
 		return nil
 	}
 	if err := rows(b, rollsFile, p.rollRow); err != nil {
 		return err
 	}
+	newest := int64(0)
 	for _, r := range p.Rolls {
-		p.unrolled(r)
+		newest = max(newest, r.Size)
+	}
+	for _, r := range p.Rolls {
+		if !partly || r.Size == newest {
+			for _, said := range p.NotUnder(r, maps.Keys(p.tools)) {
+				p.problem("%s", said)
+			}
+		}
 	}
 	return nil
 }
@@ -162,14 +173,14 @@ func (p *Proven) upTo(tool string, size int64) []toolLine {
 	return all[:n]
 }
 
-// unrolled looks for tools that had lines when the roll was made and are not
-// shown under it.
-func (p *Proven) unrolled(r Rolled) {
-	for tool := range p.tools {
+// NotUnder says which of the tools had lines when a roll was made and are not shown under it.
+func (p *Proven) NotUnder(r Rolled, tools iter.Seq[string]) (said []string) {
+	for tool := range tools {
 		if len(p.upTo(tool, r.Size)) > 0 && !r.tools[tool] {
-			p.problem("tool %s: nothing shows how many lines about it roll %s counts", tool, r.ID)
+			said = append(said, fmt.Sprintf("tool %s: nothing shows how many lines about it roll %s counts", tool, r.ID))
 		}
 	}
+	return said
 }
 
 // Complete says of how many tools, and up to which roll, nothing is left out.
