@@ -99,7 +99,7 @@ func runWorthOf(ctx context.Context, s *session, number string) error {
 		return s.object(v)
 	}
 	s.note(v.Cautions...)
-	fields := []field{{"number", v.Number}, {"kind", v.Kind}, {"replacement cost", orUnknown(v.Cost)}, {"of", text(v.Of)}, {"source", text(v.Source)}, {"dated", dayText(v.Dated)},
+	fields := []field{{"number", v.Number}, {"kind", v.Kind}, {"replacement cost", orUnknown(v.Cost)}, {"of", text(v.Of)}, {"source", text(v.Source)}, {"dated", text(v.Dated)},
 		{"actual cash value", orUnknown(v.ActualCash)}, {"working", text(v.Working)}}
 	if i := v.Indexed; i != nil {
 		fields = append(fields, field{i.Label, i.Amount + ": " + i.Series + ", " + i.Area + ", base " + i.Base + ", " + i.FromMonth + " " + i.FromValue + " to " + i.ToMonth + " " + i.ToValue + ", " + strconv.FormatFloat(i.Change, 'f', 1, 64) + " %"})
@@ -119,13 +119,6 @@ func orUnknown(amount *string) string {
 		return "unknown"
 	}
 	return *amount
-}
-
-func dayText[D ~string](day *D) string {
-	if day == nil {
-		return ""
-	}
-	return string(*day)
 }
 
 type quoteOptions struct {
