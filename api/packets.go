@@ -3,6 +3,7 @@ package api
 import (
 	"io"
 	"net/http"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -127,11 +128,19 @@ func (s *service) elsewhere(c *gin.Context) (answer, error) {
 
 // keepElsewhere gives the copy as it is made.
 func (s *service) keepElsewhere(c *gin.Context) (answer, error) {
+	q := askedOf(c)
+	var add []string
+	if q.values.Has("add") {
+		add = strings.Split(q.text("add"), ",")
+	}
+	if err := q.bad.Err(); err != nil {
+		return answer{}, err
+	}
 	had, err := readHave(c.Request)
 	if err != nil {
 		return answer{}, err
 	}
-	k, err := s.shop.KeepElsewhere(c.Request.Context(), by(c), had)
+	k, err := s.shop.KeepElsewhere(c.Request.Context(), by(c), had, add...)
 	if err != nil {
 		return answer{}, err
 	}

@@ -28,6 +28,7 @@ pawl packet --ownership 00E-KM5 -o own.zip
 pawl packet PACKET --again -o FOLDER
 pawl packet --all -o elsewhere.zip
 pawl packet --all -o later.zip --since elsewhere.zip
+pawl packet --all --add tightenings,jobs -o jobs.zip
 pawl packet --from elsewhere.zip --tools 00E-KM5,00F-2QA -o FOLDER`,
 		ArgsUsage: "[CLAIM|PACKET]",
 		Flags: []cli.Flag{

@@ -33,7 +33,7 @@ func (s *session) keepElsewhere(ctx context.Context, o packetOptions) error {
 			return err
 		}
 	}
-	files, err := writeAll([]toWrite{{o.output, func(w io.Writer) error { return s.client.KeepElsewhere(ctx, have, w) }}}, s.out)
+	files, err := writeAll([]toWrite{{o.output, func(w io.Writer) error { return s.client.KeepElsewhere(ctx, have, o.Add, w) }}}, s.out)
 	if err != nil {
 		return err
 	}
@@ -42,6 +42,11 @@ func (s *session) keepElsewhere(ctx context.Context, o packetOptions) error {
 		return err
 	}
 	s.note("keep it where a fire or a theft in the shop does not reach it, and the key's fingerprint apart; check it: pawl verify " + o.output)
+	if len(o.Add) == 0 {
+		s.note("tightenings, rechecks, overrides and the numbers of jobs are not in it; add them with --add")
+	} else {
+		s.note("put in on purpose: " + strings.Join(o.Add, ", "))
+	}
 	lost := 0
 	if o.output != "-" {
 		if lost, err = lostIn(o.output); err != nil {

@@ -30,9 +30,15 @@ type KeptElsewhere struct {
 // KeepElsewhere makes the copy of all that proves the shop's tools, to be kept where what
 // happens to the shop does not reach it. Have are originals that an earlier copy has, by
 // SHA-256: they are named and left out. It is recorded once all of it was written. What
-// somebody does not share stays here, whoever asks: the copy leaves the house.
-func (s *Shop) KeepElsewhere(ctx context.Context, by By, had packets.Had) (out KeptElsewhere, err error) {
+// somebody does not share stays here, whoever asks: the copy leaves the house. So does what
+// a packet does not tell by default, unless it is to be added; one may add tightenings,
+// rechecks, overrides and jobs.
+func (s *Shop) KeepElsewhere(ctx context.Context, by By, had packets.Had, add ...string) (out KeptElsewhere, err error) {
 	if err := allowed(by, people.ShopActs, people.Object{}); err != nil {
+		return out, err
+	}
+	added, err := claims.ParseForCopy(add)
+	if err != nil {
 		return out, err
 	}
 	point, err := s.Checkpoint(ctx, by)
@@ -45,6 +51,7 @@ func (s *Shop) KeepElsewhere(ctx context.Context, by By, had packets.Had) (out K
 	}
 	k := keeping{s: s, by: by, point: point, had: had, src: packets.ElsewhereSource{Original: s.originalBytes, Proofs: proofs.Source{Note: point.Note, Key: point.Key}}}
 	k.src.ID = id
+	k.added = added
 	if err := s.db.Read(ctx, k.gather); err != nil {
 		return out, err
 	}
@@ -76,6 +83,7 @@ type keeping struct {
 	by     By
 	point  CheckpointView
 	had    packets.Had
+	added  []claims.Addition
 	src    packets.ElsewhereSource
 	places []place
 	tools  []string // that the lines are about, by id
@@ -97,7 +105,7 @@ func (k *keeping) gather(rx *store.Rx) error {
 		return err
 	}
 	e := packets.Elsewhere{Format: packets.ElsewhereFormat, ID: k.src.ID, Size: k.point.Size, Made: rx.Now(), For: k.by.Person, Shop: d.settings.Name,
-		Zone: d.settings.Zone, Currency: d.settings.Currency, Paper: string(d.settings.Paper), People: []packets.Named{}, Policies: []packets.Covering{}}
+		Zone: d.settings.Zone, Currency: d.settings.Currency, Paper: string(d.settings.Paper), People: []packets.Named{}, Policies: []packets.Covering{}, Added: k.added}
 	if e.Ledger, err = ledger.Origin(me.ID); err != nil {
 		return err
 	}
@@ -139,7 +147,7 @@ func (k *keeping) jobs(rx *store.Rx, named map[string]bool) error {
 
 // lines goes through the whole ledger.
 func (k *keeping) lines(rx *store.Rx) (*packets.Keeping, error) {
-	rule, tools := packets.NewKeeping(func(owner string) bool { return k.shares[owner] }), map[string]bool{}
+	rule, tools := packets.NewKeeping(func(owner string) bool { return k.shares[owner] }, k.added), map[string]bool{}
 	k.places = nil
 	for from := int64(0); from < k.point.Size; {
 		batch, err := rx.EntriesFrom(from, 1000)

@@ -24,7 +24,13 @@ func (g *garage) keptElsewhere(t *testing.T, by By, have ...string) []byte {
 	for _, sum := range have {
 		must(t, had.Add(sum))
 	}
-	k, err := g.KeepElsewhere(ctx, by, had)
+	return g.keptWith(t, by, had)
+}
+
+// keptWith is such a copy with what is added on purpose.
+func (g *garage) keptWith(t *testing.T, by By, had packets.Had, add ...string) []byte {
+	t.Helper()
+	k, err := g.KeepElsewhere(ctx, by, had, add...)
 	if err != nil {
 		t.Fatal(err)
 	}

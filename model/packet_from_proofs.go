@@ -91,7 +91,7 @@ func (c *copied) told(h hanging, ids []string) error {
 		for _, id := range ids {
 			if n := h.withheld[about{id, one.noun}]; one.asked && n > 0 {
 				return fault.At("#/add", "the copy does not tell %d %s of tool %s", n, one.what, c.tools[id].Number.String()).
-					WithHint("leave them out; a packet that is built in the shop can hold them")
+					WithHint("leave them out; a packet that is built in the shop can hold them, and a copy that is made with --add")
 			}
 		}
 	}
@@ -101,7 +101,7 @@ func (c *copied) told(h hanging, ids []string) error {
 	for job := range h.jobs(ids) {
 		if _, known := c.facts.facts.Jobs[job]; !known {
 			return fault.At("#/add", "the copy does not tell the number of a job that a tool was used on").
-				WithHint("leave jobs out; a packet that is built in the shop can hold them")
+				WithHint("leave jobs out; a packet that is built in the shop can hold them, and a copy that is made with --add jobs")
 		}
 	}
 	return nil

@@ -159,7 +159,7 @@ func searchOne(t *testing.T, seed uint64) {
 	kept := map[string][]byte{}
 	openedFile(t, kept, "elsewhere.zip", g.keptElsewhere(t, g.manager))
 	p.lookIn(kept, func(what string) bool {
-		return strings.HasPrefix(what, "what Tech") || strings.HasPrefix(what, "the limit") || strings.HasPrefix(what, "a vehicle")
+		return strings.HasPrefix(what, "what Tech") || strings.HasPrefix(what, "the limit") || strings.HasPrefix(what, "a vehicle") || strings.HasPrefix(what, "the number of a job")
 	})
 }
 

@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
+	"strings"
 
 	"pawl/api/wire"
 )
@@ -53,13 +54,16 @@ func (c *Client) Elsewhere(ctx context.Context) (wire.Elsewhere, error) {
 }
 
 // KeepElsewhere writes the copy of the shop that is kept elsewhere to w, a ZIP, without the
-// originals that an earlier copy has. It must not be trusted unless the error is nil.
-func (c *Client) KeepElsewhere(ctx context.Context, in wire.Have, w io.Writer) error {
+// originals that an earlier copy has, and with what is to be added. It must not be trusted unless the error is nil.
+func (c *Client) KeepElsewhere(ctx context.Context, in wire.Have, add []string, w io.Writer) error {
 	sent, err := json.Marshal(in)
 	if err != nil {
 		return err
 	}
 	r := request{method: http.MethodPost, path: []string{"elsewhere"}, header: http.Header{"Content-Type": {"application/json"}}, size: int64(len(sent)), long: true,
 		body: func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(sent)), nil }}
+	if len(add) > 0 {
+		r.query = url.Values{"add": {strings.Join(add, ",")}}
+	}
 	return c.do(ctx, r, copied(w))
 }

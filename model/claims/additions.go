@@ -50,6 +50,21 @@ func InCopies(asked []Addition) error {
 		WithHint("leave it out; a packet that is built in the shop can hold it")
 }
 
+// ParseForCopy reads what is to go into a copy that is kept elsewhere on purpose; it is
+// Invalid where it is none of those that one takes. What values rest on is always in it.
+func ParseForCopy(typed []string) ([]Addition, error) {
+	all, err := ParseAdditions(typed)
+	if err != nil {
+		return nil, err
+	}
+	for _, a := range all {
+		if !slices.Contains([]Addition{AddTightenings, AddRechecks, AddOverrides, AddJobs}, a) {
+			return nil, fault.At("#/add", "a copy that is kept elsewhere does not take %s", a).WithHint("tightenings, rechecks, overrides and jobs may be added to it")
+		}
+	}
+	return all, nil
+}
+
 // AdditionList prints additions as a packet's row keeps them.
 func AdditionList(all []Addition) string {
 	words := make([]string, len(all))

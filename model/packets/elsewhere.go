@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"pawl/model/bag"
+	"pawl/model/claims"
 	"pawl/model/dates"
 	"pawl/model/evidence"
 	"pawl/model/fault"
@@ -31,22 +32,23 @@ const (
 // images of the lines in proof/, so that it says nothing that is not proven; here stands
 // what they are read with.
 type Elsewhere struct {
-	Format   string        `json:"format"`
-	ID       string        `json:"id"`
-	Ledger   string        `json:"ledger"` // origin of the checkpoint
-	Size     int64         `json:"size"`
-	Made     dates.Instant `json:"made"`
-	For      string        `json:"for"` // person id of whoever made it; empty = the shop
-	Shop     string        `json:"shop"`
-	Zone     string        `json:"zone"`
-	Currency string        `json:"currency"`
-	Paper    string        `json:"paper"`
-	Follows  int64         `json:"follows"` // originals that are left out, since an earlier copy has them
-	People   []Named       `json:"people"`
-	Policies []Covering    `json:"policies"`
-	Jobs     []Numbered    `json:"jobs"`   // those that the tools were used on; of whose vehicle they were it says nothing
-	Points   []Point       `json:"points"` // older checkpoints, by size: from before each loss, and the last
-	Files    []Original    `json:"files"`
+	Format   string            `json:"format"`
+	ID       string            `json:"id"`
+	Ledger   string            `json:"ledger"` // origin of the checkpoint
+	Size     int64             `json:"size"`
+	Made     dates.Instant     `json:"made"`
+	For      string            `json:"for"` // person id of whoever made it; empty = the shop
+	Shop     string            `json:"shop"`
+	Zone     string            `json:"zone"`
+	Currency string            `json:"currency"`
+	Paper    string            `json:"paper"`
+	Follows  int64             `json:"follows"` // originals that are left out, since an earlier copy has them
+	People   []Named           `json:"people"`
+	Policies []Covering        `json:"policies"`
+	Added    []claims.Addition `json:"added,omitempty"` // what was put in on purpose
+	Jobs     []Numbered        `json:"jobs"`            // where they were added, those that the tools were used on; of whose vehicle they were it says nothing
+	Points   []Point           `json:"points"`          // older checkpoints, by size: from before each loss, and the last
+	Files    []Original        `json:"files"`
 }
 
 // Numbered is a job and its number.
@@ -104,8 +106,9 @@ const elsewhereText = `The copy of %SHOP% that is kept elsewhere.
 proof/lines.jsonl   what was recorded, line by line, with proofs; proof/key.txt is the shop's public key
 data/originals/     photos and papers, byte for byte as they were received, with the place that they may carry
 data/standing.json  what the lines are read with
-Prices and papers of people who do not share them are not in here. Jobs are, by their
-numbers; the vehicles that they were on are not.
+Prices and papers of people who do not share them are not in here, nor what was tightened
+and measured with their tools. The vehicles that jobs were on are not in here.
+%ADDED%
 
 To check it:                 pawl verify FILE.zip --key KEY --against CHECKPOINT
 A packet from it alone:      pawl packet --from FILE.zip --tools NUMBER,NUMBER -o FOLDER
@@ -128,6 +131,7 @@ func WriteElsewhere(w io.Writer, day dates.Date, src ElsewhereSource) (fingerpri
 		return "", err
 	}
 	text := strings.ReplaceAll(elsewhereText, "%SHOP%", src.Shop) + src.lost()
+	text = strings.ReplaceAll(text, "%ADDED%", src.added())
 	if err := out.Add(elsewhereReadMe, false, strings.NewReader(text)); err != nil {
 		return "", err
 	}
@@ -154,6 +158,18 @@ func WriteElsewhere(w io.Writer, day dates.Date, src ElsewhereSource) (fingerpri
 		return "", err
 	}
 	return out.Close()
+}
+
+// added says what is in it on purpose, and what is not.
+func (src ElsewhereSource) added() string {
+	if len(src.Added) == 0 {
+		return "Tightenings, rechecks, overrides and the numbers of jobs are not in here: none was asked for."
+	}
+	said := "In here because it was asked for: " + claims.AdditionList(src.Added) + "."
+	if slices.ContainsFunc(src.Added, func(a claims.Addition) bool { return a != claims.AddJobs }) {
+		said += "\nA tightening or recheck is in here whole: what was measured, its limits, and every word that was written about it."
+	}
+	return said
 }
 
 // lost says how many originals the shop did not have any more.
@@ -360,6 +376,7 @@ func notElsewhere(format string, args ...any) error {
 // Keeping says of each line of the ledger whether what it says goes into the copy that is
 // kept elsewhere. Lines come by rising place.
 type Keeping struct {
+	Added  []claims.Addition          // what goes along on purpose
 	Shows  func(owner string) bool    // whether what proves an owner's tools goes along
 	Latest map[string]Original        // by id of evidence: what stands
 	Jobs   map[string]bool            // that what goes along names, by id
@@ -370,8 +387,8 @@ type Keeping struct {
 }
 
 // NewKeeping begins one.
-func NewKeeping(shows func(owner string) bool) *Keeping {
-	return &Keeping{Shows: shows, Latest: map[string]Original{}, Jobs: map[string]bool{}, Found: map[string]dates.Instant{}, Listed: map[string]map[string]bool{}, owners: NewOwners(), claims: map[string]string{}}
+func NewKeeping(shows func(owner string) bool, added []claims.Addition) *Keeping {
+	return &Keeping{Shows: shows, Added: added, Latest: map[string]Original{}, Jobs: map[string]bool{}, Found: map[string]dates.Instant{}, Listed: map[string]map[string]bool{}, owners: NewOwners(), claims: map[string]string{}}
 }
 
 // money are the columns of a tool that tell what it cost.
@@ -390,8 +407,12 @@ func (k *Keeping) Takes(line ledger.Line, image ledger.Image) bool {
 	k.owners.Take(line, image)
 	text := func(column string) string { s, _ := image[column].(string); return s }
 	switch line.Noun {
-	case "loan", "use", "recheck":
-		k.Jobs[text("job")] = true
+	case "use":
+		return k.use(text("tool"), text("job"), claims.AddTightenings, claims.AddOverrides)
+	case "recheck":
+		return k.use(text("tool"), text("job"), claims.AddRechecks)
+	case "loan":
+		k.job(text("job"))
 		return true
 	case "loss":
 		found, _ := image["found"].(int64)
@@ -420,6 +441,23 @@ func (k *Keeping) Takes(line ledger.Line, image ledger.Image) bool {
 		return k.showsClaim(text("claim")) && k.Shows(k.owners.tool[text("tool")])
 	}
 	return false
+}
+
+// use says whether what was done with a tool goes along: where one of the additions that
+// tell it was asked for, and its owner shares what is known of it.
+func (k *Keeping) use(tool, job string, by ...claims.Addition) bool {
+	told := k.Shows(k.owners.tool[tool]) && slices.ContainsFunc(by, func(a claims.Addition) bool { return slices.Contains(k.Added, a) })
+	if told {
+		k.job(job)
+	}
+	return told
+}
+
+// job keeps that a job is named.
+func (k *Keeping) job(id string) {
+	if slices.Contains(k.Added, claims.AddJobs) {
+		k.Jobs[id] = true
+	}
 }
 
 func (k *Keeping) showsClaim(id string) bool {
