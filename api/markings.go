@@ -37,7 +37,10 @@ func (s *service) markings(c *gin.Context) (answer, error) {
 
 func (s *service) markingForecast(c *gin.Context) (answer, error) {
 	v, err := s.shop.MarkingForecast(c.Request.Context(), by(c), c.Param("number"), askedOf(c).text("marking"))
-	return ok(viewForecast(v), 0), err
+	if err != nil {
+		return answer{}, err
+	}
+	return ok(viewForecast(v), 0), nil
 }
 
 func (s *service) markingRound(c *gin.Context) (answer, error) {
