@@ -119,7 +119,7 @@ func TestDaysInUseComeFromCustody(t *testing.T) {
 		}
 		g.graded(t, n, 3, "")
 		if f := g.forecast(t, n); f.Exposure != 1+2+17 {
-			t.Errorf("exposure %v; two days out, and 18 without a take", f.Exposure)
+			t.Errorf("exposure %v; two days out, and 18 others in daily use", f.Exposure)
 		}
 		// One that nobody scans is taken to be used as often as was said.
 		m := g.tool(t, printedTool)
