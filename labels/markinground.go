@@ -32,7 +32,7 @@ type RoundRow struct {
 	Number   string
 	What     string // "impact wrench, Brindle BX-900"
 	Marking  string // "printed, below the handle; protection: none"
-	Last     string // "2026-10-02: grade 3, KD408B2?7 was read"; empty: nobody has looked
+	Last     string // "2026-10-02: grade 3"; empty: nobody has looked
 	Forecast string // "expected to lose a character by 2026-12-14"; empty: nothing is known
 	Rank     int    // 1 has most to lose; 0: not said
 	Do       string // what is to be done beside the look; empty: nothing

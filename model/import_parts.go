@@ -62,9 +62,11 @@ func (i *importing) marking(t register.Tool, from copies.Record) (string, error)
 	if err != nil {
 		return "", err
 	}
-	m := markings.Marking{Tool: t.ID, Protection: "none", Since: i.then(image, "since")}
-	if m.Method, err = markings.ParseMethod(textOf(image, "method")); err != nil {
-		return "", err
+	m := markings.Marking{Tool: t.ID, Since: i.then(image, "since")}
+	if text := textOf(image, "method"); text != "" { // a look was recorded before anybody said how it is marked
+		if m.Method, err = markings.ParseMethod(text); err != nil {
+			return "", err
+		}
 	}
 	if text := textOf(image, "protection"); text != "" {
 		if m.Protection, err = markings.ParseProtection(text); err != nil {

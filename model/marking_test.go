@@ -110,8 +110,16 @@ func TestDaysInUseComeFromCustody(t *testing.T) {
 			day()
 		}
 		g.graded(t, n, 3, "")
-		if f := g.forecast(t, n); f.Exposure != 2 {
-			t.Errorf("exposure %v; it was out on 2 days of 10", f.Exposure)
+		if f := g.forecast(t, n); f.Exposure != 3 {
+			t.Errorf("exposure %v; a day of which custody tells nothing, then out on 2 days of 9", f.Exposure)
+		}
+		// No take for longer says that nobody scanned, not that nobody used it.
+		for range 10 {
+			day()
+		}
+		g.graded(t, n, 3, "")
+		if f := g.forecast(t, n); f.Exposure != 1+2+17 {
+			t.Errorf("exposure %v; two days out, and 18 others in daily use", f.Exposure)
 		}
 		// One that nobody scans is taken to be used as often as was said.
 		m := g.tool(t, printedTool)

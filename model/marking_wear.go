@@ -54,14 +54,12 @@ func (d *directory) wearOf(tools []register.Tool) (*wear, error) {
 	return w, w.readUse(d, ids)
 }
 
-// readUse reads on which days the tools were out. Custody tells of their use from the
-// day they came into the register, or were first taken, where somebody scans them at
-// all: one that was never out may be used every day by whoever does not scan. Of a
-// person's own tool only its owner's takes say that; lending it says nothing of theirs.
+// readUse reads on which days the tools were out. Of a person's own tool only its owner's
+// takes say when it was not used, too; lending it says nothing of theirs.
 func (w *wear) readUse(d *directory, ids []string) error {
-	owner, since := map[string]string{}, map[string]dates.Date{}
+	owner, takes := map[string]string{}, map[string][]markings.Span{}
 	for _, t := range w.tools {
-		owner[t.ID], since[t.ID] = t.Owner, t.Created.Day(w.loc)
+		owner[t.ID] = t.Owner
 	}
 	all, err := d.Rx.Stretches(ids)
 	if err != nil {
@@ -74,10 +72,15 @@ func (w *wear) readUse(d *directory, ids []string) error {
 			span.Last = s.Ended.Day(w.loc)
 		}
 		use.Spans = append(use.Spans, span)
-		if use.Since == "" && (owner[s.Tool] == "" || owner[s.Tool] == s.Person) {
-			use.Since = min(since[s.Tool], use.Spans[0].First)
+		if owner[s.Tool] == "" || owner[s.Tool] == s.Person {
+			takes[s.Tool] = append(takes[s.Tool], span)
 		}
 		w.inUse[s.Tool] = use
+	}
+	for id, spans := range takes {
+		use := w.inUse[id]
+		use.Covered = markings.Covered(spans, w.today)
+		w.inUse[id] = use
 	}
 	return nil
 }

@@ -150,9 +150,6 @@ func (d *directory) sheetRow(row RoundRow) labels.RoundRow {
 		if f.Grade != nil {
 			out.Last += fmt.Sprintf(": grade %d", *f.Grade)
 		}
-		if row.LastRead != "" {
-			out.Last += ", " + row.LastRead + " was read"
-		}
 	}
 	switch {
 	case f.Lost:
@@ -166,7 +163,7 @@ func (d *directory) sheetRow(row RoundRow) labels.RoundRow {
 	if f.Reckoned.Rose {
 		do = append(do, "Its grade rose: look again.")
 	}
-	if slices.Contains(row.Reasons, markings.ActNow) {
+	if slices.Contains(row.Reasons, markings.ActNow) && register.TakesLabel(row.Kind) { // gloves and the like are never taped or marked
 		do = append(do, "Protect it, or add an owner's number, now.")
 	}
 	out.Do = strings.Join(do, " ")

@@ -59,7 +59,7 @@ func (e Entry) Check() error {
 		bad.Keep("#/method", fault.New(fault.Invalid, "a way of marking goes with a number of the owner's").WithHint("give the number too; where the maker's serial is marked anew, say how as its remark"))
 	}
 	if e.Where != "" && !e.Anew() {
-		bad.Keep("#/where", fault.New(fault.Invalid, "a place on the tool goes with a new marking").WithHint("of the one on record it is changed with: pawl edit NUMBER --where …"))
+		bad.Keep("#/where", fault.New(fault.Invalid, "a place on the tool goes with a new marking").WithHint("of the one on record it is changed with: pawl edit NUMBER --marking-where …"))
 	}
 	if !e.Anew() && !e.Look() && e.Protection == "" {
 		bad.Keep("#/grade", fault.New(fault.Invalid, "nothing is said of the marking").WithHint("give a grade, a reading, a photo, a protection or a new marking"))

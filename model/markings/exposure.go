@@ -21,14 +21,42 @@ type History struct {
 	InUse  InUse
 }
 
-// InUse says on which days of the shop a tool was out.
+// InUse says on which days of the shop a tool was out. Both in any order; what overlaps
+// counts once.
 type InUse struct {
-	Since dates.Date // custody says so from this day on; empty = it never does
-	Spans []Span     // in any order; what overlaps counts once
+	Spans   []Span // a day in one is a day of use
+	Covered []Span // a day in one, but in none of Spans, is a day without use; see Covered
 }
 
 // Span is a run of days, both ends among them.
 type Span struct{ First, Last dates.Date }
+
+// takesApart is how many days may go by between two takes for the days between to count
+// as days without use. Assumption.
+const takesApart = 14
+
+// Covered gives the days of which custody tells how a tool was used: those from the
+// first to the last of at least two days on which it was taken, none more than 14 days
+// after it came back from the one before (assumption), and on until today if that was no
+// longer ago. Before, after and between such runs nobody scanned, and what is said of the
+// usage counts: a take now and then makes no wear less.
+func Covered(takes []Span, today dates.Date) (out []Span) {
+	for at := apart(takes); len(at) > 0; {
+		n := 1
+		for n < len(at) && at[n].first-at[n-1].end < takesApart {
+			n++
+		}
+		run := span{at[0].first, at[n-1].end}
+		if now := day(today) + 1; n == len(at) && run.end < now && now-run.end <= takesApart {
+			run.end = now
+		}
+		if n > 1 || at[0].end-at[0].first > 1 {
+			out = append(out, Span{dayOf(run.first), dayOf(run.end - 1)})
+		}
+		at = at[n:]
+	}
+	return out
+}
 
 // Class is what markings wear alike in: kind of tool and way of marking.
 type Class struct {
@@ -119,7 +147,7 @@ type term struct{ from, use, cover int }
 // timeline is a History in whole days.
 type timeline struct {
 	terms   []term // oldest first; the first holds for all days before it too
-	covered int    // the first day that custody covers
+	covered []span // custody tells of these; as out
 	out     []span // apart from each other, oldest first
 	assumed bool   // the use that holds last is not recorded: daily was taken
 }
@@ -130,7 +158,11 @@ type span struct{ first, end int } // the end is not in it
 const never = 1 << 40
 
 // day counts from an arbitrary one.
-func day(d dates.Date) int { return dates.DaysBetween("1900-01-01", d) }
+func day(d dates.Date) int { return dates.DaysBetween(firstDay, d) }
+
+func dayOf(n int) dates.Date { return firstDay.AddDays(n) }
+
+const firstDay dates.Date = "1900-01-01"
 
 func (h History) timeline(today dates.Date) (t timeline) {
 	t.terms = make([]term, 0, max(1, len(h.Terms)))
@@ -145,9 +177,8 @@ func (h History) timeline(today dates.Date) (t timeline) {
 	if len(t.terms) == 0 {
 		t.terms, t.assumed = []term{{}}, true
 	}
-	if t.covered = never; h.InUse.Since != "" {
-		t.covered, t.out = day(h.InUse.Since), apart(h.InUse.Spans)
-	}
+	t.out = apart(h.InUse.Spans)
+	t.covered = apart(slices.Concat(h.InUse.Covered, h.InUse.Spans))
 	return t
 }
 
@@ -155,7 +186,7 @@ func (h History) timeline(today dates.Date) (t timeline) {
 var rows = []register.Usage{register.Daily, register.Weekly, register.Rare}
 var columns = []Protection{"none", "lacquer", "clear tape"}
 
-// apart joins spans that overlap.
+// apart joins spans that overlap or meet.
 func apart(all []Span) (out []span) {
 	for _, s := range all {
 		if s.First <= s.Last {
@@ -185,15 +216,15 @@ func (t timeline) between(from, until int) (s spent) {
 			b = t.terms[i+1].from
 		}
 		a, b = max(a, from), min(b, until)
-		s[r.use][r.cover] += float64(max(0, min(b, t.covered)-a))
-		s[inUse][r.cover] += float64(t.daysOut(max(a, t.covered), b))
+		s[r.use][r.cover] += float64(max(0, b-a) - daysIn(t.covered, a, b))
+		s[inUse][r.cover] += float64(daysIn(t.out, a, b))
 	}
 	return s
 }
 
-func (t timeline) daysOut(from, until int) (n int) {
-	first, _ := slices.BinarySearchFunc(t.out, from, func(s span, day int) int { return cmp.Compare(s.end, day+1) })
-	for _, s := range t.out[first:] {
+func daysIn(all []span, from, until int) (n int) {
+	first, _ := slices.BinarySearchFunc(all, from, func(s span, day int) int { return cmp.Compare(s.end, day+1) })
+	for _, s := range all[first:] {
 		if s.first >= until {
 			break
 		}

@@ -175,20 +175,22 @@ func TestForecastThroughTerms(t *testing.T) {
 // What custody knows takes the place of a usage.
 func TestDaysInUse(t *testing.T) {
 	h := printed(look("2026-01-01", 4), look("2026-03-02", 3)) // 60 days
+	on := func(since dates.Date) []Span { return []Span{{since, "2027-01-01"}} }
 	for name, c := range map[string]struct {
 		use   InUse
 		terms []Stretch
 		want  float64
 	}{
 		"never covered":         {InUse{Spans: []Span{{"2026-01-01", "2026-01-09"}}}, h.Terms, 60},
-		"covered, never out":    {InUse{Since: "2025-01-01"}, h.Terms, 0},
-		"out twice on a day":    {InUse{"2025-01-01", []Span{{"2026-01-10", "2026-01-12"}, {"2026-01-12", "2026-01-12"}}}, h.Terms, 3},
-		"within one another":    {InUse{"2025-01-01", []Span{{"2026-01-12", "2026-01-12"}, {"2026-01-10", "2026-01-20"}, {"2026-01-11", "2026-01-13"}}}, h.Terms, 11},
-		"ended before it began": {InUse{"2025-01-01", []Span{{"2026-01-20", "2026-01-10"}, {"2026-01-22", "2026-01-22"}}}, h.Terms, 1},
-		"over both ends":        {InUse{"2025-01-01", []Span{{"2025-12-01", "2026-01-01"}, {"2026-03-01", "2026-04-01"}}}, h.Terms, 2},
-		"covered from later":    {InUse{"2026-01-31", []Span{{"2026-02-05", "2026-02-05"}}}, h.Terms, 31},
-		"usage as it was":       {InUse{"2026-01-31", []Span{{"2026-02-05", "2026-02-05"}}}, []Stretch{{"2026-01-01", "none", register.Weekly}}, 7},
-		"taped while out":       {InUse{"2025-01-01", []Span{{"2026-01-10", "2026-01-21"}}}, []Stretch{{"2026-01-01", "none", register.Daily}, {"2026-01-16", "clear tape", register.Daily}}, 7},
+		"covered, never out":    {InUse{Covered: on("2025-01-01")}, h.Terms, 0},
+		"out twice on a day":    {InUse{[]Span{{"2026-01-10", "2026-01-12"}, {"2026-01-12", "2026-01-12"}}, on("2025-01-01")}, h.Terms, 3},
+		"within one another":    {InUse{[]Span{{"2026-01-12", "2026-01-12"}, {"2026-01-10", "2026-01-20"}, {"2026-01-11", "2026-01-13"}}, on("2025-01-01")}, h.Terms, 11},
+		"ended before it began": {InUse{[]Span{{"2026-01-20", "2026-01-10"}, {"2026-01-22", "2026-01-22"}}, on("2025-01-01")}, h.Terms, 1},
+		"over both ends":        {InUse{[]Span{{"2025-12-01", "2026-01-01"}, {"2026-03-01", "2026-04-01"}}, on("2025-01-01")}, h.Terms, 2},
+		"covered from later":    {InUse{[]Span{{"2026-02-05", "2026-02-05"}}, on("2026-01-31")}, h.Terms, 31},
+		"usage as it was":       {InUse{[]Span{{"2026-02-05", "2026-02-05"}}, on("2026-01-31")}, []Stretch{{"2026-01-01", "none", register.Weekly}}, 7},
+		"taped while out":       {InUse{[]Span{{"2026-01-10", "2026-01-21"}}, on("2025-01-01")}, []Stretch{{"2026-01-01", "none", register.Daily}, {"2026-01-16", "clear tape", register.Daily}}, 7},
+		"out while not covered": {InUse{Spans: []Span{{"2026-01-01", "2026-01-10"}}}, []Stretch{{"2026-01-01", "none", register.Weekly}}, 10 + 50*0.2},
 		"before any term":       {InUse{}, []Stretch{{"2026-02-01", "none", register.Weekly}}, 12},
 		"usage not recorded":    {InUse{}, []Stretch{{"2026-01-01", "none", ""}}, 60},
 		"nothing is recorded":   {InUse{}, nil, 60},
@@ -199,6 +201,42 @@ func TestDaysInUse(t *testing.T) {
 		if taken := len(c.terms) == 0 || c.terms[0].Usage == ""; f.UseTaken != taken {
 			t.Errorf("%s: usage assumed is %t", name, f.UseTaken)
 		}
+	}
+}
+
+// Days without use are known only where takes come regularly: expected days by hand.
+func TestCovered(t *testing.T) {
+	out := func(days ...dates.Date) (all []Span) {
+		for _, d := range days {
+			all = append(all, Span{d, d})
+		}
+		return all
+	}
+	for name, c := range map[string]struct{ takes, want []Span }{
+		"never taken":            {},
+		"taken once":             {out("2026-02-01"), nil},
+		"taken once, yesterday":  {out("2026-03-01"), nil},
+		"twice on a day":         {out("2026-02-01", "2026-02-01"), nil},
+		"14 days later":          {out("2026-01-15", "2026-01-01"), []Span{{"2026-01-01", "2026-01-15"}}},
+		"15 days later":          {out("2026-01-01", "2026-01-16"), nil},
+		"up to today":            {out("2026-02-10", "2026-02-16"), []Span{{"2026-02-10", "2026-03-02"}}},
+		"no more since":          {out("2026-02-10", "2026-02-15"), []Span{{"2026-02-10", "2026-02-15"}}},
+		"two runs, one between":  {out("2026-01-01", "2026-01-05", "2026-01-25", "2026-02-20", "2026-02-21"), []Span{{"2026-01-01", "2026-01-05"}, {"2026-02-20", "2026-03-02"}}},
+		"kept out for some days": {[]Span{{"2026-01-01", "2026-01-03"}}, []Span{{"2026-01-01", "2026-01-03"}}},
+		"out still":              {[]Span{{"2026-02-20", "2026-03-02"}}, []Span{{"2026-02-20", "2026-03-02"}}},
+	} {
+		if got := Covered(c.takes, "2026-03-02"); !slices.Equal(got, c.want) {
+			t.Errorf("%s: %v, want %v", name, got, c.want)
+		}
+	}
+	// One scan says nothing of the 300 days since: the marking is to be seen to, as it
+	// would be had nobody scanned at all.
+	h := printed(look("2026-02-02", 3))
+	never := h.Forecast(AssumedPrior(), "2026-11-29")
+	h.InUse.Spans = out("2026-02-01")
+	h.InUse.Covered = Covered(h.InUse.Spans, "2026-11-29")
+	if once := h.Forecast(AssumedPrior(), "2026-11-29"); !once.Protect || *once.Unreadable != *never.Unreadable || *once.Unreadable < 0.9 {
+		t.Errorf("scanned once: %v, never: %v", *once.Unreadable, *never.Unreadable)
 	}
 }
 

@@ -239,7 +239,8 @@ func TestFactorsAreLearned(t *testing.T) {
 // What was under tape for a part, or in two uses, is on no side; what custody counted is
 // daily use, and says nothing of usages.
 func TestSides(t *testing.T) {
-	ten := InUse{Since: start, Spans: []Span{{start, start.AddDays(9)}}}
+	always := []Span{{start, start.AddDays(3650)}}
+	ten := InUse{Covered: always, Spans: []Span{{start, start.AddDays(9)}}}
 	taping, weekend := Stretch{start.AddDays(50), "clear tape", register.Daily}, Stretch{start.AddDays(50), "none", register.Weekly}
 	for name, c := range map[string]struct {
 		first    Stretch
@@ -256,7 +257,7 @@ func TestSides(t *testing.T) {
 		"taped halfway":           {first: Stretch{start, "none", register.Daily}, then: []Stretch{taping}, cover: -1, use: -1},
 		"weekly from halfway":     {first: Stretch{start, "none", register.Daily}, then: []Stretch{weekend}, cover: -1, use: -1},
 		"lacquered, ten days out": {first: Stretch{start, "lacquer", register.Weekly}, inUse: ten, cover: lacquered, use: -1, exposure: 10},
-		"never out":               {first: Stretch{start, "lacquer", register.Weekly}, inUse: InUse{Since: start}, cover: -1, use: -1},
+		"never out":               {first: Stretch{start, "lacquer", register.Weekly}, inUse: InUse{Covered: always}, cover: -1, use: -1},
 	} {
 		h := worn("a", 2, 100, "none", register.Daily)
 		h.Terms, h.InUse = append([]Stretch{c.first}, c.then...), c.inUse

@@ -34,7 +34,7 @@ func anyHistory(t *rapid.T) History {
 		h.New = on("new")
 	}
 	if rapid.Bool().Draw(t, "custody") {
-		h.InUse.Since = on("since")
+		h.InUse.Covered = []Span{{on("since"), on("covered until")}}
 		for range rapid.IntRange(0, 5).Draw(t, "spans") {
 			first := on("first")
 			h.InUse.Spans = append(h.InUse.Spans, Span{first, first.AddDays(rapid.IntRange(0, 90).Draw(t, "days"))})
