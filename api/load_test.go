@@ -222,7 +222,7 @@ func TestSlowClientsKeepNobodyOut(t *testing.T) {
 		fmt.Fprintf(conn, "PUT /api/v1/evidence/%064x HTTP/1.1\r\nHost: shop\r\nAuthorization: Bearer %s\r\nContent-Type: image/png\r\nContent-Length: 100000\r\n\r\n\x89", i, secret)
 	}
 	turned := false
-	for range 200 {
+	for range 2000 {
 		status, h, err := c.report(tool.Number, "")
 		if turned = err == nil && status == http.StatusServiceUnavailable && h.Get("Retry-After") == retryCrowded; turned {
 			break

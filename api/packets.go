@@ -26,7 +26,7 @@ func (s *service) packetRoutes() []route {
 		{method: http.MethodGet, path: Prefix + "/packets/:id", query: []string{"changed", "max_part"}, handle: s.packet},
 		{method: http.MethodGet, path: Prefix + "/packets/:id/files/:name", query: []string{"max_part"}, offers: kinds, handle: s.packetFile},
 		{method: http.MethodGet, path: Prefix + "/elsewhere", handle: s.elsewhere},
-		{method: http.MethodPost, path: Prefix + "/elsewhere", offers: []string{evidence.TypeZIP}, handle: s.keepElsewhere},
+		{method: http.MethodPost, path: Prefix + "/elsewhere", query: []string{"add"}, offers: []string{evidence.TypeZIP}, handle: s.keepElsewhere},
 	}
 }
 

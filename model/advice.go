@@ -66,7 +66,10 @@ func (d *directory) lastLook(t register.Tool, marks []markings.Marking) (last *m
 	}
 	checks, err := d.Checks(t.ID)
 	for i, c := range checks {
-		if c.Marking == now.ID && c.Withdrawn == 0 && c.Grade != nil {
+		if c.Marking != now.ID || c.Withdrawn != 0 || c.Grade == nil {
+			continue
+		}
+		if last == nil || c.On.After(last.On) || c.On == last.On && *c.Grade <= *last.Grade { // of one day the worst, as the forecast takes it
 			last = &checks[i]
 		}
 	}

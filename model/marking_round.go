@@ -51,11 +51,11 @@ type round struct {
 	rows  []markings.Row
 	other []markings.Priced // the shop's tools of which no marking is on record
 	ranks map[string]int    // by marking, 1 first
-	seeds map[string]seed
+	kept  map[string]keptMarking
 }
 
-// seed is a marking that may be on the round.
-type seed struct {
+// keptMarking is a marking that may be on the round.
+type keptMarking struct {
 	tool     register.Tool
 	mark     markings.Marking
 	forecast MarkingForecast
@@ -63,26 +63,22 @@ type seed struct {
 }
 
 // after is where in the round a page begins: behind the last row of the page before,
-// or, where that was looked at meanwhile and is gone, where it stood.
+// or, where that was looked at meanwhile and is gone, from the beginning: others before it
+// may be gone too, and none is to be passed over.
 func (r *round) after(cur cursor) (int, error) {
 	if cur.Key == "" {
 		return 0, nil
 	}
-	at := slices.IndexFunc(r.rows, func(one markings.Row) bool { return one.Marking == cur.ID })
-	if at >= 0 {
-		return at + 1, nil
-	}
-	n, err := strconv.Atoi(cur.Key)
-	if err != nil || n < 1 {
+	if n, err := strconv.Atoi(cur.Key); err != nil || n < 1 {
 		return 0, badCursor()
 	}
-	return min(n-1, len(r.rows)), nil
+	return slices.IndexFunc(r.rows, func(one markings.Row) bool { return one.Marking == cur.ID }) + 1, nil
 }
 
 // round reckons the round over all tools that are here. What tools cost and which papers
 // prove them counts as far as the asker may see it.
 func (d *directory) round(ctx context.Context, by By) (*round, error) {
-	r := &round{directory: d, ranks: map[string]int{}, seeds: map[string]seed{}}
+	r := &round{directory: d, ranks: map[string]int{}, kept: map[string]keptMarking{}}
 	v, err := d.valuer(by, WorthQuery{})
 	if err != nil {
 		return nil, err
@@ -195,21 +191,21 @@ func (d *directory) roundLessons(here []*wear) (*markings.Lessons, error) {
 // reckon adds how a marking wears.
 func (r *round) reckon(w *wear, t register.Tool, c *markings.Candidate, lessons *markings.Lessons, bought bool) {
 	m, _ := markings.Current(w.markings[t.ID])
-	s := seed{tool: t, mark: m}
+	s := keptMarking{tool: t, mark: m}
 	s.forecast, c.Forecast = w.forecast(t, m, lessons, bought)
 	for _, one := range w.checks[m.ID] {
 		if one.Withdrawn == 0 && one.On >= s.last.On {
 			s.last = one
 		}
 	}
-	r.seeds[m.ID] = s
+	r.kept[m.ID] = s
 }
 
 // named puts rows into names.
 func (r *round) named(rows []markings.Row) ([]RoundRow, error) {
 	some := make([]register.Tool, len(rows))
 	for i, row := range rows {
-		some[i] = r.seeds[row.Marking].tool
+		some[i] = r.kept[row.Marking].tool
 	}
 	tools, err := r.directory.rows(some)
 	if err != nil {
@@ -223,7 +219,7 @@ func (r *round) named(rows []markings.Row) ([]RoundRow, error) {
 	}
 	out := make([]RoundRow, len(rows))
 	for i, row := range rows {
-		s := r.seeds[row.Marking]
+		s := r.kept[row.Marking]
 		kept := markings.Kept{Method: row.Method, Protection: s.mark.Protection, TakesLabel: takes[row.Kind], PlatePhoto: row.PlatePhoto,
 			OwnersNumber: row.OwnersNumber, Forecast: row.Candidate.Forecast}
 		out[i] = RoundRow{ToolRow: tools[i], Marking: s.mark, Rank: r.ranks[row.Marking], Forecast: s.forecast, LastLook: s.last.On, LastRead: s.last.Read,

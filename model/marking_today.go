@@ -115,7 +115,7 @@ func (s *Shop) walk(ctx context.Context, by By) (v RoundToday, walk []walked, er
 		}
 		walk = make([]walked, len(r.rows))
 		for i, row := range r.rows {
-			one := r.seeds[row.Marking]
+			one := r.kept[row.Marking]
 			walk[i] = walked{one.tool.Number, one.last.On == r.view.Today}
 		}
 		v.All = len(r.rows)

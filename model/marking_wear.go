@@ -90,7 +90,7 @@ func (w *wear) readUse(d *directory, ids []string) error {
 func (w *wear) history(t register.Tool, m markings.Marking) markings.History {
 	recorded, all := m.Since.Day(w.loc), w.markings[t.ID]
 	h := markings.History{Tool: t.ID, Kind: t.Kind, Method: m.Method, Checks: w.checks[m.ID], InUse: w.inUse[t.ID],
-		New: markings.NewOn(m, all, recorded, t.Bought)}
+		New: markings.NewOn(m, all, t.Bought)}
 	begins := markings.Begins(m, recorded, t.Bought, h.Checks)
 	h.Terms = markings.Stretches(m, t.Usage, begins, w.terms[m.ID])
 	return h

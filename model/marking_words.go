@@ -23,7 +23,7 @@ var markingAdvice = map[markings.Advice]string{
 	markings.AdvicePhotoFirst:     "Photograph it before any cleaning: brake cleaner takes print off.",
 	markings.AdviceMatch:          "A character is lost. What is left may still say which tool it is: pawl match READING. A guess never becomes a serial.",
 	markings.AdviceTape:           "Put clear tape over the clean, dry marking, after the photo, and record it: pawl marking NUMBER --protection \"clear tape\"",
-	markings.AdviceOwnersNumber:   "Give it a permanent number of its owner's, of a sort that a police register accepts: pawl marking NUMBER --owners-number … --method engraved --where …",
+	markings.AdviceOwnersNumber:   "Give it a permanent number of its owner's, of a sort that a police register accepts: pawl marking NUMBER --owners-number … --method … --where …",
 	markings.AdviceNeverEngrave:   "Never engrave, file, etch or heat-mark a part that measures, insulates, carries load or pressure, or a battery; ask whether marking ends a warranty.",
 	markings.AdviceNeverMark:      "Never label, tape or mark this kind of thing: its bag or box takes the label and the number.",
 	markings.AdviceNeverRecut:     "Never re-cut, restamp or alter the maker's serial: an owner's number goes beside it.",

@@ -215,7 +215,7 @@ func TestChangeMarking(t *testing.T) {
 			{register.MarkingEntry{Method: "printed", Where: "under the grip"}, "printed  under the grip 1"},
 			{register.MarkingEntry{Protection: "clear tape"}, "printed clear tape under the grip 2"},
 			{register.MarkingEntry{Method: "printed", Where: "left side"}, "printed clear tape left side 3"},
-			{register.MarkingEntry{Method: "engraved"}, "printed clear tape left side 3, engraved   1"},
+			{register.MarkingEntry{Method: "engraved"}, "printed clear tape left side 4, engraved   1"}, // the first has ended,
 		}
 		for _, s := range steps {
 			if _, err := g.ChangeTool(ctx, g.boss, n, 1, register.Change{Marking: &s.entry}); err != nil {

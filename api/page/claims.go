@@ -67,6 +67,9 @@ func (p *Pages) claimData(a *Ask) (d claimData, is url.Values, err error) {
 			d.Taken = append(d.Taken, Option{Value: f.ID, Label: string(f.On) + " " + f.What, Chosen: a.Value("fact") == f.ID})
 		}
 	}
+	if len(d.Taken) > 0 { // none is chosen beforehand: a fact that was taken back stays so
+		d.Taken = slices.Insert(d.Taken, 0, Option{Label: p.say(a, "claim.choose-first")})
+	}
 	return d, url.Values{"rev": {strconv.FormatInt(d.Rev, 10)}, "insured": {d.Insured}, "contact": {d.Contact}, "policy_number": {d.PolicyNumber}, "claim_number": {d.ClaimNumber},
 		"adjuster": {d.Adjuster}, "adjuster_at": {d.AdjusterAt}, "other_insurance": {d.OtherInsurance}, "proof_due": {string(d.ProofDue)}, "suit_due": {string(d.SuitDue)},
 		"holdback_due": {string(d.HoldbackDue)}, "answer_due": {string(d.AnswerDue)}}, nil
@@ -110,7 +113,7 @@ func (p *Pages) addClaimFact(a *Ask) (Reply, error) {
 }
 
 func (p *Pages) withdrawClaimFact(a *Ask) (Reply, error) {
-	if a.Value("fact") == "" { // none is chosen beforehand: a fact that was taken back stays so
+	if a.Value("fact") == "" {
 		return p.claimDone(a, fault.At("#/fact", "%s", p.say(a, "claim.choose-fact")), "")
 	}
 	_, err := p.shop.WithdrawFact(a.R.Context(), a.By, a.Param("id"), a.Value("fact"), a.Value("mistake"))

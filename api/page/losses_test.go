@@ -65,7 +65,8 @@ func (b *bay) warrantyOnAPhone(t *testing.T, box string) {
 	claim := form.press("Open a claim", "about=warranty", "fault=leaks oil").with(200).says("Warranty claim: jack", "leaks oil", "Whether the warranty runs still is UNKNOWN.")
 	claim = claim.press("Keep what happened", "on=2026-11-24", "what=seller called").with(200).says("seller called")
 	claim.press("Take it back", "mistake=they did not").with(422).says("choose what was entered by mistake") // none is chosen beforehand
-	fact := "fact=" + nodeAttr(claim.all("input", func(n *html.Node) bool { return nodeAttr(n, "name") == "fact" })[0], "value")
+	told := claim.all("option", func(n *html.Node) bool { return nodeAttr(n.Parent, "name") == "fact" && nodeAttr(n, "value") != "" })
+	fact := "fact=" + nodeAttr(told[0], "value")
 	claim.press("Take it back", fact, "mistake=").with(422).says("say why it is withdrawn")
 	b.boss.open(claim.path).press("Take it back", fact, "mistake=they did not").with(200).says("It is withdrawn, and stays in the list with why.", "WITHDRAWN", "seller called", "they did not").
 		without("Take one back that was entered by mistake")

@@ -259,7 +259,7 @@ func (f Facts) marking() (Row, bool) {
 // history is the marking with its terms as they follow from one another.
 func (f Facts) history(m markings.Marking) markings.History {
 	recorded := m.Since.Day(f.Zone)
-	h := markings.History{Tool: f.Tool.ID, Kind: f.Tool.Kind, Method: m.Method, New: markings.NewOn(m, f.Markings, recorded, f.Tool.Bought)}
+	h := markings.History{Tool: f.Tool.ID, Kind: f.Tool.Kind, Method: m.Method, New: markings.NewOn(m, f.Markings, f.Tool.Bought)}
 	for _, c := range f.Looks {
 		if c.Marking == m.ID {
 			h.Checks = append(h.Checks, c)

@@ -20,7 +20,8 @@ type Stretch struct {
 // first beginning on the day from which anything is known of it. The first term says how
 // it was from the start, a later one only what changed; withdrawn ones say nothing. Where
 // there is none, it always was as the marking and the tool have it now. Of several terms
-// of one day the one entered last counts.
+// of one day the one entered last counts. What is first said of the usage holds for the
+// days before it too: nobody said otherwise of them.
 func Stretches(m Marking, usage register.Usage, begins dates.Date, terms []Term) []Stretch {
 	stand := InForce(slices.DeleteFunc(slices.Clone(terms), func(t Term) bool { return t.Marking != m.ID }))
 	if len(stand) == 0 {
@@ -35,6 +36,10 @@ func Stretches(m Marking, usage register.Usage, begins dates.Date, terms []Term)
 			continue
 		}
 		out = append(out, next)
+	}
+	stated := slices.IndexFunc(out, func(s Stretch) bool { return s.Usage != "" })
+	for i := range max(stated, 0) { // to say for the first time how a tool is used changes nothing of its use
+		out[i].Usage = out[stated].Usage
 	}
 	return out
 }
@@ -87,14 +92,14 @@ func Begins(m Marking, recorded, bought dates.Date, checks []Check) dates.Date {
 // NewOn is the day on which a marking was new: that on which it was made, or the tool's
 // purchase where it is the first that shows the maker's serial. Empty where nobody knows.
 // all are the tool's markings, oldest first.
-func NewOn(m Marking, all []Marking, recorded, bought dates.Date) dates.Date {
+func NewOn(m Marking, all []Marking, bought dates.Date) dates.Date {
 	if m.Marked != "" {
 		return m.Marked
 	}
 	first := slices.IndexFunc(all, func(o Marking) bool { return o.Shows == m.Shows })
 	switch {
-	case first >= 0 && all[first].ID != m.ID: // the tool was marked anew
-		return recorded
+	case first >= 0 && all[first].ID != m.ID: // how it is marked was recorded otherwise, which wears nothing back
+		return ""
 	case m.Shows == "":
 		return bought
 	}
