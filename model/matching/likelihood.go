@@ -24,15 +24,6 @@ func (m Model) ask(r Reading) *asked {
 	return a
 }
 
-// backwards is the same reading from right to left.
-func (r Reading) backwards() Reading {
-	out := Reading{Cells: make([]Cell, len(r.Cells))}
-	for i, c := range r.Cells {
-		out.Cells[len(r.Cells)-1-i] = c
-	}
-	return out
-}
-
 // table holds F by characters of the serial and cells of the reading: F[j][i] is
 // the likelihood that the first i cells are a reading of the first j characters.
 type table struct {
