@@ -245,18 +245,9 @@ func (in *quoting) plan(rx *store.Rx) error {
 			continue // said already
 		}
 		tool, there := here[given[string(t.Number)].Tool]
-		gone, err := goneAndNotOfLoss(rx, tool)
+		detail, err := in.refused(rx, d, tool, there)
 		if err != nil {
 			return err
-		}
-		detail := ""
-		switch {
-		case !there:
-			detail = "there is no tool of this number here"
-		case gone:
-			detail = "the tool is gone: " + tool.GoneWhy
-		case !people.May(in.by.Actor, people.SeeMoney, d.object(tool)) || !people.May(in.by.Actor, people.EditTool, d.object(tool)):
-			detail = "its price is not yours to enter; its owner does, or shares it"
 		}
 		if detail != "" {
 			bad = append(bad, fault.Field{Pointer: fmt.Sprintf("#/rows/%d/number", t.Row), Row: t.Row, Column: "number", Value: t.Number.String(), Code: "number", Detail: detail})
@@ -265,6 +256,25 @@ func (in *quoting) plan(rx *store.Rx) error {
 		in.one(t, tool.ID, known)
 	}
 	return rowsFault(bad, in.report.Rows)
+}
+
+// refused says why no quote of a tool is taken; empty: it is.
+func (in *quoting) refused(rx *store.Rx, d *directory, tool register.Tool, there bool) (string, error) {
+	if !there {
+		return "there is no tool of this number here", nil
+	}
+	gone, err := goneAndNotOfLoss(rx, tool)
+	if err != nil {
+		return "", err
+	}
+	o := d.object(tool)
+	switch {
+	case gone:
+		return "the tool is gone: " + tool.GoneWhy, nil
+	case !people.May(in.by.Actor, people.SeeMoney, o) || !people.May(in.by.Actor, people.EditTool, o):
+		return "its price is not yours to enter; its owner does, or shares it", nil
+	}
+	return "", nil
 }
 
 // one adds a quote unless the very same is on record or in the file before.

@@ -149,16 +149,8 @@ func sentence(lang words.Language, line model.LineView) string {
 		return l.look() + l.takenBack()
 	case "evidence":
 		return l.evidence()
-	case "quote":
-		if l.get("basis") != "" {
-			return l.say("quote.market", l.money("amount"), l.get("source"), l.get("dated"))
-		}
-		return l.say("quote", l.money("amount"), l.get("source"), l.get("dated"))
-	case "condition":
-		if l.After["ended"] != nil {
-			return l.say("judged.ended")
-		}
-		return l.say("judged", l.get("share"), l.get("reason"))
+	case "quote", "condition":
+		return l.worth()
 	case "label":
 		return l.say("label", l.get("number"), l.get("why"))
 	case "requirement":
@@ -187,6 +179,19 @@ func sentence(lang words.Language, line model.LineView) string {
 		return l.claimed()
 	}
 	return l.say("unknown", l.Verb, l.Noun)
+}
+
+// worth tells of a price and of a condition that was judged.
+func (l told) worth() string {
+	switch {
+	case l.Noun == "quote" && l.get("basis") != "":
+		return l.say("quote.market", l.money("amount"), l.get("source"), l.get("dated"))
+	case l.Noun == "quote":
+		return l.say("quote", l.money("amount"), l.get("source"), l.get("dated"))
+	case l.After["ended"] != nil:
+		return l.say("judged.ended")
+	}
+	return l.say("judged", l.get("share"), l.get("reason"))
 }
 
 func (l told) tool() string {
