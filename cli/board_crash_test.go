@@ -103,11 +103,10 @@ func (b *aBoard) scan(line string) {
 // were scanned, each once and in order.
 func TestBoardAndAServerThatDies(t *testing.T) {
 	t.Parallel()
-	pawl := program(t, "")
-	tools := size(40, 490, 490)
-	data, token, numbers := shopFolder(t, pawl, tools)
+	tools := size(40, 150, 490)
+	data, token, numbers := shopFolder(t, itself, tools)
 	var people wire.People
-	if err := json.Unmarshal([]byte(run(t, nil, pawl, "--data", data, "people", "--json")), &people); err != nil {
+	if err := json.Unmarshal([]byte(run(t, nil, itself, "--data", data, "people", "--json")), &people); err != nil {
 		t.Fatal(err)
 	}
 	badge, address := people.People[0].Badge, freeAddress(t)
@@ -125,8 +124,8 @@ func TestBoardAndAServerThatDies(t *testing.T) {
 		}
 		scans = append(scans, "http://"+address+"/t/"+n)
 	}
-	s := serveAt(t, address, data, pawl)
-	b := startBoard(t, pawl, s.url, token)
+	s := serveAt(t, address, data, itself)
+	b := startBoard(t, itself, s.url, token)
 	killed := 0
 	for i, line := range scans {
 		switch i {
@@ -136,7 +135,7 @@ func TestBoardAndAServerThatDies(t *testing.T) {
 			killed++
 		case len(scans)/4 + len(scans)/10, 2*len(scans)/3 + len(scans)/10:
 			s.kill(t)
-			s = serveAt(t, address, data, pawl)
+			s = serveAt(t, address, data, itself)
 		}
 		b.scan(line)
 	}
@@ -157,7 +156,7 @@ func TestBoardAndAServerThatDies(t *testing.T) {
 		t.Errorf("%d acts were told, want %d; %d waited", len(b.acts), 2*tools, b.kept)
 	}
 	s.stop(t)
-	run(t, nil, pawl, "--data", data, "verify")
+	run(t, nil, itself, "--data", data, "verify")
 	t.Logf("%d scans, %d acts, the server killed %d times, %d acts waited", len(scans), len(b.acts), killed, b.kept)
 }
 

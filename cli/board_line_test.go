@@ -148,7 +148,6 @@ func (b *lineBoard) steps(all string) {
 // wherever it is now, also of the board that ran before.
 func TestBoardAtABadLine(t *testing.T) {
 	t.Parallel()
-	pawl := program(t, "")
 	cases := []struct{ name, steps, want string }{
 		{"the badge of B is scanned while A's was open", "A=Tech A takes|cut|B=cannot be asked|works|T=TAKEN:", "out Tech B"},
 		{"and its answer is lost", "A=Tech A takes|deaf|B=cannot be asked|works|T=TAKEN:", "out Tech B"},
@@ -166,17 +165,17 @@ func TestBoardAtABadLine(t *testing.T) {
 		{"no undo of what somebody did since", "A=Tech A takes|T=TAKEN:|again|elsewhere|undo=changed hands since", "in place"},
 		{"no undo of what was refused when it was sent", "A=Tech A takes|2=TAKEN:|cut|T=Kept|theirs|works|sent=is with Tech B|undo=nothing to undo", "out Tech B"},
 	}
-	data, token, numbers := shopFolder(t, pawl, 2*len(cases))
-	run(t, nil, pawl, "--data", data, "people", "add", "Tech B", "--role", "technician")
+	data, token, numbers := shopFolder(t, itself, 2*len(cases))
+	run(t, nil, itself, "--data", data, "people", "add", "Tech B", "--role", "technician")
 	var people wire.People
-	if err := json.Unmarshal([]byte(run(t, nil, pawl, "--data", data, "people", "--json")), &people); err != nil {
+	if err := json.Unmarshal([]byte(run(t, nil, itself, "--data", data, "people", "--json")), &people); err != nil {
 		t.Fatal(err)
 	}
 	badges := map[string]string{}
 	for _, p := range people.People {
 		badges[p.Name] = p.Badge
 	}
-	s := serveAt(t, freeAddress(t), data, pawl)
+	s := serveAt(t, freeAddress(t), data, itself)
 	secret := filepath.Join(t.TempDir(), "board.token")
 	if err := os.WriteFile(secret, []byte(token), 0o600); err != nil {
 		t.Fatal(err)
@@ -188,7 +187,7 @@ func TestBoardAtABadLine(t *testing.T) {
 			t.Run(strings.ReplaceAll(c.name, " ", "-"), func(t *testing.T) {
 				t.Parallel()
 				at, state := badLine(t, s.url)
-				b := &lineBoard{t: t, state: state, home: t.TempDir(), argv: []string{pawl, "--server", at, "--token-file", secret, "board", "--json", "--wait", "1ms"},
+				b := &lineBoard{t: t, state: state, home: t.TempDir(), argv: []string{itself, "--server", at, "--token-file", secret, "board", "--json", "--wait", "1ms"},
 					codes: map[string]string{"A": badges["Tech A"], "B": badges["Tech B"], "T": "T/" + strings.ReplaceAll(tool, "-", ""), "2": "T/" + strings.ReplaceAll(second, "-", "")}}
 				b.elsewhere = func() {
 					mustAct(t, tool, func() error { _, err := shop.Return(t.Context(), tool, wire.Return{}); return err })
@@ -216,7 +215,7 @@ func TestBoardAtABadLine(t *testing.T) {
 		}
 	})
 	s.stop(t)
-	run(t, nil, pawl, "--data", data, "verify")
+	run(t, nil, itself, "--data", data, "verify")
 }
 
 func mustAct(t *testing.T, what string, act func() error) {

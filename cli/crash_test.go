@@ -62,24 +62,23 @@ func (w *worker) again(ctx context.Context, c *client.Client, i int) error {
 // again, and at the end the history of each tool is exactly its worker's acts.
 func TestKilledUnderLoad(t *testing.T) {
 	t.Parallel()
-	pawl := program(t, "")
-	data, token, numbers := shopFolder(t, pawl, 8)
+	data, token, numbers := shopFolder(t, itself, 8)
 	workers := make([]*worker, len(numbers))
 	for i, n := range numbers {
 		workers[i] = &worker{tool: n}
 	}
 	rng := rand.New(rand.NewPCG(1, 2))
-	rounds := size(5, 50, 1000)
+	rounds := size(5, 20, 1000)
 	for round := range rounds {
-		s := serve(t, data, pawl)
+		s := serve(t, data, itself)
 		killAfter(t, s, token, workers, int64(20+rng.IntN(100)))
-		afterKill(t, data, pawl, token, workers, round)
+		afterKill(t, data, itself, token, workers, round)
 	}
-	run(t, nil, pawl, "--data", data, "verify")
+	run(t, nil, itself, "--data", data, "verify")
 	acts := 0
 	for _, w := range workers {
 		acts += w.acts
-		checkHistory(t, data, pawl, token, w)
+		checkHistory(t, data, itself, token, w)
 	}
 	t.Logf("%d rounds, %d acts answered, none lost or doubled", rounds, acts)
 }
@@ -159,10 +158,9 @@ func checkHistory(t *testing.T, data, pawl, token string, w *worker) {
 // locked, and the second finishes although the first never pauses.
 func TestTwoProcessesWrite(t *testing.T) {
 	t.Parallel()
-	pawl := program(t, "")
 	const own = 50
-	data, token, numbers := shopFolder(t, pawl, 64+own)
-	s := serve(t, data, pawl)
+	data, token, numbers := shopFolder(t, itself, 64+own)
+	s := serve(t, data, itself)
 	ctx, cancel := context.WithCancel(t.Context())
 	var all sync.WaitGroup
 	var beside atomic.Int64
@@ -179,13 +177,13 @@ func TestTwoProcessesWrite(t *testing.T) {
 		})
 	}
 	writes := 0
-	for target := size(200, 10_000, 10_000); writes < target; writes += 2 * own {
-		run(t, lines(numbers[:own]), pawl, "--data", data, "take", "-", "--to", "Tech A")
-		run(t, lines(numbers[:own]), pawl, "--data", data, "return", "-")
+	for target := size(200, 1_000, 10_000); writes < target; writes += 2 * own {
+		run(t, lines(numbers[:own]), itself, "--data", data, "take", "-", "--to", "Tech A")
+		run(t, lines(numbers[:own]), itself, "--data", data, "return", "-")
 	}
 	cancel()
 	all.Wait()
 	s.stop(t)
-	run(t, nil, pawl, "--data", data, "verify")
+	run(t, nil, itself, "--data", data, "verify")
 	t.Logf("%d writes by the second process beside %d by 64 callers of the server", writes, beside.Load())
 }

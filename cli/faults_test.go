@@ -19,9 +19,6 @@ import (
 	"pawl/model/people"
 )
 
-// The command that the scripts run is the program too, and is not built again.
-const itself = "pawl"
-
 // coreAct is something that must be there whole when it was said to be done, and else
 // there whole or not at all.
 type coreAct struct {

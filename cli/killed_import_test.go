@@ -116,7 +116,7 @@ func TestKilledImportOfPhotos(t *testing.T) {
 	n, rounds := 3, 3
 	switch os.Getenv("PAWL_SIZE") {
 	case "ci":
-		n, rounds = 10, 15
+		n, rounds = 5, 6
 	case "full":
 		n, rounds = 40, 60
 	}

@@ -29,7 +29,11 @@ func size(quick, ci, full int) int {
 	return quick
 }
 
-// program builds the real command once; ldflags builds one that is wrong on
+// itself is the command that the scripts run: this test program, which need not be built
+// and linked once more.
+const itself = "pawl"
+
+// program builds the real command; ldflags builds one that is wrong on
 // purpose.
 func program(t *testing.T, ldflags string) string {
 	t.Helper()

@@ -168,7 +168,9 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 func interrupt(ts *testscript.TestScript, neg bool, args []string) {
 	onlyPlain(ts, neg, args, 2, 100)
 	command := exec.Command(filepath.Join(strings.Split(ts.Getenv("PATH"), string(os.PathListSeparator))[0], args[1]), args[2:]...)
-	command.Env = []string{"PAWL_DATA=" + ts.Getenv("PAWL_DATA"), scriptBase + "=" + ts.Getenv(scriptBase)}
+	for _, name := range []string{"PAWL_DATA", scriptBase, scriptLaid, scriptMade} {
+		command.Env = append(command.Env, name+"="+ts.Getenv(name))
+	}
 	command.Dir = ts.MkAbs(".")
 	stdin, err := command.StdinPipe()
 	ts.Check(err)

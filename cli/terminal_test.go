@@ -67,8 +67,7 @@ func (c *console) end(t *testing.T) int {
 // after all else the tool is still there.
 func TestPrompt(t *testing.T) {
 	t.Parallel()
-	pawl := program(t, "")
-	data, _, numbers := shopFolder(t, pawl, 8)
+	data, _, numbers := shopFolder(t, itself, 8)
 	for i, c := range []struct {
 		typed string
 		code  int
@@ -84,7 +83,7 @@ func TestPrompt(t *testing.T) {
 		{"\x03", 130, "pawl: interrupted"},   // Ctrl-C
 	} {
 		number := numbers[i]
-		at := atTerminal(t, pawl, "--data", data, "gone", number, "--why", "sold")
+		at := atTerminal(t, itself, "--data", data, "gone", number, "--why", "sold")
 		at.until(t, "Go on? [y/N] ")
 		if said := at.said.String(); !strings.Contains(said, number) || !strings.Contains(said, "ratchet") {
 			t.Errorf("it does not say what is to go: %q", said)
@@ -95,13 +94,13 @@ func TestPrompt(t *testing.T) {
 		if code := at.end(t); code != c.code || !strings.Contains(at.said.String(), c.says) {
 			t.Errorf("%q: exit %d, want %d\n%s", c.typed, code, c.code, at.said.String())
 		}
-		shown := run(t, nil, pawl, "--data", data, "show", number, "--json")
+		shown := run(t, nil, itself, "--data", data, "show", number, "--json")
 		if gone := strings.Contains(shown, `"gone_why":"sold"`); gone != (c.code == 0) {
 			t.Errorf("%q: gone %v\n%s", c.typed, gone, shown)
 		}
 	}
 	// Nobody is asked who said not to be.
-	at := atTerminal(t, pawl, "--data", data, "--no-input", "gone", numbers[7], "--why", "sold")
+	at := atTerminal(t, itself, "--data", data, "--no-input", "gone", numbers[7], "--why", "sold")
 	if code := at.end(t); code != 2 || strings.Contains(at.said.String(), "[y/N]") || !strings.Contains(at.said.String(), "--force") {
 		t.Errorf("--no-input: exit %d\n%s", code, at.said.String())
 	}
@@ -132,10 +131,9 @@ func photoFolder(t *testing.T, n int) string {
 // the Command Line Interface Guidelines have it ("Output").
 func TestProgress(t *testing.T) {
 	t.Parallel()
-	pawl := program(t, "")
 	data, folder := filepath.Join(t.TempDir(), "shop"), photoFolder(t, 6)
 	words := []string{"--data", data, "import", "photos", folder}
-	at := atTerminal(t, pawl, words...)
+	at := atTerminal(t, itself, words...)
 	if code := at.end(t); code != 0 {
 		t.Fatalf("exit %d\n%s", code, at.said.String())
 	}
@@ -143,16 +141,16 @@ func TestProgress(t *testing.T) {
 		t.Errorf("no progress: %q", said)
 	}
 	for what, more := range map[string][]string{"quiet": {"--quiet"}, "JSON": {"--json"}, "debug": {"--debug"}} {
-		at := atTerminal(t, pawl, append(more, words...)...)
+		at := atTerminal(t, itself, append(more, words...)...)
 		if code := at.end(t); code != 0 || strings.Contains(at.said.String(), "reading photos") {
 			t.Errorf("%s: exit %d\n%s", what, code, at.said.String())
 		}
 	}
-	piped := exec.Command(pawl, words...)
+	piped := exec.Command(itself, words...)
 	if said, err := piped.CombinedOutput(); err != nil || strings.Contains(string(said), "reading photos") || strings.Contains(string(said), "\r") {
 		t.Errorf("into a pipe: %v\n%s", err, said)
 	}
-	dumb := exec.Command(pawl, words...)
+	dumb := exec.Command(itself, words...)
 	dumb.Env = append(os.Environ(), "TERM=dumb")
 	tty, err := pty.Start(dumb)
 	if err != nil {

@@ -51,10 +51,9 @@ func unsynced(t *testing.T, trace string) (answers, early int) {
 	return answers, early
 }
 
-// traced runs takes and returns, one at a time, against a server under strace.
-func traced(t *testing.T, ldflags string, acts int) (answers, early int) {
+// traced runs takes and returns, one at a time, against a server of that program under strace.
+func traced(t *testing.T, pawl string, acts int) (answers, early int) {
 	t.Helper()
-	pawl := program(t, ldflags)
 	data, token, numbers := shopFolder(t, pawl, 1)
 	trace := filepath.Join(t.TempDir(), "trace")
 	s := serve(t, data, "strace", "-D", "-f", "-y", "-s", "40", "-e", "trace=pwrite64,fsync,fdatasync,write", "-o", trace, pawl)
@@ -83,11 +82,11 @@ func TestSyncBeforeAnswer(t *testing.T) {
 		t.Skip("strace is not installed: apt-get install strace")
 	}
 	const acts = 20
-	answers, early := traced(t, "", acts)
+	answers, early := traced(t, itself, acts)
 	if answers < acts || early > 0 {
 		t.Errorf("of %d answers to acts (want %d), %d went out before the log was synced (want none)", answers, acts, early)
 	}
-	answers, early = traced(t, "-X pawl/model/internal/store.synchronous=0", acts)
+	answers, early = traced(t, program(t, "-X pawl/model/internal/store.synchronous=0"), acts)
 	if answers < acts || early < acts {
 		t.Errorf("the build with synchronous=OFF was not found out: %d of %d answers seen as early", early, answers)
 	}

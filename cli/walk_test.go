@@ -184,11 +184,10 @@ func walkedShop(t *testing.T, n int) (data, folder string, numbers []string) {
 	return data, folder, sheet.Numbers
 }
 
-// 200 tools from 600 photos in one command, with no typing; 10 where it must be
+// 200 tools from 600 photos in one command, with no typing; fewer where it must be
 // quick.
 func TestManyToolsFromOneFolderOfPhotos(t *testing.T) {
-	n := map[string]int{"ci": 50, "full": 200}[os.Getenv("PAWL_SIZE")]
-	n = max(n, 10)
+	n := map[string]int{"": 6, "ci": 20, "full": 200}[os.Getenv("PAWL_SIZE")]
 	data, folder, numbers := walkedShop(t, n)
 	var got imported
 	pawl(t, data, &got, "import", "photos", folder, "--json")

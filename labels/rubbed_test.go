@@ -20,13 +20,12 @@ import (
 	"pawl/model/fault"
 )
 
-// draws is how many labels of a sort are rubbed: 200, and fewer where the quick
-// size of tests is run.
+// draws is how many labels of a sort are rubbed: 200 at full size.
 func draws() int {
-	if size := os.Getenv("PAWL_SIZE"); size == "ci" || size == "full" {
+	if os.Getenv("PAWL_SIZE") == "full" {
 		return 200
 	}
-	return 50
+	return 40
 }
 
 // drawnNumber is a number in the alphabet of tool numbers.

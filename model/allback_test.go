@@ -520,7 +520,7 @@ func TestAnotherPieceMissing(t *testing.T) {
 func TestTakeWhileClosing(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
 		n := g.tool(t)
-		for i := range pawlSize(6, 30, 200) {
+		for i := range pawlSize(6, 12, 200) {
 			job := fmt.Sprint(2000 + i)
 			if _, err := g.OpenJob(ctx, g.boss, NewJob{Number: job}); err != nil {
 				t.Fatal(err)

@@ -167,7 +167,7 @@ func TestAFlippedByteIsFound(t *testing.T) {
 	}); err != nil || len(files) != 5 {
 		t.Fatalf("%q, %v; want the list, the records, two keys and a photo", files, err)
 	}
-	flips := pawlSize(2, 8, 40) // of each of the five files
+	flips := pawlSize(2, 4, 40) // of each of the five files
 	for _, path := range files {
 		whole, err := os.ReadFile(path)
 		if err != nil {
@@ -232,7 +232,7 @@ func TestABackupWhileOthersWrite(t *testing.T) {
 		}
 	})
 	root := t.TempDir()
-	for i := range pawlSize(3, 10, 100) {
+	for i := range pawlSize(3, 5, 100) {
 		to := filepath.Join(root, "backup")
 		b := g.backupTo(t, to)
 		if i%3 == 0 {

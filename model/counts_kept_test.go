@@ -58,7 +58,7 @@ func TestAKeptCountFollows(t *testing.T) {
 		extra := g.tool(t)
 		chance := rand.New(rand.NewPCG(3, 9))
 		people := []By{g.techA, g.techB, g.manager}
-		for step := range pawlSize(60, 400, 1000) {
+		for step := range pawlSize(60, 150, 1000) {
 			g.clock.advance(time.Second)
 			by, number := people[chance.IntN(3)], all[chance.IntN(len(all))]
 			var err error
@@ -186,7 +186,7 @@ func TestLookingAtACountIsCheap(t *testing.T) {
 		t.Skip("a ratio of times means nothing here")
 	}
 	g := openGarage(t, "sqlite")
-	tools := pawlSize(3_000, 10_000, 10_000)
+	tools := pawlSize(3_000, 5_000, 10_000)
 	all := g.stock(t, tools)
 	g.clock.advance(time.Second)
 	c := g.count(t, StartCount{})

@@ -60,9 +60,9 @@ func (g *garage) stock(t *testing.T, tools int) (out []string) {
 // the rows that it rests on.
 func TestFourScannersAtOnceLoseNothing(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
-		tools := pawlSize(240, 10_000, 10_000)
+		tools := pawlSize(240, 1_000, 10_000)
 		if g.engine == "postgres" {
-			tools = pawlSize(120, 2_000, 10_000)
+			tools = pawlSize(120, 400, 10_000)
 		}
 		all := g.stock(t, tools)
 		g.clock.advance(time.Second)
@@ -137,7 +137,7 @@ func (g *garage) wantQuickClose(t *testing.T, count string, tools, unseen int) {
 // and none missing.
 func TestTakesDuringACount(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
-		tools := pawlSize(48, 400, 2000)
+		tools := pawlSize(48, 120, 2000)
 		all := g.stock(t, tools)
 		g.clock.advance(time.Second)
 		c := g.count(t, StartCount{})
@@ -185,7 +185,7 @@ func TestDamagedScansCountNoOtherTool(t *testing.T) {
 	c := g.count(t, StartCount{})
 	chance := rand.New(rand.NewPCG(7, 7))
 	lines, done := g.lines(t), 0
-	for range pawlSize(600, 10_000, 10_000) {
+	for range pawlSize(600, 2_000, 10_000) {
 		i := chance.IntN(len(all))
 		for _, symbol := range []string{"HTTPS://SHOP.EXAMPLE/T/" + all[i], "T/" + all[i], all[i]} {
 			scanned := damaged(chance, symbol, all[chance.IntN(len(all))])

@@ -58,7 +58,7 @@ func TestTheReportOfALargeCount(t *testing.T) {
 		t.Skip("a ratio of times means nothing here")
 	}
 	g := openGarage(t, "sqlite")
-	tools := pawlSize(1_500, 10_000, 10_000)
+	tools := pawlSize(1_500, 3_000, 10_000)
 	all := g.stock(t, tools)
 	g.clock.advance(time.Second)
 	c := g.count(t, StartCount{})

@@ -159,7 +159,7 @@ var oneHolder = porcupine.Model{
 // order of the acts on each tool: takes, returns and hand-overs, 20,000 at full size.
 func TestCustodyIsLinearizable(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
-		crew, acts := g.crew(t, 8), pawlSize(1_000, 5_000, 20_000)
+		crew, acts := g.crew(t, 8), pawlSize(600, 2_000, 20_000)
 		var tools []string
 		for range max(4, acts/1_000) {
 			tools = append(tools, g.tool(t))

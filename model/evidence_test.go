@@ -297,7 +297,7 @@ func (g *garage) wantKeptInAnyOrder(t *testing.T, want ...string) {
 // bytes (the verification at the end reads them all).
 func TestSweepAgainstUploads(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
-		rounds := pawlSize(6, 40, 150)
+		rounds := pawlSize(6, 15, 150)
 		n := g.tool(t)
 		var all sync.WaitGroup
 		for who, by := range []By{g.techA, g.techB, g.manager} {

@@ -74,7 +74,7 @@ func TestAnnexStreams(t *testing.T) {
 		t.Skip("a ratio of times means nothing here")
 	}
 	g := openGarage(t, "sqlite")
-	claim, originals, total := largeLoss(t, g, pawlSize(8, 40, 200))
+	claim, originals, total := largeLoss(t, g, pawlSize(8, 20, 200))
 	v := g.packetOf(t, g.manager, NewPacket{Claim: claim})
 	f, err := g.PacketFile(ctx, g.manager, v.ID, AnnexFile, 0)
 	if err != nil {

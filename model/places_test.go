@@ -142,7 +142,7 @@ func TestAClosedPlace(t *testing.T) {
 // or the tools are: none is left in a closed place.
 func TestClosingAgainstRegistering(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
-		for round := range pawlSize(3, 10, 40) {
+		for round := range pawlSize(3, 6, 40) {
 			path := fmt.Sprint("Box ", round)
 			box, err := g.AddPlace(ctx, g.boss, path)
 			if err != nil {

@@ -26,7 +26,7 @@ func TestWorthIsWrittenAsItIsRead(t *testing.T) {
 	if testing.Short() {
 		t.Skip("long")
 	}
-	tools := pawlSize(4_000, 20_000, 1_000_000)
+	tools := pawlSize(4_000, 8_000, 1_000_000)
 	s := openSheetShop(t)
 	for from := 0; from < tools; from += 20_000 {
 		s.imported(pricedRows(from, min(tools, from+20_000)), SheetOptions{CreatePlaces: true})

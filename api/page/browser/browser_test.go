@@ -47,8 +47,10 @@ func TestMain(m *testing.M) {
 	for i := len(chromium.stop) - 1; i >= 0; i-- {
 		chromium.stop[i]()
 	}
-	if chromium.dir != "" {
-		os.RemoveAll(chromium.dir)
+	for _, dir := range []string{chromium.dir, built.dir} {
+		if dir != "" {
+			os.RemoveAll(dir)
+		}
 	}
 	os.Exit(code)
 }

@@ -6,6 +6,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"image"
 	"image/color"
@@ -88,16 +89,41 @@ func openYard(t *testing.T) *yard {
 	return y
 }
 
+// built is the demo's shop, which takes long to build: every test has a copy.
+var built struct {
+	sync.Once
+	demo.Built
+	dir   string
+	clock *demo.Clock
+	err   error
+}
+
+func buildDemo() (err error) {
+	if built.dir, err = os.MkdirTemp("", "pawl-demo-"); err != nil {
+		return err
+	}
+	built.clock = demo.NewClock()
+	shop, err := model.Open(context.Background(), model.Options{Dir: built.dir, Clock: built.clock.Now, Chance: demo.NewChance("browser"), Batch: 100})
+	if err != nil {
+		return err
+	}
+	built.Built, err = demo.Build(context.Background(), shop, built.clock)
+	return errors.Join(err, shop.Close())
+}
+
 // openDemo serves the demo's shop.
 func openDemo(t *testing.T) *yard {
 	t.Helper()
-	y, clock := &yard{}, demo.NewClock()
-	y.serve(t, model.Options{Dir: t.TempDir(), Clock: clock.Now, Chance: demo.NewChance("browser"), Batch: 100})
-	built, err := demo.Build(t.Context(), y.shop, clock)
-	if err != nil {
+	built.Do(func() { built.err = buildDemo() })
+	if built.err != nil {
+		t.Fatal(built.err)
+	}
+	dir := filepath.Join(t.TempDir(), "shop")
+	if err := os.CopyFS(dir, os.DirFS(built.dir)); err != nil {
 		t.Fatal(err)
 	}
-	y.wrench = inAddress(built.Wrench)
+	y := &yard{wrench: inAddress(built.Wrench)}
+	y.serve(t, model.Options{Dir: dir, Clock: built.clock.Now, Chance: demo.NewChance(t.Name()), Batch: 100})
 	return y
 }
 

@@ -8,3 +8,6 @@ import "syscall"
 func attributes(as *syscall.Credential) *syscall.SysProcAttr {
 	return &syscall.SysProcAttr{Credential: as}
 }
+
+// inMemory is a disk in memory; none is looked for.
+func inMemory() string { return "" }

@@ -39,7 +39,7 @@ func start(settings ...string) (*server, error) {
 	if err != nil {
 		return nil, err
 	}
-	dir, err := os.MkdirTemp("", "pawl-pg")
+	dir, err := os.MkdirTemp(inMemory(), "pawl-pg")
 	if err != nil {
 		return nil, err
 	}

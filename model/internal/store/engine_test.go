@@ -10,7 +10,7 @@ import (
 
 // A server that may forget what it answered is refused, unless that is wanted.
 func TestAForgetfulPostgresIsRefused(t *testing.T) {
-	at := newSite(t, "sqlite")
+	at := emptySite(t, "sqlite")
 	for _, setting := range []string{"fsync", "full_page_writes"} {
 		c := at.Config
 		c.URL = pgtest.With(t, setting+"=off")

@@ -6,6 +6,7 @@ import (
 	"flag"
 	"math/rand/v2"
 	"os"
+	"path/filepath"
 	"strconv"
 	"sync"
 	"testing"
@@ -38,21 +39,76 @@ type site struct {
 	clock *testClock
 }
 
-// onBoth runs a test once for each engine, each time at a new site.
+// onBoth runs a test once for each engine, each time at a new site whose store has its
+// tables and nothing in them.
 func onBoth(t *testing.T, test func(t *testing.T, at *site)) {
 	for _, engine := range []string{"sqlite", "postgres"} {
 		t.Run(engine, func(t *testing.T) { test(t, newSite(t, engine)) })
 	}
 }
 
+// fromNothing is onBoth for tests of how a store comes to be.
+func fromNothing(t *testing.T, test func(t *testing.T, at *site)) {
+	for _, engine := range []string{"sqlite", "postgres"} {
+		t.Run(engine, func(t *testing.T) { test(t, emptySite(t, engine)) })
+	}
+}
+
+// newSite has a copy of a store that was laid out once, which takes a fraction of what
+// all migrations do.
 func newSite(t testing.TB, engine string) *site {
-	at := &site{engine: engine, clock: newClock()}
-	at.Config = Config{Dir: t.TempDir(), Program: "pawl test", Clock: at.clock.Now, Chance: newChance(7)}
+	t.Helper()
+	at := siteOf(t, engine)
+	if engine == "postgres" {
+		at.URL = pgtest.Laid(t, func(url string) error { return laidOut(Config{URL: url}) })
+		return at
+	}
+	raw, err := laidFile()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(at.Dir, FileName), raw, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return at
+}
+
+// emptySite has no store yet.
+func emptySite(t testing.TB, engine string) *site {
+	t.Helper()
+	at := siteOf(t, engine)
 	if engine == "postgres" {
 		at.URL = pgtest.URL(t)
 	}
 	return at
 }
+
+func siteOf(t testing.TB, engine string) *site {
+	at := &site{engine: engine, clock: newClock()}
+	at.Config = Config{Dir: t.TempDir(), Program: "pawl test", Clock: at.clock.Now, Chance: newChance(7)}
+	return at
+}
+
+func laidOut(c Config) error {
+	c.Clock, c.Chance, c.Program = newClock().Now, newChance(1), "pawl test"
+	d, err := Open(ctx, c)
+	if err != nil {
+		return err
+	}
+	return d.Close()
+}
+
+var laidFile = sync.OnceValues(func() ([]byte, error) {
+	dir, err := os.MkdirTemp("", "pawl-laid-")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	if err := laidOut(Config{Dir: dir}); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(filepath.Join(dir, FileName))
+})
 
 // open opens the store. When the test ends it is verified, unless the test
 // damaged it, and closed.

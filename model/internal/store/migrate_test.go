@@ -41,7 +41,7 @@ func tomorrow(t *testing.T) {
 // is refused and that process is named; afterwards it runs. A program of before
 // then leaves the store alone.
 func TestAMigrationNeedsTheStoreToItself(t *testing.T) {
-	onBoth(t, func(t *testing.T, at *site) {
+	fromNothing(t, func(t *testing.T, at *site) {
 		other := startHelper(t, at, "write 3")
 		other.wants(t, "done")
 		t.Run("refused under a running server", func(t *testing.T) {
@@ -120,7 +120,7 @@ func folder(t *testing.T, dir string) string {
 // What is not a store of ours is refused in words, and not a byte of the folder
 // changes.
 func TestAForeignFileIsRefusedAndLeftAsItIs(t *testing.T) {
-	own := newSite(t, "sqlite")
+	own := emptySite(t, "sqlite")
 	d, err := Open(ctx, own.Config)
 	if err != nil {
 		t.Fatal(err)
@@ -152,7 +152,7 @@ func TestAForeignFileIsRefusedAndLeftAsItIs(t *testing.T) {
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			at := newSite(t, "sqlite")
+			at := emptySite(t, "sqlite")
 			if err := os.WriteFile(filepath.Join(at.Dir, FileName), c.file, 0o600); err != nil {
 				t.Fatal(err)
 			}
@@ -196,7 +196,7 @@ func TestAFirstStartGoesOnWhereItWasKilled(t *testing.T) {
 		"a database with the migrations' table": "CREATE TABLE goose_db_version (id INTEGER PRIMARY KEY AUTOINCREMENT, version_id INTEGER NOT NULL, is_applied INTEGER NOT NULL, tstamp TIMESTAMP DEFAULT (datetime('now'))); INSERT INTO goose_db_version (version_id, is_applied) VALUES (0, 1)",
 	} {
 		t.Run(name, func(t *testing.T) {
-			at := newSite(t, "sqlite")
+			at := emptySite(t, "sqlite")
 			if left == "" {
 				if err := os.WriteFile(filepath.Join(at.Dir, FileName), nil, 0o600); err != nil {
 					t.Fatal(err)
@@ -215,7 +215,7 @@ func TestAFirstStartGoesOnWhereItWasKilled(t *testing.T) {
 
 // Asked for an existing store only, Open makes none.
 func TestOpenOfAnExistingStoreMakesNone(t *testing.T) {
-	onBoth(t, func(t *testing.T, at *site) {
+	fromNothing(t, func(t *testing.T, at *site) {
 		at.Existing = true
 		at.Dir = filepath.Join(at.Dir, "typed", "wrong")
 		d, err := Open(ctx, at.Config)

@@ -9,7 +9,7 @@ import (
 // A store from before there was a table of what is due has it made once, from its
 // record, when it is opened.
 func TestAnOlderStoreHasItsDueMade(t *testing.T) {
-	onBoth(t, func(t *testing.T, at *site) {
+	fromNothing(t, func(t *testing.T, at *site) {
 		d, err := Open(ctx, at.Config)
 		if err != nil {
 			t.Fatal(err)

@@ -14,7 +14,7 @@ import (
 // need (SQLite documentation, PRAGMA synchronous: 2 is FULL). All of a pool are
 // held at once, so that each is another one.
 func TestEveryConnectionHasItsPragmas(t *testing.T) {
-	d := newSite(t, "sqlite").open(t)
+	d := emptySite(t, "sqlite").open(t)
 	for name, pool := range map[string]struct {
 		db   interface{ DB() (*sql.DB, error) }
 		most int
@@ -57,7 +57,7 @@ func pragmaOf(t *testing.T, conn *sql.Conn, name string) (value string) {
 
 // A connection that came out otherwise than asked is not used.
 func TestAConnectionWithTheWrongPragmaIsRefused(t *testing.T) {
-	at := newSite(t, "sqlite")
+	at := emptySite(t, "sqlite")
 	at.open(t)
 	for _, asked := range []string{"_synchronous=OFF", "_synchronous=NORMAL", "_foreign_keys=0", "_busy_timeout=5"} {
 		e := &sqliteEngine{dir: at.Dir}
@@ -80,7 +80,7 @@ func TestAConnectionWithTheWrongPragmaIsRefused(t *testing.T) {
 func TestAnUnknownSynchronousIsRefused(t *testing.T) {
 	defer func(was string) { synchronous = was }(synchronous)
 	synchronous = "7"
-	_, err := Open(ctx, newSite(t, "sqlite").Config)
+	_, err := Open(ctx, emptySite(t, "sqlite").Config)
 	if err == nil {
 		t.Fatal("it opened")
 	}
@@ -91,7 +91,7 @@ func TestAnUnknownSynchronousIsRefused(t *testing.T) {
 
 // PostgreSQL answers only after its log is on the disk.
 func TestPostgresCommitsSynchronously(t *testing.T) {
-	d := newSite(t, "postgres").open(t)
+	d := emptySite(t, "postgres").open(t)
 	do(t, d, func(tx *Tx) error {
 		var commit, zone string
 		err := tx.query(func(scan func(...any) error) error { return scan(&commit, &zone) },

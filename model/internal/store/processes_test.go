@@ -18,8 +18,8 @@ import (
 // told of a lock, and the one with a single writer comes through while the
 // other goes on.
 func TestTwoProcessesWriteAtOnce(t *testing.T) {
-	onBoth(t, func(t *testing.T, at *site) {
-		acts := pawlSize(500, 10_000, 10_000)
+	fromNothing(t, func(t *testing.T, at *site) {
+		acts := pawlSize(500, 2_000, 10_000)
 		if at.engine == "postgres" {
 			acts /= 10
 		}
@@ -58,7 +58,7 @@ func TestTwoProcessesWriteAtOnce(t *testing.T) {
 // An act waits for another process up to the limit, then says so; and it waits
 // in such a way that it never lets go of a lock that a later act holds.
 func TestAWaitThatIsGivenUp(t *testing.T) {
-	at := newSite(t, "sqlite")
+	at := emptySite(t, "sqlite")
 	d := at.open(t)
 	locks := d.engine.(*sqliteEngine).locks
 	for _, name := range []string{"write.lock", "turn.lock"} {
@@ -106,7 +106,7 @@ func hold(t *testing.T, f *os.File) {
 
 // Work under a name is done by one process at a time, and by none twice at once.
 func TestOneRunnerUnderAName(t *testing.T) {
-	onBoth(t, func(t *testing.T, at *site) {
+	fromNothing(t, func(t *testing.T, at *site) {
 		first, second := at.open(t), at.open(t)
 		ran, err := first.Alone(ctx, "chores", func() error {
 			for name, d := range map[string]*DB{"another process": second, "the same process": first} {

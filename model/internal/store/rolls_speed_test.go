@@ -55,7 +55,7 @@ func addTools(rx *Rx, tools, each int, touched *bool) error {
 func TestRollsAreMadeOfWhatIsNew(t *testing.T) {
 	const each, bound = 10, 3 << 20
 	onBoth(t, func(t *testing.T, at *site) {
-		tools := pawlSize(2_000, 20_000, 1_000_000)
+		tools := pawlSize(2_000, 6_000, 1_000_000)
 		size := int64(tools * each)
 		d := at.openDamaged(t) // verified below
 		do(t, d, func(tx *Tx) error { return addTools(&tx.Rx, tools, each, &tx.touched) })
