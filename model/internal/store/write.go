@@ -156,7 +156,7 @@ func (d *DB) alone(r *request) error {
 		if d.engine.full(err) {
 			return fault.New(fault.Unavailable, "the disk is full; nothing was changed").WithHint("make room on it, then try again").WithCause(err)
 		}
-		if !d.engine.again(err) {
+		if !d.engine.again(err) && !errors.Is(err, errMeanwhile) {
 			return fault.New(fault.Internal, "the store could not keep it; nothing was changed").
 				WithHint("see that the disk has room and the store can be written").WithCause(err)
 		}
@@ -264,7 +264,7 @@ func (tx *Tx) perform(r *request) (err error) {
 		return r.dec(kept)
 	}
 	if err := r.run(tx); err != nil {
-		return err
+		return tx.unlessMeanwhile(r.act, err)
 	}
 	if err := tx.indexChanged(); err != nil {
 		return err
