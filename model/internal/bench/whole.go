@@ -21,7 +21,7 @@ func verifyRow(ctx context.Context, _ string, p *place) ([]measured, error) {
 	defer db.Close()
 	read := int64(0)
 	limit, err := took(func() error {
-		return db.ReadLong(ctx, func(rx *store.Rx) error {
+		return db.Read(ctx, func(rx *store.Rx) error {
 			const each = 10_000
 			for {
 				lines, err := rx.LinesFrom(read, each)

@@ -29,7 +29,7 @@ const FileName = "pawl.db"
 const applicationID = 0x5041574c
 
 // schemaVersion is the newest migration (SQLite user_version, offset 60).
-var schemaVersion = 22
+var schemaVersion = 26
 
 // synchronous is how SQLite syncs its log: 2, FULL, so that an answer is given
 // only after the log is on the disk. The one build that is wrong on purpose,
@@ -39,6 +39,10 @@ var synchronous = "2"
 // journal is how SQLite undoes what it did not finish: by a log that is written ahead.
 // It is a variable for the same reason.
 var journal = "WAL"
+
+// shared is how many acts of those who wait at once share a commit. It is a variable so
+// that a build in which each has its own can be measured beside it, with -ldflags -X.
+var shared = "64"
 
 // sqliteEngine keeps the store in one file, with one writer and locks between
 // processes.
@@ -184,7 +188,7 @@ const (
 // connector opens connections and reads every pragma back on each of them: the
 // driver lowers some silently.
 func (e *sqliteEngine) connector(extra string) *sqliteConnector {
-	dsn := fileURL(e.file()) + "?_journal_mode=" + journal + "&_synchronous=" + synchronous + "&_foreign_keys=1&_busy_timeout=30000&_cache_size=-16000" + extra
+	dsn := fileURL(e.file()) + "?_journal_mode=" + journal + "&_synchronous=" + synchronous + "&_foreign_keys=1&_busy_timeout=30000&_cache_size=-16000&_stmt_cache_size=256" + extra
 	want := map[string]string{"journal_mode": strings.ToLower(journal), "synchronous": synchronous, "foreign_keys": "1", "busy_timeout": "30000"}
 	return &sqliteConnector{dsn: dsn, driver: &sqlite3.SQLiteDriver{ConnectHook: func(c *sqlite3.SQLiteConn) error {
 		return readBack(c, want)
@@ -225,6 +229,14 @@ func readBack(c *sqlite3.SQLiteConn, want map[string]string) error {
 func (e *sqliteEngine) writers() int                { return 1 }
 func (e *sqliteEngine) turn() (func(), error)       { return e.locks.turn() }
 func (e *sqliteEngine) lock(*gorm.DB, string) error { return nil } // one writer at a time
+
+func (e *sqliteEngine) batch() int {
+	n, err := strconv.Atoi(shared)
+	if err != nil {
+		panic(err) // it is set when the program is built
+	}
+	return n
+}
 
 // unsure: a log that could not be synced may hold the commit all the same, and the next
 // start may find it there: a frame is valid by its salt and checksum alone (SQLite
