@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -122,19 +123,20 @@ func (s *server) stop(t *testing.T) {
 }
 
 // shopFolder makes a shop with a person, a token and tools, and gives their
-// numbers and the token.
-func shopFolder(t *testing.T, pawl string, tools int) (data, token string, numbers []string) {
+// numbers and the token. Flags go before each command.
+func shopFolder(t *testing.T, pawl string, tools int, flags ...string) (data, token string, numbers []string) {
 	t.Helper()
 	data = filepath.Join(t.TempDir(), "shop")
 	secret := filepath.Join(t.TempDir(), "token")
-	run(t, nil, pawl, "--data", data, "people", "add", "Tech A", "--role", "technician")
-	run(t, nil, pawl, "--data", data, "token", "add", "load", "--role", "manager", "-o", secret)
+	flags = append(flags, "--data", data)
+	run(t, nil, pawl, slices.Concat(flags, []string{"people", "add", "Tech A", "--role", "technician"})...)
+	run(t, nil, pawl, slices.Concat(flags, []string{"token", "add", "load", "--role", "manager", "-o", secret})...)
 	raw, err := os.ReadFile(secret)
 	if err != nil {
 		t.Fatal(err)
 	}
 	token = strings.TrimSpace(string(raw))
-	s := serve(t, data, pawl)
+	s := serve(t, data, append([]string{pawl}, flags...)...)
 	c := connect(s.url, token)
 	for i := range tools {
 		kind, serial := "ratchet", fmt.Sprintf("LD%05d", i)

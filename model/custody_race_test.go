@@ -1,12 +1,9 @@
 package model
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -14,8 +11,7 @@ import (
 	"testing"
 	"time"
 
-	"github.com/anishathalye/porcupine"
-
+	"pawl/model/custody/history"
 	"pawl/model/fault"
 )
 
@@ -104,57 +100,6 @@ func together(n int, fn func(i int)) {
 	all.Wait()
 }
 
-// custodyInput is one act on one tool, and custodyOutput what was answered: ""
-// for done, else who was named as its holder.
-type (
-	custodyInput struct {
-		tool, act string // take, return, handover
-		who       string
-	}
-	custodyOutput struct {
-		done   bool
-		holder string // who is told to have it; "" = nobody, it is in place
-	}
-)
-
-// oneHolder is what custody promises of one tool: its state is who has it, ""
-// for in place.
-var oneHolder = porcupine.Model{
-	Partition: func(history []porcupine.Operation) (out [][]porcupine.Operation) {
-		byTool := map[string][]porcupine.Operation{}
-		for _, op := range history {
-			tool := op.Input.(custodyInput).tool
-			byTool[tool] = append(byTool[tool], op)
-		}
-		for _, ops := range byTool {
-			out = append(out, ops)
-		}
-		return out
-	},
-	Init: func() any { return "" },
-	Step: func(state, input, output any) (bool, any) {
-		has, in, out := state.(string), input.(custodyInput), output.(custodyOutput)
-		switch in.act {
-		case "take":
-			if has == "" {
-				return out.done, in.who
-			}
-			return !out.done && out.holder == has, has
-		case "handover":
-			if has == "" || has == in.who {
-				return !out.done && out.holder == has, has
-			}
-			return out.done, in.who
-		default:
-			if has == "" {
-				return !out.done && out.holder == "", has
-			}
-			return out.done, ""
-		}
-	},
-	DescribeOperation: func(input, output any) string { return fmt.Sprintf("%+v -> %+v", input, output) },
-}
-
 // Whatever many people do to a few tools at once, what each is told fits one
 // order of the acts on each tool: takes, returns and hand-overs, 20,000 at full size.
 func TestCustodyIsLinearizable(t *testing.T) {
@@ -165,146 +110,57 @@ func TestCustodyIsLinearizable(t *testing.T) {
 			tools = append(tools, g.tool(t))
 		}
 		var clock atomic.Int64 // orders calls and answers as they are seen here
-		histories := make([][]porcupine.Operation, len(crew))
+		histories := make([][]history.Operation, len(crew))
 		together(len(crew), func(i int) {
 			rng := rand.New(rand.NewPCG(11, uint64(i)))
 			for range acts / len(crew) {
-				op := porcupine.Operation{ClientId: i, Call: clock.Add(1)}
-				op.Input, op.Output = g.randomAct(t, rng, tools, crew)
+				op := history.Operation{Client: i, Call: clock.Add(1)}
+				op.Asked, op.Told = g.randomAct(t, rng, tools, crew)
 				op.Return = clock.Add(1)
 				histories[i] = append(histories[i], op)
 			}
 		})
-		history := slices.Concat(histories...)
+		all := slices.Concat(histories...)
 		done := map[string]int{}
-		for _, op := range history {
-			if op.Output.(custodyOutput).done {
-				done[op.Input.(custodyInput).act]++
+		for _, op := range all {
+			if op.Done {
+				done[op.Act]++
 			}
 		}
 		for _, act := range []string{"take", "return", "handover"} {
-			if done[act] < len(history)/20 || done[act] > len(history)/2 {
-				t.Errorf("%d of %d acts were a %s that was done: too few conflicts, or too many, to show anything", done[act], len(history), act)
+			if done[act] < len(all)/20 || done[act] > len(all)/2 {
+				t.Errorf("%d of %d acts were a %s that was done: too few conflicts, or too many, to show anything", done[act], len(all), act)
 			}
 		}
-		result, info := porcupine.CheckOperationsVerbose(oneHolder, history, time.Minute)
-		if result != porcupine.Ok {
-			t.Errorf("the answers fit no order of the acts: %s; the history is kept in %s", result, keepHistory(t, history, &info))
+		if j := history.Judge(all, time.Minute); !j.Fits {
+			folder, err := j.Keep()
+			t.Errorf("the answers fit no order of the acts: %s; the history is kept in %s, %v", j.Said, folder, err)
 		}
 	})
 }
 
-// keptOperation is one act of a history as it is kept to be looked at.
-type keptOperation struct {
-	Client         int
-	Call, Return   int64
-	Tool, Act, Who string
-	Done           bool
-	Holder         string
-}
-
-// keepHistory writes a history that failed into a folder that outlives the test: as
-// JSON, and where the check left something to draw, as a page.
-func keepHistory(t *testing.T, history []porcupine.Operation, info *porcupine.LinearizationInfo) (folder string) {
-	t.Helper()
-	folder, err := os.MkdirTemp("", "pawl-history-")
-	if err != nil {
-		t.Fatal(err)
-	}
-	kept := make([]keptOperation, len(history))
-	for i, op := range history {
-		in, out := op.Input.(custodyInput), op.Output.(custodyOutput)
-		kept[i] = keptOperation{op.ClientId, op.Call, op.Return, in.tool, in.act, in.who, out.done, out.holder}
-	}
-	text, err := json.Marshal(kept)
-	if err == nil {
-		err = os.WriteFile(filepath.Join(folder, "history.json"), text, 0o600)
-	}
-	if err == nil && info != nil {
-		err = porcupine.VisualizePath(oneHolder, *info, filepath.Join(folder, "history.html"))
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
-	return folder
-}
-
-// What is kept of a history that failed fails again when it is read.
-func TestAFailingHistoryIsKept(t *testing.T) {
-	op := func(client int, who string, call, ret int64) porcupine.Operation {
-		return porcupine.Operation{ClientId: client, Input: custodyInput{tool: "00E-KM5", act: "take", who: who}, Call: call, Return: ret, Output: custodyOutput{done: true}}
-	}
-	history := []porcupine.Operation{op(0, "A", 1, 4), op(1, "B", 2, 3)}
-	result, info := porcupine.CheckOperationsVerbose(oneHolder, history, time.Minute)
-	folder := keepHistory(t, history, &info)
-	t.Cleanup(func() { os.RemoveAll(folder) })
-	text, err := os.ReadFile(filepath.Join(folder, "history.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var kept []keptOperation
-	if err := json.Unmarshal(text, &kept); err != nil {
-		t.Fatal(err)
-	}
-	var again []porcupine.Operation
-	for _, k := range kept {
-		again = append(again, porcupine.Operation{ClientId: k.Client, Call: k.Call, Return: k.Return,
-			Input: custodyInput{k.Tool, k.Act, k.Who}, Output: custodyOutput{k.Done, k.Holder}})
-	}
-	if result != porcupine.Illegal || len(again) != 2 || porcupine.CheckOperations(oneHolder, again) {
-		t.Errorf("%s, and what was kept says otherwise: %+v", result, kept)
-	}
-	if page, err := os.Stat(filepath.Join(folder, "history.html")); err != nil || page.Size() == 0 {
-		t.Errorf("no page of it: %v", err)
-	}
-}
-
-func (g *garage) randomAct(t *testing.T, rng *rand.Rand, tools []string, crew []By) (custodyInput, custodyOutput) {
+func (g *garage) randomAct(t *testing.T, rng *rand.Rand, tools []string, crew []By) (history.Asked, history.Told) {
 	who := crew[rng.IntN(len(crew))]
-	in := custodyInput{tool: tools[rng.IntN(len(tools))], act: []string{"take", "take", "return", "handover"}[rng.IntN(4)], who: who.Name}
+	in := history.Asked{Tool: tools[rng.IntN(len(tools))], Act: []string{"take", "take", "return", "handover"}[rng.IntN(4)], Who: who.Name}
 	var err error
-	switch in.act {
+	switch in.Act {
 	case "take":
-		_, err = g.Take(ctx, who, in.tool, Take{})
+		_, err = g.Take(ctx, who, in.Tool, Take{})
 	case "handover":
-		_, err = g.Handover(ctx, g.boss, in.tool, Handover{To: who.Name})
+		_, err = g.Handover(ctx, g.boss, in.Tool, Handover{To: who.Name})
 	default:
-		in.who = ""
-		_, err = g.Return(ctx, g.boss, in.tool, Return{})
+		in.Who = ""
+		_, err = g.Return(ctx, g.boss, in.Tool, Return{})
 	}
 	if err == nil {
-		return in, custodyOutput{done: true}
+		return in, history.Told{Done: true}
 	}
 	var f *fault.Error
 	if !errors.As(err, &f) || f.Kind != fault.Conflict {
 		t.Errorf("%+v: %v", in, err)
-		return in, custodyOutput{}
+		return in, history.Told{}
 	}
-	return in, custodyOutput{holder: f.Facts["holder"]}
-}
-
-// The check can fail: a history in which two hold one tool, one in which the
-// wrong holder is told, and one whose order in time is broken.
-func TestTheCheckOfCustodyCanFail(t *testing.T) {
-	op := func(client int, act, who string, call, ret int64, out custodyOutput) porcupine.Operation {
-		return porcupine.Operation{ClientId: client, Input: custodyInput{tool: "00E-KM5", act: act, who: who}, Call: call, Return: ret, Output: out}
-	}
-	done := custodyOutput{done: true}
-	cases := []struct {
-		name    string
-		history []porcupine.Operation
-		want    bool
-	}{
-		{"a take and a refusal", []porcupine.Operation{op(0, "take", "A", 1, 4, done), op(1, "take", "B", 2, 3, custodyOutput{holder: "A"})}, true},
-		{"two takes", []porcupine.Operation{op(0, "take", "A", 1, 4, done), op(1, "take", "B", 2, 3, done)}, false},
-		{"the wrong holder told", []porcupine.Operation{op(0, "take", "A", 1, 4, done), op(1, "take", "B", 2, 3, custodyOutput{holder: "C"})}, false},
-		{"refused before anybody took it", []porcupine.Operation{op(1, "take", "B", 1, 2, custodyOutput{holder: "A"}), op(0, "take", "A", 3, 4, done)}, false},
-	}
-	for _, c := range cases {
-		if got := porcupine.CheckOperations(oneHolder, c.history); got != c.want {
-			t.Errorf("%s: %v, want %v", c.name, got, c.want)
-		}
-	}
+	return in, history.Told{Holder: f.Facts["holder"]}
 }
 
 // Under a batch, acts of many callers share commits, and each still gets its own.

@@ -55,7 +55,7 @@ func (s *Shop) GapsStream(ctx context.Context, by By, head func(GapsView) error,
 }
 
 func (s *Shop) gaps(ctx context.Context, by By, q GapsQuery, head func(GapsView) error, each func([]GapRow) error) error {
-	return s.readLong(ctx, func(d *directory) error {
+	return s.read(ctx, func(d *directory) error {
 		v, err := d.valuer(by, WorthQuery{})
 		if err != nil {
 			return err

@@ -47,7 +47,7 @@ type LostView struct {
 // IfLost gives what would be paid, and what not, if tools were lost. Each tool is
 // reckoned under one policy: its owner's own before the shop's.
 func (s *Shop) IfLost(ctx context.Context, by By, in IfLost) (v LostView, err error) {
-	err = s.readLong(ctx, func(d *directory) error {
+	err = s.read(ctx, func(d *directory) error {
 		scope, err := d.scope(in)
 		if err != nil {
 			return err

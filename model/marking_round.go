@@ -23,7 +23,7 @@ func (s *Shop) MarkingRound(ctx context.Context, by By, q RoundQuery) (v RoundVi
 	if err != nil {
 		return v, err
 	}
-	err = s.readLong(ctx, func(d *directory) error {
+	err = s.read(ctx, func(d *directory) error {
 		r, err := d.round(ctx, by)
 		if err != nil {
 			return err

@@ -108,7 +108,7 @@ type walked struct {
 
 // walk reckons the round and gives its beginning, and the way through all of it.
 func (s *Shop) walk(ctx context.Context, by By) (v RoundToday, walk []walked, err error) {
-	err = s.readLong(ctx, func(d *directory) error {
+	err = s.read(ctx, func(d *directory) error {
 		r, err := d.round(ctx, by)
 		if err != nil {
 			return err

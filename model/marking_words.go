@@ -82,7 +82,7 @@ func (f MarkingForecast) FromWords() string {
 // WriteRound draws the whole round as a PDF to be carried along.
 func (s *Shop) WriteRound(ctx context.Context, by By, w io.Writer) error {
 	var sheet labels.MarkingRound
-	err := s.readLong(ctx, func(d *directory) error {
+	err := s.read(ctx, func(d *directory) error {
 		r, err := d.round(ctx, by)
 		if err != nil {
 			return err

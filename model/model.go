@@ -40,7 +40,7 @@ type Options struct {
 	Program  string           // named to those who must wait for this process
 	Clock    func() time.Time // nil: the system's
 	Chance   io.Reader        // ids, salts, secrets and keys; nil: the system's
-	Batch    int              // most acts in one commit; 0: 1
+	Batch    int              // most acts in one commit; 0: as the engine bears it
 
 	// HEICConverter is a command that turns {in}, a HEIC, into {out}, a JPEG; it is
 	// split at blanks and never goes through a shell. Empty: HEIC has no view.

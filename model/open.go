@@ -8,6 +8,7 @@ import (
 	"errors"
 	"log/slog"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"pawl/model/fault"
@@ -51,6 +52,9 @@ func open(ctx context.Context, o Options) (*Shop, error) {
 	return s, nil
 }
 
+// long are the acts that may take a second or more in a large shop.
+var long = []string{"import", "file photos", "count start", "count draw", "count close", "worth quotes", "worth index", "packet", "people leave"}
+
 // act runs one use-case as one act. What was asked is its fingerprint under the
 // replay key.
 func act[T any](ctx context.Context, s *Shop, by By, verb string, asked any, fn func(*store.Tx) (T, error)) (T, error) {
@@ -60,7 +64,7 @@ func act[T any](ctx context.Context, s *Shop, by By, verb string, asked any, fn 
 		return none, err
 	}
 	sum := sha256.Sum256(print)
-	a := store.Act{Verb: verb, Actor: by.Recorded(), Key: by.Key, Print: sum[:], Replayed: by.Replayed}
+	a := store.Act{Verb: verb, Actor: by.Recorded(), Key: by.Key, Print: sum[:], Long: slices.Contains(long, verb), Replayed: by.Replayed}
 	return store.Write(ctx, s.db, a, fn)
 }
 

@@ -28,17 +28,6 @@ func (s *Shop) read(ctx context.Context, fn func(*directory) error) error {
 	})
 }
 
-// readLong is read for a view of every tool.
-func (s *Shop) readLong(ctx context.Context, fn func(*directory) error) error {
-	return s.db.Read(ctx, func(rx *store.Rx) error {
-		d, err := readNames(rx)
-		if err != nil {
-			return err
-		}
-		return fn(d)
-	})
-}
-
 // Badge gives the badge of the one person here of that name: to themselves and to
 // managers.
 func (s *Shop) Badge(ctx context.Context, by By, name string) (out labels.Badge, err error) {

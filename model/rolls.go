@@ -24,7 +24,7 @@ func (s *Shop) dailyRoll(ctx context.Context, by By) (string, error) {
 	if err != nil || size == 0 {
 		return "", err
 	}
-	act := store.Act{Verb: ledger.RollNoun, Actor: by.Recorded()}
+	act := store.Act{Verb: ledger.RollNoun, Actor: by.Recorded(), Long: true}
 	if err := s.db.RollLeaves(ctx, act, size); err != nil {
 		return "", err
 	}

@@ -131,7 +131,7 @@ func (s *Shop) WorthStream(ctx context.Context, by By, q WorthQuery, head func(W
 }
 
 func (s *Shop) worth(ctx context.Context, by By, q WorthQuery, head func(WorthView) error, each func([]WorthTool) error) error {
-	return s.readLong(ctx, func(d *directory) error {
+	return s.read(ctx, func(d *directory) error {
 		v, err := d.valuer(by, q)
 		if err != nil {
 			return err

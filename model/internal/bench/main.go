@@ -78,6 +78,7 @@ var rows = []struct {
 	measure func(ctx context.Context, work string, p *place) ([]measured, error)
 }{
 	{"take", takeRow},
+	{"callers", callersRow},
 	{"tag", tagRow},
 	{"match", matchRow},
 	{"labels", labelsRow},

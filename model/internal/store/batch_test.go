@@ -27,6 +27,7 @@ func (c *counting) turn() (func(), error) {
 type three struct {
 	fn   [3]func(*Tx) error
 	ctx  [3]context.Context
+	long [3]bool
 	errs [3]error
 	runs [3]int // how often each was run
 }
@@ -59,7 +60,7 @@ func (w *three) run(t *testing.T, d *DB, meanwhile func()) (transactions int32) 
 			w.ctx[i] = ctx
 		}
 		waiting.Go(func() {
-			_, w.errs[i] = Write(w.ctx[i], d, Act{Verb: "do", Actor: "a"}, func(tx *Tx) (int, error) {
+			_, w.errs[i] = Write(w.ctx[i], d, Act{Verb: "do", Actor: "a", Long: w.long[i]}, func(tx *Tx) (int, error) {
 				w.runs[i]++
 				return 0, w.fn[i](tx)
 			})
@@ -99,6 +100,7 @@ func TestABatchOfThree(t *testing.T) {
 		name         string
 		middle       func(*Tx) error
 		gone         bool // the middle caller goes away while it waits
+		long         bool // the middle act takes long
 		kind         fault.Kind
 		transactions int32
 		runs         [3]int
@@ -106,6 +108,7 @@ func TestABatchOfThree(t *testing.T) {
 	}{
 		{name: "all stand in one commit", middle: add, transactions: 1, runs: [3]int{1, 1, 1}, lines: 3},
 		{name: "the middle caller is gone", middle: add, gone: true, kind: fault.Unavailable, transactions: 1, runs: [3]int{1, 0, 1}, lines: 2},
+		{name: "the middle takes long", middle: add, long: true, transactions: 3, runs: [3]int{1, 1, 1}, lines: 3},
 		{name: "the middle is refused by a rule", middle: refused, kind: fault.Refused, transactions: 1, runs: [3]int{1, 1, 1}, lines: 2},
 		{name: "the middle panics", middle: panics, kind: fault.Internal, transactions: 1, runs: [3]int{1, 1, 1}, lines: 2},
 		// The driver's failure may have cost the whole transaction, so each act runs
@@ -118,7 +121,7 @@ func TestABatchOfThree(t *testing.T) {
 		for _, c := range cases {
 			t.Run(c.name, func(t *testing.T) {
 				before := size(t, d)
-				w := three{fn: [3]func(*Tx) error{add, c.middle, add}}
+				w := three{fn: [3]func(*Tx) error{add, c.middle, add}, long: [3]bool{1: c.long}}
 				var meanwhile func()
 				if c.gone {
 					going, cancel := context.WithCancel(ctx)

@@ -35,7 +35,7 @@ type Config struct {
 	Program  string           // named to whoever must wait for this process
 	Clock    func() time.Time // read once an act, after its transaction began
 	Chance   io.Reader        // ids and salts
-	Batch    int              // most acts in one commit, at least 1
+	Batch    int              // most acts in one commit; 0: as the engine bears it
 	Log      *slog.Logger
 }
 
@@ -43,6 +43,8 @@ type Config struct {
 type engine interface {
 	open() (write, read *gorm.DB, err error)
 	writers() int
+	// batch is how many acts may share one commit, where nobody says otherwise.
+	batch() int
 	// hold claims the store for this process and migrates it when nobody else has it.
 	hold(ctx context.Context) (release func() error, err error)
 	// turn waits until this process may begin a write.
@@ -79,12 +81,15 @@ type DB struct {
 // Open opens or makes a store. Its faults are Refused (a newer or foreign
 // store, or one to be migrated that somebody has open) and Unavailable.
 func Open(ctx context.Context, c Config) (*DB, error) {
-	d := &DB{clock: c.Clock, chance: &lockedReader{r: c.Chance}, log: c.Log, batch: max(c.Batch, 1),
+	d := &DB{clock: c.Clock, chance: &lockedReader{r: c.Chance}, log: c.Log,
 		queue: make(chan *request, 1024), closed: make(chan struct{})}
 	if c.URL == "" {
 		d.engine = &sqliteEngine{dir: c.Dir, program: c.Program, existing: c.Existing}
 	} else {
 		d.engine = &postgresEngine{url: c.URL, program: c.Program, existing: c.Existing, unsafe: c.Unsafe}
+	}
+	if d.batch = c.Batch; d.batch <= 0 {
+		d.batch = d.engine.batch()
 	}
 	release, err := d.engine.hold(ctx)
 	if err != nil {
@@ -206,9 +211,9 @@ func (l *lockedReader) Read(p []byte) (int, error) {
 	return l.r.Read(p)
 }
 
-// gormConfig is the same for both engines: our own transactions, no log of
-// values. What is prepared is kept by the drivers, at each connection: what gorm keeps it
-// prepares anew in every transaction (database/sql, Tx.StmtContext).
+// gormConfig is the same for both engines: our own transactions, no log of values.
+// Statements are kept prepared by the drivers, for each connection; what gorm would
+// keep is prepared anew in every transaction (database/sql, Tx.StmtContext).
 func gormConfig() *gorm.Config {
 	return &gorm.Config{SkipDefaultTransaction: true, TranslateError: false,
 		Logger: logger.Discard, DisableAutomaticPing: true}

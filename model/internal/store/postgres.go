@@ -184,7 +184,12 @@ func (e *postgresEngine) open() (write, read *gorm.DB, err error) {
 	return write, write, nil
 }
 
-func (e *postgresEngine) writers() int          { return 8 }
+func (e *postgresEngine) writers() int { return 8 }
+
+// batch: an act holds its rows and the ledger until its commit. Two that did so for the
+// acts of others as well would wait for one another.
+func (e *postgresEngine) batch() int { return 1 }
+
 func (e *postgresEngine) turn() (func(), error) { return func() {}, nil }
 
 func (e *postgresEngine) lock(tx *gorm.DB, name string) error {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/json"
+	"errors"
 
 	"pawl/model/fault"
 )
@@ -57,6 +58,24 @@ func (tx *Tx) replayed(a Act) (kept []byte, err error) {
 			WithHint("use a new key for a new act").WithFact("key", "used")
 	}
 	return kept, nil
+}
+
+// errMeanwhile says that the same act, under the same key, was done while this one waited
+// for its rows.
+var errMeanwhile = errors.New("the same act was done meanwhile")
+
+// unlessMeanwhile is a refusal, unless what it rests on is the very act that is asked for:
+// a caller that asks a second server while the first is still at it is no second caller.
+// That act runs again, and finds the answer.
+func (tx *Tx) unlessMeanwhile(a Act, refusal error) error {
+	if a.Key == "" || !isFault(refusal) {
+		return refusal
+	}
+	kept, err := tx.replayed(a)
+	if err != nil || kept == nil {
+		return refusal
+	}
+	return errMeanwhile
 }
 
 // keepAnswer keeps the answer under the key, in the act's own transaction. When

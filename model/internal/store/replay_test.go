@@ -2,10 +2,14 @@ package store
 
 import (
 	"fmt"
+	"runtime"
+	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
 	"pawl/model/fault"
+	"pawl/model/register"
 )
 
 // answer is what the acts below give; it must come back whole.
@@ -68,6 +72,47 @@ func TestReplayKeys(t *testing.T) {
 					t.Errorf("%d runs, %+v after %+v: want the first answer", runs, b, a)
 				}
 			})
+		}
+	})
+}
+
+// Asked a second time while the first is still under way, an act is not refused for what
+// it did itself: both are told the same. SQLite lets one act begin after the other.
+func TestARepeatWhileTheFirstIsUnderWay(t *testing.T) {
+	onBoth(t, func(t *testing.T, at *site) {
+		d := at.open(t)
+		do(t, d, put(tool("T-1")))
+		act := Act{Verb: "take", Actor: "a", Key: "key", Print: []byte("p")}
+		var runs atomic.Int32
+		second := make(chan bool, 10) // the second has asked for a kept answer, and found none
+		take := func() (string, error) {
+			return Write(ctx, d, act, func(tx *Tx) (string, error) {
+				run := runs.Add(1)
+				if run > 1 {
+					second <- true
+				}
+				row, _, err := Change[register.Tool](tx, "T-1")
+				if err != nil || row.Notes == "taken" {
+					return "", orElse(err, fault.New(fault.Conflict, "it is taken"))
+				}
+				if run == 1 && at.engine == "postgres" {
+					<-second
+				}
+				row.Notes = "taken"
+				return fmt.Sprint("taken in run ", run), Put(tx, &row)
+			})
+		}
+		var other string
+		var err error
+		var both sync.WaitGroup
+		both.Go(func() { other, err = take() })
+		for runs.Load() == 0 {
+			runtime.Gosched()
+		}
+		first, mine := take()
+		both.Wait()
+		if err != nil || mine != nil || first != other || size(t, d) != 2 {
+			t.Errorf("%q, %v and %q, %v with %d lines", first, mine, other, err, size(t, d))
 		}
 	})
 }

@@ -40,6 +40,10 @@ var synchronous = "2"
 // It is a variable for the same reason.
 var journal = "WAL"
 
+// shared is how many acts of those who wait at once share a commit. It is a variable so
+// that a build in which each has its own can be measured beside it, with -ldflags -X.
+var shared = "64"
+
 // sqliteEngine keeps the store in one file, with one writer and locks between
 // processes.
 type sqliteEngine struct {
@@ -229,6 +233,14 @@ func readBack(c *sqlite3.SQLiteConn, want map[string]string) error {
 func (e *sqliteEngine) writers() int                { return 1 }
 func (e *sqliteEngine) turn() (func(), error)       { return e.locks.turn() }
 func (e *sqliteEngine) lock(*gorm.DB, string) error { return nil } // one writer at a time
+
+func (e *sqliteEngine) batch() int {
+	n, err := strconv.Atoi(shared)
+	if err != nil {
+		panic(err) // it is set when the program is built
+	}
+	return n
+}
 
 // unsure: a log that could not be synced may hold the commit all the same, and the next
 // start may find it there: a frame is valid by its salt and checksum alone (SQLite

@@ -113,6 +113,10 @@ func (r *Rx) count(query string, args ...any) (n int64, err error) {
 	return n, err
 }
 
+// rowLock is how PostgreSQL holds a row that is loaded for change. The one build that is
+// wrong on purpose, for the test that must catch it, empties this with -ldflags -X.
+var rowLock = "UPDATE"
+
 // Change loads a recorded row in order to change it: other acts that want the
 // row wait until this one ends.
 func Change[T any](tx *Tx, id string) (row T, found bool, err error) {
@@ -120,7 +124,10 @@ func Change[T any](tx *Tx, id string) (row T, found bool, err error) {
 }
 
 func changeWhere[T any](tx *Tx, query string, args ...any) (row T, found bool, err error) {
-	locking := tx.g.Session(&gorm.Session{NewDB: true}).Clauses(clause.Locking{Strength: "UPDATE"})
+	locking := tx.g.Session(&gorm.Session{NewDB: true})
+	if rowLock != "" {
+		locking = locking.Clauses(clause.Locking{Strength: rowLock})
+	}
 	row, found, err = one[T](&Rx{g: locking}, query, args...)
 	if err != nil || !found {
 		return row, found, err

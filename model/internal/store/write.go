@@ -18,6 +18,7 @@ type Act struct {
 	Actor string // as recorded: ids and ways in only
 	Key   string // replay key; empty = none
 	Print []byte // fingerprint of what was asked, for the replay key
+	Long  bool   // takes long: shares its commit with no other, who would wait for it
 
 	Replayed *bool // set, unless nil, when the answer is the one kept
 }
@@ -82,33 +83,38 @@ func Write[T any](ctx context.Context, d *DB, act Act, fn func(*Tx) (T, error)) 
 func (d *DB) commitLoop() {
 	defer d.done.Done()
 	for {
-		var batch []*request
 		select {
 		case <-d.closed:
 			return
 		case r := <-d.queue:
-			batch = d.gather(r)
+			batch, long := d.gather(r)
+			d.commit(batch)
+			if long != nil {
+				d.commit([]*request{long})
+			}
 		}
-		d.commit(batch)
 	}
 }
 
-// gather starts r and whatever else waits already. A caller that went away
-// while its act was waiting has it dropped here.
-func (d *DB) gather(r *request) (batch []*request) {
+// gather starts r and whatever else waits already, up to one that takes long, which comes
+// after the others. A caller that went away while its act was waiting has it dropped here.
+func (d *DB) gather(r *request) (batch []*request, long *request) {
 	for {
-		if r.ctx.Err() == nil && r.state.CompareAndSwap(queued, started) {
-			batch = append(batch, r)
-		} else {
+		switch {
+		case r.ctx.Err() != nil || !r.state.CompareAndSwap(queued, started):
 			r.finish(canceled(context.Cause(r.ctx)))
+		case r.act.Long:
+			return batch, r
+		default:
+			batch = append(batch, r)
 		}
 		if len(batch) >= d.batch {
-			return batch
+			return batch, nil
 		}
 		select {
 		case r = <-d.queue:
 		default:
-			return batch
+			return batch, nil
 		}
 	}
 }
@@ -156,7 +162,7 @@ func (d *DB) alone(r *request) error {
 		if d.engine.full(err) {
 			return fault.New(fault.Unavailable, "the disk is full; nothing was changed").WithHint("make room on it, then try again").WithCause(err)
 		}
-		if !d.engine.again(err) {
+		if !d.engine.again(err) && !errors.Is(err, errMeanwhile) {
 			return fault.New(fault.Internal, "the store could not keep it; nothing was changed").
 				WithHint("see that the disk has room and the store can be written").WithCause(err)
 		}
@@ -196,8 +202,8 @@ func (d *DB) transact(batch []*request) (results []error, err error) {
 		}
 	}()
 	kept := false
-	for i, r := range batch {
-		wrote, runErr, err := d.within(g, r, i, len(batch) > 1)
+	for _, r := range batch {
+		wrote, runErr, err := d.within(g, r, len(batch) > 1)
 		if err != nil {
 			return nil, err
 		}
@@ -219,29 +225,30 @@ var errCommit = errors.New("commit failed")
 
 // within runs one act, under a savepoint when it shares the transaction. Its
 // last result means that the transaction is lost.
-func (d *DB) within(g *gorm.DB, r *request, i int, shared bool) (wrote bool, failed, lost error) {
-	name := fmt.Sprintf("act%d", i)
+func (d *DB) within(g *gorm.DB, r *request, shared bool) (wrote bool, failed, lost error) {
 	if shared {
-		if err := g.SavePoint(name).Error; err != nil {
+		if err := g.SavePoint("act").Error; err != nil {
 			return false, nil, err
 		}
 	}
 	tx := newTx(d, d.watch(g.Session(&gorm.Session{NewDB: true})), r.act)
 	failed = tx.perform(r)
-	if failed == nil {
-		return len(tx.lines) > 0 || tx.touched, nil, nil
+	if failed != nil && shared {
+		if !isFault(failed) {
+			// The driver failed, not a rule: only running alone tells what is lost.
+			return false, nil, failed
+		}
+		if err := g.RollbackTo("act").Error; err != nil {
+			return false, nil, err
+		}
 	}
-	if !shared {
-		return false, failed, nil
+	if shared {
+		// One that stays open makes every page that is written dearer.
+		if err := g.Exec("RELEASE SAVEPOINT act").Error; err != nil {
+			return false, nil, err
+		}
 	}
-	if !isFault(failed) {
-		// The driver failed, not a rule: only running alone tells what is lost.
-		return false, nil, failed
-	}
-	if err := g.RollbackTo(name).Error; err != nil {
-		return false, nil, err
-	}
-	return false, failed, nil
+	return failed == nil && (len(tx.lines) > 0 || tx.touched), failed, nil
 }
 
 // perform runs the act: a kept answer, or the use-case, its lines and its
@@ -257,14 +264,14 @@ func (tx *Tx) perform(r *request) (err error) {
 	if err != nil {
 		return err
 	}
+	if r.act.Replayed != nil {
+		*r.act.Replayed = kept != nil
+	}
 	if kept != nil {
-		if r.act.Replayed != nil {
-			*r.act.Replayed = true
-		}
 		return r.dec(kept)
 	}
 	if err := r.run(tx); err != nil {
-		return err
+		return tx.unlessMeanwhile(r.act, err)
 	}
 	if err := tx.indexChanged(); err != nil {
 		return err
