@@ -72,7 +72,7 @@ func (p *program) backupFolder(c *cli.Context) (string, error) {
 	}
 	if c.String("db") != "" {
 		return "", fault.New(fault.Malformed, "%s is for a shop in a folder; PostgreSQL has a backup of its own", c.Command.HelpName).
-			WithHint("use pg_dump or its base backup, and copy the folders originals and keys beside it")
+			WithHint("use pg_dump or its base backup, and copy the originals and the folder keys beside it")
 	}
 	all, err := operands(c, 1, 1, "the folder of the backup")
 	if err != nil {
