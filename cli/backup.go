@@ -44,7 +44,8 @@ func (p *program) restoreCommand() *cli.Command {
 	return &cli.Command{
 		Name: "restore", Usage: "bring a backup back into an empty data folder",
 		Description: `pawl restore /mnt/disk/shop --data DIR
-pawl restore /mnt/disk/shop --data DIR --confirm "Gull Lane Garage"`,
+pawl restore /mnt/disk/shop --data DIR --confirm "Gull Lane Garage"
+pawl restore /mnt/disk/shop --data DIR --originals s3://gull-lane/shop`,
 		ArgsUsage: "FOLDER",
 		Flags:     []cli.Flag{value("confirm", "put the shop of this `NAME`, which is in the data folder, aside")},
 		Action: func(c *cli.Context) error {

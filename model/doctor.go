@@ -67,7 +67,9 @@ func (s *Shop) Doctor(ctx context.Context, by By, q DoctorQuery) (out Doctored, 
 		if err != nil {
 			return out, err
 		}
-		out.Checkups = append(out.Checkups, c)
+		if c.What != "" {
+			out.Checkups = append(out.Checkups, c)
+		}
 	}
 	out.Checkups = append(out.Checkups, d.certificate(q.Certificate))
 	out.OK = true

@@ -175,8 +175,8 @@ func sameEnds() error {
 	return fault.New(fault.Invalid, "the shop stands there, or its folder would lie in the other").WithHint("name an empty folder, database or schema elsewhere")
 }
 
-// mayFill refuses a folder that holds anything but a store, which says for itself whether
-// it may be filled, or what a move leaves around one.
+// mayFill refuses a folder that holds anything but what a move leaves which is broken off
+// early. A store that is there says for itself whether it may be filled.
 func mayFill(dir string) error {
 	there, err := os.ReadDir(dir)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -185,10 +185,13 @@ func mayFill(dir string) error {
 	if err != nil {
 		return fault.New(fault.Unavailable, "the folder to move to cannot be read").WithHint("see its rights").WithCause(err)
 	}
+	if slices.ContainsFunc(there, func(e os.DirEntry) bool { return e.Name() == store.FileName }) {
+		return nil
+	}
 	ours := []string{backups.Keys, backups.Originals, "incoming"}
 	for _, e := range there {
 		name := e.Name()
-		if !slices.Contains(ours, name) && !strings.HasSuffix(name, ".lock") && !strings.HasPrefix(name, store.FileName) {
+		if !slices.Contains(ours, name) && !strings.HasSuffix(name, ".lock") {
 			return fault.New(fault.Conflict, "the folder to move to is not empty: it holds %.60q", name).WithHint("name a new folder")
 		}
 	}
