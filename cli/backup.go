@@ -44,7 +44,8 @@ func (p *program) restoreCommand() *cli.Command {
 	return &cli.Command{
 		Name: "restore", Usage: "bring a backup back into an empty data folder",
 		Description: `pawl restore /mnt/disk/shop --data DIR
-pawl restore /mnt/disk/shop --data DIR --confirm "Gull Lane Garage"`,
+pawl restore /mnt/disk/shop --data DIR --confirm "Gull Lane Garage"
+pawl restore /mnt/disk/shop --data DIR --originals s3://gull-lane/shop`,
 		ArgsUsage: "FOLDER",
 		Flags:     []cli.Flag{value("confirm", "put the shop of this `NAME`, which is in the data folder, aside")},
 		Action: func(c *cli.Context) error {
@@ -72,7 +73,7 @@ func (p *program) backupFolder(c *cli.Context) (string, error) {
 	}
 	if c.String("db") != "" {
 		return "", fault.New(fault.Malformed, "%s is for a shop in a folder; PostgreSQL has a backup of its own", c.Command.HelpName).
-			WithHint("use pg_dump or its base backup, and copy the folders originals and keys beside it")
+			WithHint("use pg_dump or its base backup, and copy the originals and the folder keys beside it")
 	}
 	all, err := operands(c, 1, 1, "the folder of the backup")
 	if err != nil {

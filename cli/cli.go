@@ -111,6 +111,7 @@ func globalFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.StringFlag{Name: "data", Usage: "keep the shop in `DIR`; else $PAWL_DATA, else ~/.local/share/pawl"},
 		&cli.StringFlag{Name: "db", Usage: "keep its records in the database at `URL` (postgres://…) instead of in DIR"},
+		&cli.StringFlag{Name: "originals", Usage: "keep photos and papers in the bucket at `URL` (s3://BUCKET/PREFIX) instead of in DIR; the shop remembers it"},
 		&cli.StringFlag{Name: "server", Usage: "ask the Pawl at `URL` instead of a folder here"},
 		&cli.StringFlag{Name: "token-file", Usage: "show the server the token in `FILE`, which must be yours alone (mode 0600)"},
 		&cli.StringFlag{Name: "as", Usage: "act as the person called `NAME`, at this computer"},

@@ -12,6 +12,6 @@ func (p *program) commands() []*cli.Command {
 		p.countCommand(), p.markingCommand(), p.recheckCommand(), p.inspectCommand(), p.dueCommand(), p.calendarCommand(),
 		p.lossCommand(), p.claimCommand(), p.packetCommand(), p.worthCommand(), p.gapsCommand(), p.jobCommand(), p.allBackCommand(), p.peopleCommand(), p.placesCommand(), p.settingsCommand(),
 		p.importCommand(), p.exportCommand(), p.evidenceCommand(), p.historyCommand(), p.checkpointCommand(), p.verifyCommand(),
-		p.tokenCommand(), p.clockCommand(), p.choresCommand(), p.backupCommand(), p.restoreCommand(), p.doctorCommand(), p.serveCommand(), p.manualCommand(), p.demoCommand(),
+		p.tokenCommand(), p.clockCommand(), p.choresCommand(), p.backupCommand(), p.restoreCommand(), p.moveCommand(), p.doctorCommand(), p.serveCommand(), p.manualCommand(), p.demoCommand(),
 	}
 }

@@ -29,8 +29,15 @@ import (
 // openShop opens the shop in a folder, and makes one where there is none if the
 // command may begin one.
 func openShop(ctx context.Context, f folder, log *slog.Logger) (*model.Shop, error) {
-	return model.Open(ctx, model.Options{Dir: f.dir, Database: f.database, Existing: !f.begins, Program: "pawl", Log: log,
-		HEICConverter: os.Getenv("PAWL_HEIC_CONVERTER"), Unsafe: os.Getenv("PAWL_UNSAFE_DATABASE") == "yes", Outside: outside()})
+	o := options(f, log)
+	o.Originals = f.originals
+	return model.Open(ctx, o)
+}
+
+// options say how the shop in a folder is opened.
+func options(f folder, log *slog.Logger) model.Options {
+	return model.Options{Dir: f.dir, Database: f.database, Existing: !f.begins, Left: f.left, Program: "pawl", Log: log, Env: os.Getenv,
+		HEICConverter: os.Getenv("PAWL_HEIC_CONVERTER"), Unsafe: os.Getenv("PAWL_UNSAFE_DATABASE") == "yes", Outside: outside()}
 }
 
 // openLocal carries the API inside this process.
@@ -97,10 +104,19 @@ func checkBackup(ctx context.Context, from, part string) (wire.Backup, error) {
 
 // restoreFrom brings a backup back into a data folder.
 func restoreFrom(ctx context.Context, f folder, from, confirm string) (wire.Backup, error) {
-	r, err := model.RestoreShop(ctx, model.Restore{From: from, Dir: f.dir, Confirm: confirm})
+	r, err := model.RestoreShop(ctx, model.Restore{From: from, Dir: f.dir, Confirm: confirm, Originals: f.originals, Env: os.Getenv})
 	done := backedUp(r.BackedUp)
 	done.Before = r.Before
 	return done, err
+}
+
+// moveTo brings the shop in a folder to another folder or to PostgreSQL.
+func moveTo(ctx context.Context, f folder, to string) (wire.Moved, error) {
+	m, err := model.MoveShop(ctx, model.Move{From: options(f, logTo(f.debug, slog.LevelDebug)), To: to, Originals: f.originals})
+	return wire.Moved{
+		OK: err == nil && m.OK(), Shop: m.Shop, To: m.To, Lines: m.Lines, Root: m.Root, Rows: m.Rows, Originals: m.Photos, OriginalsIn: m.Originals,
+		Copied: m.Copied, Problems: append([]string{}, m.Verified.Problems...), Said: append([]string{}, m.Verified.Said...),
+	}, err
 }
 
 // examine looks at what the shop in a folder rests on.

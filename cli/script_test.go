@@ -59,6 +59,8 @@ func TestMain(m *testing.M) {
 //	spoil FOLDER SHA   change the original of that SHA-256
 //	enter LINK NAME JSON  take a link as a browser does; NAME keeps the cookie
 //	cookie NAME METHOD URL  ask with it, and print the answer
+//	bucket NAME        start a server with that bucket, and say so in the environment
+//	database NAME      keep the URL of an empty schema; on PostgreSQL only
 //	interrupt LINE COMMAND…  give it a line, wait for one back, press Ctrl-C: 130
 func TestScripts(t *testing.T) { testscript.Run(t, scripts()) }
 
@@ -75,7 +77,7 @@ func scripts() testscript.Params {
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"get": getValue, "is": isValue, "mkphoto": makePhoto, "mkwalk": makeWalk, "mkpaper": makePaper,
 			"freeport": freePort, "today": today, "await": await, "mode": hasMode, "exits": exits, "interrupt": interrupt, "terminate": terminate, "spoil": spoil,
-			"enter": enter, "cookie": withCookie,
+			"enter": enter, "cookie": withCookie, "bucket": startBucket, "database": makeDatabase,
 		},
 	}
 }

@@ -37,6 +37,7 @@ func (p *program) serveCommand() *cli.Command {
 		Description: `pawl serve --listen 127.0.0.1:8080
 pawl serve --listen :8443 --tls-cert tools.crt --tls-key tools.key
 pawl serve --listen 127.0.0.1:8080 --proxy 127.0.0.1
+pawl serve --db postgres://pawl@db.example/pawl --originals s3://gull-lane/shop
 pawl serve --listen :8443 --tls-cert tools.crt --tls-key tools.key --metrics 127.0.0.1:9464`,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "listen", Value: defaultListen, Usage: "at `HOST:PORT`; port 0 takes any free one"},

@@ -77,16 +77,22 @@ func (s *session) inZone(ctx context.Context) {
 
 // folder says where the shop here is kept.
 type folder struct {
-	dir      string
-	database string
-	as       string // act as this person; empty: manager at this computer
-	begins   bool   // the command may begin a shop where there is none
-	debug    io.Writer
+	dir       string
+	database  string
+	originals string // where photos and papers are, s3://…; empty: where the shop knows them
+	left      bool   // the command also reads what was left behind of a shop that moved
+	as        string // act as this person; empty: manager at this computer
+	begins    bool   // the command may begin a shop where there is none
+	debug     io.Writer
 }
 
 // beginners are the verbs that may begin a shop: whoever mistypes --data with
 // another is told that there is none.
 var beginners = []string{"settings", "people", "places", "register", "job", "labels", "token", "import", "serve", "demo"}
+
+// lookers are the verbs that open a shop which has moved away: what they say of it is not
+// taken for how things stand.
+var lookers = []string{"verify", "doctor"}
 
 // verbOf gives the first word of the command.
 func verbOf(c *cli.Context) string {
@@ -98,7 +104,8 @@ func (p *program) folder(c *cli.Context) (folder, error) {
 	if c.String("token-file") != "" {
 		return folder{}, fault.New(fault.Malformed, "--token-file is for --server").WithHint("at this computer use --as NAME")
 	}
-	f := folder{dir: c.String("data"), database: c.String("db"), as: c.String("as"), begins: slices.Contains(beginners, verbOf(c))}
+	f := folder{dir: c.String("data"), database: c.String("db"), originals: c.String("originals"), as: c.String("as"),
+		begins: slices.Contains(beginners, verbOf(c)), left: slices.Contains(lookers, verbOf(c))}
 	if c.Bool("debug") {
 		f.debug = p.err
 	}
@@ -137,7 +144,7 @@ func (p *program) local(c *cli.Context) (*client.Client, io.Closer, error) {
 
 // remote is the client of the server that --server names.
 func (p *program) remote(c *cli.Context) (*client.Client, error) {
-	for _, name := range []string{"data", "db", "as"} {
+	for _, name := range []string{"data", "db", "originals", "as"} {
 		if c.IsSet(name) {
 			return nil, fault.New(fault.Malformed, "--%s is for a shop in a folder here, --server for one elsewhere", name).WithHint("give one of them")
 		}

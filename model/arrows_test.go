@@ -41,7 +41,7 @@ var (
 		{[]string{"model/internal/originals"}, leaves},
 		{[]string{"model/internal/codes"}, nil},
 		{[]string{"model/internal/views"}, slices.Concat(features, []string{"model/internal/codes"})},
-		{[]string{"model/internal/pgtest", "model/stamp/tsatest", "model/custody/history"}, nil}, // for tests
+		{[]string{"model/internal/pgtest", "model/internal/s3test", "model/stamp/tsatest", "model/custody/history"}, nil}, // for tests
 		{[]string{"model"}, slices.Concat(features, proving, []string{"labels", "labels/chart", "model/internal/store", "model/internal/originals", "model/internal/views", "model/internal/codes"})},
 		{[]string{"model/demo"}, slices.Concat(features, []string{"model"})},
 		{[]string{"model/internal/bench"}, slices.Concat(features, []string{"model", "model/internal/store", "model/internal/originals", "api", "api/client", "api/wire", "labels"})},
@@ -72,6 +72,8 @@ var (
 		{"github.com/prometheus/", []string{"api"}},
 		{"github.com/gin-gonic/", []string{"api", "api/page"}},
 		{"github.com/urfave/cli", []string{"cli"}},
+		{"github.com/minio/", []string{"model/internal/originals", "model/internal/s3test"}},
+		{"github.com/johannesboyne/", []string{"model/internal/s3test"}},
 		{"github.com/digitorus/", []string{"model/stamp"}},
 		{"math/rand", nil},
 		{"crypto/rand", []string{"model", "model/internal/pgtest", "model/internal/bench", "model/stamp/tsatest", "api", "api/client", "cli"}},

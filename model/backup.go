@@ -91,9 +91,11 @@ func (s *Shop) backup(ctx context.Context, to, part string) (b BackedUp, err err
 }
 
 // onlyLost says that nothing is wrong but originals that the shop itself has no more.
-func (b BackedUp) onlyLost() bool {
-	for _, p := range b.Verified.Problems {
-		if !slices.ContainsFunc(b.lost, func(sha string) bool { return strings.Contains(p, sha) }) {
+func (b BackedUp) onlyLost() bool { return onlyLost(b.Verified.Problems, b.lost) }
+
+func onlyLost(problems, lost []string) bool {
+	for _, p := range problems {
+		if !slices.ContainsFunc(lost, func(sha string) bool { return strings.Contains(p, sha) }) {
 			return false
 		}
 	}
@@ -279,10 +281,14 @@ func (s *Shop) copyOriginals(ctx context.Context, to string, copied *store.DB, b
 
 // eachOriginal goes through the hashes that records name.
 func eachOriginal(ctx context.Context, db *store.DB, each func(sha string) error) error {
+	return eachHash(ctx, db, (*store.Rx).Originals, each)
+}
+
+func eachHash(ctx context.Context, db *store.DB, list func(rx *store.Rx, after string, limit int) ([]string, error), each func(sha string) error) error {
 	for after := ""; ; {
 		var batch []string
 		err := db.Read(ctx, func(rx *store.Rx) (err error) {
-			batch, err = rx.Originals(after, 500)
+			batch, err = list(rx, after, 500)
 			return err
 		})
 		if err != nil || len(batch) == 0 {

@@ -55,19 +55,21 @@ const (
 )
 
 // Doctor looks at what the shop rests on: the store's own settings, the disk, rights on
-// the folder, the originals, the signing key, the clock, the last checkpoint, the last
-// backup, the last copy kept elsewhere, and the certificate that is given. It changes
-// nothing. What is recorded, and the bytes of originals, are Verify's to check.
+// the folder, the originals and their bucket, the signing key, the clock, the last
+// checkpoint, the last backup, the last copy kept elsewhere, and the certificate that is
+// given. It changes nothing, but for two small objects that it leaves in a bucket. What is recorded, and the bytes of originals, are Verify's to check.
 func (s *Shop) Doctor(ctx context.Context, by By, q DoctorQuery) (out Doctored, err error) {
 	d := doctor{Shop: s, now: s.clock()}
 	for _, look := range []func(context.Context) (Checkup, error){
-		d.store, d.disk, d.rights, d.sizes, d.key, d.clockState, d.checkpoint, d.backup, d.elsewhere,
+		d.store, d.disk, d.rights, d.sizes, d.bucket, d.key, d.clockState, d.checkpoint, d.backup, d.elsewhere,
 	} {
 		c, err := look(ctx)
 		if err != nil {
 			return out, err
 		}
-		out.Checkups = append(out.Checkups, c)
+		if c.What != "" {
+			out.Checkups = append(out.Checkups, c)
+		}
 	}
 	out.Checkups = append(out.Checkups, d.certificate(q.Certificate))
 	out.OK = true
@@ -122,64 +124,6 @@ func (d doctor) rights(context.Context) (Checkup, error) {
 	return c, nil
 }
 
-// sizes looks whether each original that is named lies there and is as long as it was
-// when it came. Its bytes are not read.
-func (d doctor) sizes(ctx context.Context) (Checkup, error) {
-	c := Checkup{What: "originals", Health: InOrder}
-	named, bad := 0, 0
-	for after, more := "", true; more; {
-		err := d.db.Read(ctx, func(rx *store.Rx) error {
-			batch, err := rx.Originals(after, 500)
-			if more = len(batch) > 0; err != nil || !more {
-				return err
-			}
-			after, named = batch[len(batch)-1], named+len(batch)
-			without, err := d.without(rx, batch)
-			bad += without
-			return err
-		})
-		if err != nil {
-			return c, err
-		}
-	}
-	c.Says = fmt.Sprintf("%d are named and lie there; their bytes were not read", named)
-	if bad > 0 {
-		c.Health, c.Says, c.Do = NotInOrder, fmt.Sprintf("%d of %d are missing or have another length", bad, named), "see which: pawl verify; then bring them back from a backup"
-	}
-	return c, nil
-}
-
-// without counts those that are missing or have another length.
-func (d doctor) without(rx *store.Rx, batch []string) (n int, err error) {
-	came, err := rx.OriginalSizes(batch)
-	if err != nil {
-		return 0, err
-	}
-	for _, sha := range batch {
-		size, known := came[sha]
-		holds, err := d.lies(sha, size, known)
-		if err != nil {
-			return 0, err
-		}
-		if !holds {
-			n++
-		}
-	}
-	return n, nil
-}
-
-// lies says whether an original lies there, and is of that size if it is known.
-func (d doctor) lies(sha string, size int64, known bool) (bool, error) {
-	f, is, err := d.originals.Open(sha)
-	if fault.Is(err, fault.NotFound) {
-		return false, nil
-	}
-	if err != nil {
-		return false, err
-	}
-	return !known || is == size, f.Close()
-}
-
 // key signs something, and opens it with the key that others know the shop by.
 func (d doctor) key(ctx context.Context) (Checkup, error) {
 	me, err := d.identity(ctx)
@@ -219,7 +163,7 @@ func (d doctor) checkpoint(ctx context.Context) (c Checkup, err error) {
 
 func (d doctor) backup(context.Context) (Checkup, error) {
 	if !d.db.InFolder() {
-		return Checkup{"backup", NotChecked, "the records are in PostgreSQL: use pg_dump or its base backup, and copy the folders originals and keys beside it", ""}, nil
+		return Checkup{"backup", NotChecked, "the records are in PostgreSQL: use pg_dump or its base backup, and copy the originals and the folder keys beside it", ""}, nil
 	}
 	return d.since("backup", d.LastBackup(), oldBackup, "make one on another disk: pawl backup FOLDER"), nil
 }

@@ -27,7 +27,12 @@ import (
 // Every use-case runs on both engines. Each shop that a test opens is verified
 // when the test ends.
 
-func TestMain(m *testing.M) { os.Exit(pgtest.Main(m)) }
+func TestMain(m *testing.M) {
+	if after := os.Getenv(killedMove); after != "" {
+		os.Exit(moveAndDie(after))
+	}
+	os.Exit(pgtest.Main(m))
+}
 
 var ctx = context.Background()
 

@@ -24,38 +24,37 @@ const keyFile = "pawl.key"
 
 // identify names a new store, makes its key and records the settings that a
 // shop starts with. The first process to come does it for all.
-func (s *Shop) identify(ctx context.Context) error {
-	known := false
-	err := s.db.Read(ctx, func(rx *store.Rx) (err error) {
-		_, known, err = rx.Identity()
-		return err
-	})
-	if err != nil || known {
-		return err
+func (s *Shop) identify(ctx context.Context, existing bool) (store.Identity, error) {
+	me, err := s.identity(ctx)
+	if err != nil || me.ID != "" {
+		return me, err
 	}
-	_, err = store.Write(ctx, s.db, store.Act{Verb: "start", Actor: Actor{Via: people.ViaChores}.Recorded()}, func(tx *store.Tx) (bool, error) {
+	if existing {
+		return me, store.None() // what a first start or a move left that was broken off early
+	}
+	return store.Write(ctx, s.db, store.Act{Verb: "start", Actor: Actor{Via: people.ViaChores}.Recorded()}, func(tx *store.Tx) (store.Identity, error) {
 		if err := tx.Lock("identity"); err != nil {
-			return false, err
+			return me, err
 		}
-		if _, found, err := tx.Identity(); err != nil || found {
-			return false, err
+		if me, found, err := tx.Identity(); err != nil || found {
+			return me, err
 		}
 		id := make([]byte, 8)
 		if err := tx.Chance(id); err != nil {
-			return false, err
+			return me, err
 		}
 		name := hex.EncodeToString(id)
 		vkey, err := s.keys.create(name)
 		if err != nil {
-			return false, err
+			return me, err
 		}
-		if err := tx.SetIdentity(store.Identity{ID: name, VKey: vkey, Created: tx.Now()}); err != nil {
-			return false, err
+		me := store.Identity{ID: name, VKey: vkey, Created: tx.Now()}
+		if err := tx.SetIdentity(me); err != nil {
+			return me, err
 		}
 		first := settings.Default()
-		return true, store.Put(tx, &first)
+		return me, store.Put(tx, &first)
 	})
-	return err
 }
 
 // create makes a key for the store of that id and writes it durably before the

@@ -42,6 +42,14 @@ type Options struct {
 	Chance   io.Reader        // ids, salts, secrets and keys; nil: the system's
 	Batch    int              // most acts in one commit; 0: as the engine bears it
 
+	// Originals is where photos and papers are: s3://BUCKET/PREFIX, or empty for where they
+	// were kept until now, which for a new shop is the folder originals in Dir. What leads to
+	// the bucket, and its credentials, Env says: the process environment, or nil.
+	Originals string
+	Env       func(string) string
+	anew      bool // they are being brought there, whatever the store remembers
+	Left      bool // open a shop that has moved away, to be read
+
 	// HEICConverter is a command that turns {in}, a HEIC, into {out}, a JPEG; it is
 	// split at blanks and never goes through a shell. Empty: HEIC has no view.
 	HEICConverter string
@@ -59,7 +67,7 @@ type Options struct {
 type Shop struct {
 	db        *store.DB
 	dir       string
-	originals *originals.Folder
+	originals originals.Keeper
 	views     *views.Maker
 	keys      keyring
 	clock     func() time.Time

@@ -12,7 +12,6 @@ import (
 	"time"
 
 	"pawl/model/fault"
-	"pawl/model/internal/originals"
 	"pawl/model/internal/store"
 	"pawl/model/internal/views"
 )
@@ -30,7 +29,11 @@ func open(ctx context.Context, o Options) (*Shop, error) {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	db, err := store.Open(ctx, store.Config{Dir: o.Dir, URL: o.Database, Existing: o.Existing, Unsafe: o.Unsafe, Program: o.Program, Clock: o.Clock, Chance: o.Chance, Batch: o.Batch, Log: o.Log})
+	config := o.store()
+	if o.Left {
+		config.Moving = store.Leaving
+	}
+	db, err := store.Open(ctx, config)
 	if err != nil {
 		return nil, err
 	}
@@ -39,10 +42,11 @@ func open(ctx context.Context, o Options) (*Shop, error) {
 	}
 	s := &Shop{db: db, dir: o.Dir, clock: o.Clock, chance: o.Chance, outside: o.Outside, log: o.Log, keys: keyring{dir: filepath.Join(o.Dir, "keys")}}
 	s.keepCounts()
-	if s.originals, err = originals.Open(filepath.Join(o.Dir, "originals")); err != nil {
-		return nil, errors.Join(err, db.Close())
+	me, err := s.identify(ctx, o.Existing)
+	if err == nil {
+		err = s.findOriginals(ctx, me, o)
 	}
-	if err := s.identify(ctx); err != nil {
+	if err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
 	s.views, err = views.New(views.Config{Dir: filepath.Join(o.Dir, "views"), Originals: s.originals.Open, Converter: o.HEICConverter, Log: o.Log})
@@ -54,6 +58,11 @@ func open(ctx context.Context, o Options) (*Shop, error) {
 
 // long are the acts that may take a second or more in a large shop.
 var long = []string{"import", "file photos", "count start", "count draw", "count close", "worth quotes", "worth index", "packet", "people leave"}
+
+// store is how the records of a shop are opened.
+func (o Options) store() store.Config {
+	return store.Config{Dir: o.Dir, URL: o.Database, Existing: o.Existing, Unsafe: o.Unsafe, Program: o.Program, Clock: o.Clock, Chance: o.Chance, Batch: o.Batch, Log: o.Log}
+}
 
 // act runs one use-case as one act. What was asked is its fingerprint under the
 // replay key.

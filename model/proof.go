@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"pawl/model/fault"
+	"pawl/model/internal/originals"
 	"pawl/model/internal/store"
 	"pawl/model/ledger"
 )
@@ -138,7 +139,11 @@ func (s *Shop) verifyOriginals(ctx context.Context, part, of uint64, out *Verifi
 			return nil
 		}
 		out.Originals++
-		if err := s.originals.Check(sha); err != nil {
+		err := s.originals.Check(sha)
+		if _, remote := s.originals.(*originals.Bucket); remote && fault.Is(err, fault.Unavailable) {
+			return err // it is not the original that is wrong
+		}
+		if err != nil {
 			out.Problems = append(out.Problems, fmt.Sprintf("original %s: %s", sha, fault.Of(err).Message))
 		}
 		return nil

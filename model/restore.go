@@ -25,6 +25,10 @@ type Restore struct {
 	Dir     string // data folder
 	Confirm string // name of the shop that is there and makes way; empty = the folder is empty
 	Clock   func() time.Time
+
+	// Where photos and papers go; see Options.
+	Originals string
+	Env       func(string) string
 }
 
 // Restored is a shop that was restored.
@@ -76,7 +80,11 @@ func RestoreShop(ctx context.Context, in Restore) (out Restored, err error) {
 			return out, err
 		}
 	}
-	return out, moveAll(stage, in.Dir, []string{backups.Keys, backups.Originals, store.FileName})
+	parts := []string{backups.Keys, backups.Originals, store.FileName}
+	if in.Originals != "" {
+		parts = slices.Delete(parts, 1, 2) // they are in their bucket already
+	}
+	return out, moveAll(stage, in.Dir, parts)
 }
 
 func cannotRestore(err error) error {
@@ -157,7 +165,7 @@ func build(ctx context.Context, in Restore, stage string, l backups.List) (v Ver
 	if len(v.Problems) > 0 {
 		return v, nil
 	}
-	s, err := open(ctx, Options{Dir: stage, Existing: true, Program: "pawl restore", Clock: in.Clock})
+	s, err := open(ctx, Options{Dir: stage, Existing: true, Program: "pawl restore", Clock: in.Clock, Originals: in.Originals, Env: in.Env, anew: true})
 	if err != nil {
 		return v, err
 	}

@@ -16,3 +16,18 @@ type Backup struct {
 	Problems  []string      `json:"problems"`
 	Said      []string      `json:"said"`
 }
+
+// Moved is a shop that was moved.
+type Moved struct {
+	OK          bool     `json:"ok"`
+	Shop        string   `json:"shop"`
+	To          string   `json:"to"`
+	Lines       int64    `json:"lines"`
+	Root        string   `json:"root"`
+	Rows        int64    `json:"rows"` // of all tables; 0 where the move was done before
+	Originals   int64    `json:"originals"`
+	OriginalsIn string   `json:"originals_in"`
+	Copied      int64    `json:"copied"`
+	Problems    []string `json:"problems"`
+	Said        []string `json:"said"`
+}

@@ -1,30 +1,47 @@
-// Package originals keeps bytes by their SHA-256 in a folder.
+// Package originals keeps bytes by their SHA-256, in a folder or in a bucket of an
+// S3-compatible server.
 //
 // An original is a file as received, never changed. It lies at aa/bb…, where
 // aabb… is its SHA-256 in hex, and may only be read. What is being received lies
-// in the folder "incoming" and becomes an original by one rename, after its bytes
-// are on the disk and its hash is right: at any moment, a name is either absent or
-// complete. A crash leaves at most a leftover in "incoming".
+// in a folder of its own on this computer until its hash is right. Then it becomes an
+// original in one step: in a folder by a rename, after its bytes are on the disk; in a
+// bucket by one put that is refused where there is an object of that name. So at any
+// moment a name is either absent or complete. A crash leaves at most a leftover among
+// what is being received.
 //
-// Any number of goroutines and processes may share the folder.
+// Any number of goroutines and processes may share a folder or a bucket.
 package originals
 
 import (
+	"context"
 	"errors"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"sync"
+	"time"
 
 	"pawl/model/fault"
 )
+
+// Keeper keeps originals: a Folder or a Bucket. Its methods are described at Folder.
+// Where a Bucket does not answer, each of them is Unavailable.
+type Keeper interface {
+	Put(ctx context.Context, sha256hex string, r io.Reader, limit int64) (size int64, created bool, err error)
+	Open(sha256hex string) (io.ReadSeekCloser, int64, error)
+	Check(sha256hex string) error
+	Remove(sha256hex string) error
+	Walk(visit func(sha256hex string, size int64, modified time.Time) error) error
+	RemoveLeftovers(before time.Time) (removed int, err error)
+}
 
 const incoming = "incoming"
 
 // Folder is a folder of originals.
 type Folder struct {
-	dir string
+	dir      string
+	incoming spool
 
 	mu      sync.Mutex      // held from looking for an original to renaming it into place
 	durable map[string]bool // shards whose own name is known to be on the disk
@@ -33,10 +50,11 @@ type Folder struct {
 // Open returns the folder at dir, made with mode 0700 if absent. It fails with
 // Unavailable when it cannot be made or is not a folder.
 func Open(dir string) (*Folder, error) {
-	if err := os.MkdirAll(filepath.Join(dir, incoming), 0o700); err != nil {
+	in := spool(filepath.Join(dir, incoming))
+	if err := os.MkdirAll(string(in), 0o700); err != nil {
 		return nil, diskFault("the folder of originals cannot be opened", err)
 	}
-	return &Folder{dir: dir, durable: map[string]bool{}}, nil
+	return &Folder{dir: dir, incoming: in, durable: map[string]bool{}}, nil
 }
 
 // Open gives an original for reading and its size in bytes; the caller closes

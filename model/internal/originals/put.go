@@ -40,15 +40,12 @@ func (f *Folder) Put(ctx context.Context, sha256hex string, r io.Reader, limit i
 	if !errors.Is(err, fs.ErrNotExist) {
 		return 0, false, diskFault("the folder of originals cannot be read", err)
 	}
-	temp, err := os.CreateTemp(filepath.Join(f.dir, incoming), "put-*")
+	temp, size, err := f.incoming.take(ctx, sha256hex, r, limit)
 	if err != nil {
-		return 0, false, diskFault("the original cannot be written", err)
+		return 0, false, err
 	}
 	defer os.Remove(temp.Name()) // gone already when it was renamed
-	size, err = receive(ctx, sha256hex, r, limit, temp)
-	if err == nil {
-		err = settle(temp)
-	}
+	err = settle(temp)
 	if closeErr := temp.Close(); err == nil && closeErr != nil {
 		err = diskFault("the original cannot be written", closeErr)
 	}
@@ -64,19 +61,49 @@ func (f *Folder) Put(ctx context.Context, sha256hex string, r io.Reader, limit i
 
 // putAgain checks a repeated upload without writing it.
 func (f *Folder) putAgain(ctx context.Context, sha256hex string, r io.Reader, limit, kept int64) (int64, bool, error) {
-	size, err := receive(ctx, sha256hex, r, limit, nil)
+	size, err := receiveAgain(ctx, sha256hex, r, limit, kept)
 	if err != nil {
 		return 0, false, err
-	}
-	if size != kept {
-		return 0, false, fault.New(fault.Conflict, "original %s is damaged: it has %d bytes and should have %d", sha256hex, kept, size).
-			WithHint("restore it from a copy")
 	}
 	// Whoever renamed it may not have come to this yet.
 	if err := f.syncShard(sha256hex); err != nil {
 		return 0, false, err
 	}
 	return size, false, nil
+}
+
+// receiveAgain reads what is kept already, in so many bytes, to its end.
+func receiveAgain(ctx context.Context, sha256hex string, r io.Reader, limit, kept int64) (int64, error) {
+	size, err := receive(ctx, sha256hex, r, limit, nil)
+	if err != nil {
+		return 0, err
+	}
+	return size, sameLength(sha256hex, kept, size)
+}
+
+func sameLength(sha256hex string, kept, want int64) error {
+	if kept == want {
+		return nil
+	}
+	return fault.New(fault.Conflict, "original %s is damaged: it has %d bytes and should have %d", sha256hex, kept, want).
+		WithHint("restore it from a copy")
+}
+
+// spool is the folder where what is being received lies.
+type spool string
+
+// take receives an original into a new file, which the caller closes and removes.
+func (s spool) take(ctx context.Context, sha256hex string, r io.Reader, limit int64) (temp *os.File, size int64, err error) {
+	temp, err = os.CreateTemp(string(s), "put-*")
+	if err != nil {
+		return nil, 0, diskFault("the original cannot be written", err)
+	}
+	if size, err = receive(ctx, sha256hex, r, limit, temp); err != nil {
+		temp.Close()
+		os.Remove(temp.Name())
+		return nil, 0, err
+	}
+	return temp, size, nil
 }
 
 // receive copies r to w (which may be nil) and checks limit and hash on the way.

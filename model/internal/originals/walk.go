@@ -15,14 +15,18 @@ import (
 
 // Check reads an original again and compares its bytes with its name. It fails
 // with Conflict, naming the original, when they differ, and else as Open does.
-func (f *Folder) Check(sha256hex string) error {
-	file, _, err := f.Open(sha256hex)
+func (f *Folder) Check(sha256hex string) error { return check(f, sha256hex) }
+
+func check(k Keeper, sha256hex string) error {
+	file, _, err := k.Open(sha256hex)
 	if err != nil {
 		return err
 	}
 	defer file.Close()
 	hash := sha256.New()
-	if _, err := io.Copy(hash, file); err != nil {
+	if _, err := io.Copy(hash, file); fault.Is(err, fault.Unavailable) {
+		return err
+	} else if err != nil {
 		return diskFault("original "+sha256hex+" cannot be read", err)
 	}
 	got := hex.EncodeToString(hash.Sum(nil))
@@ -75,20 +79,24 @@ func (f *Folder) walkShard(shard string, visit func(string, int64, time.Time) er
 	return nil
 }
 
-// RemoveLeftovers deletes what broken uploads left behind in "incoming", if it
-// was last written before the time given, and says how many files that were.
+// RemoveLeftovers deletes what broken uploads left behind among what is being
+// received, if it was last written before the time given, and says how many files
+// that were.
 func (f *Folder) RemoveLeftovers(before time.Time) (removed int, err error) {
-	dir := filepath.Join(f.dir, incoming)
-	files, err := os.ReadDir(dir)
+	return f.incoming.removeLeftovers(before)
+}
+
+func (s spool) removeLeftovers(before time.Time) (removed int, err error) {
+	files, err := os.ReadDir(string(s))
 	if err != nil {
-		return 0, diskFault("the folder of originals cannot be read", err)
+		return 0, diskFault("what is being received cannot be read", err)
 	}
 	for _, file := range files {
 		info, err := file.Info()
 		if err != nil || !info.Mode().IsRegular() || !info.ModTime().Before(before) {
 			continue
 		}
-		if os.Remove(filepath.Join(dir, file.Name())) == nil {
+		if os.Remove(filepath.Join(string(s), file.Name())) == nil {
 			removed++
 		}
 	}

@@ -31,6 +31,8 @@ type Config struct {
 	Dir      string           // data folder, made when missing
 	URL      string           // empty: SQLite in Dir; else a PostgreSQL URL
 	Existing bool             // refuse to make a store where there is none
+	Alone    bool             // let nobody else open it meanwhile
+	Moving   Moving           // what is to be done with a store that moved, or is being moved
 	Unsafe   bool             // take a PostgreSQL that may forget what it answered
 	Program  string           // named to whoever must wait for this process
 	Clock    func() time.Time // read once an act, after its transaction began
@@ -75,6 +77,7 @@ type DB struct {
 	done    sync.WaitGroup
 	closing sync.Once
 	closed  chan struct{}
+	left    string                         // where the shop moved to: nothing is written here; empty: it stands here
 	tell    func(query string, args []any) // every statement of a view; nil: nobody
 }
 
@@ -84,9 +87,9 @@ func Open(ctx context.Context, c Config) (*DB, error) {
 	d := &DB{clock: c.Clock, chance: &lockedReader{r: c.Chance}, log: c.Log,
 		queue: make(chan *request, 1024), closed: make(chan struct{})}
 	if c.URL == "" {
-		d.engine = &sqliteEngine{dir: c.Dir, program: c.Program, existing: c.Existing}
+		d.engine = &sqliteEngine{dir: c.Dir, program: c.Program, existing: c.Existing, exclusive: c.Alone}
 	} else {
-		d.engine = &postgresEngine{url: c.URL, program: c.Program, existing: c.Existing, unsafe: c.Unsafe}
+		d.engine = &postgresEngine{url: c.URL, program: c.Program, existing: c.Existing, exclusive: c.Alone, unsafe: c.Unsafe}
 	}
 	if d.batch = c.Batch; d.batch <= 0 {
 		d.batch = d.engine.batch()
@@ -103,7 +106,11 @@ func Open(ctx context.Context, c Config) (*DB, error) {
 		d.done.Add(1)
 		go d.commitLoop()
 	}
-	if err := d.makeOlderDue(ctx); err != nil {
+	stands, err := d.stands(ctx, c.Moving)
+	if err == nil && stands {
+		err = d.makeOlderDue(ctx)
+	}
+	if err != nil {
 		return nil, errors.Join(err, d.Close())
 	}
 	return d, nil
@@ -219,8 +226,8 @@ func gormConfig() *gorm.Config {
 		Logger: logger.Discard, DisableAutomaticPing: true}
 }
 
-// none says that there is no store yet and none is to be made.
-func none() error {
+// None says that there is no shop yet and none is to be made.
+func None() error {
 	return fault.New(fault.NotFound, "there is no shop here").
 		WithHint("see that the folder is spelled right; a new shop begins with: pawl --data DIR settings --name NAME")
 }

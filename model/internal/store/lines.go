@@ -51,7 +51,7 @@ func (tx *Tx) appendLines() (first int64, err error) {
 	if err := tx.Lock("ledger"); err != nil {
 		return 0, err
 	}
-	if first, err = tx.Size(); err != nil {
+	if first, err = tx.standing(); err != nil {
 		return 0, err
 	}
 	return first, tx.insertLines(first)

@@ -165,10 +165,20 @@ func Claim(dir string) (release func() error, err error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := syscall.Flock(int(l.open.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
-		holders := l.holders()
-		return nil, errors.Join(fault.New(fault.Unavailable, "%s has the shop in that folder open", holders).
-			WithHint("stop that process, then run this again"), l.close())
+	if err := l.claim(); err != nil {
+		return nil, errors.Join(err, l.close())
 	}
 	return l.close, nil
+}
+
+// claim takes open.lock whole, or says who has it.
+func (l *folderLocks) claim() error {
+	if err := syscall.Flock(int(l.open.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
+		return inUse(l.holders())
+	}
+	return nil
+}
+
+func inUse(holders string) error {
+	return fault.New(fault.Unavailable, "%s has the shop open", holders).WithHint("stop that process, then run this again")
 }

@@ -25,6 +25,7 @@ const MinPostgres = 15
 type postgresEngine struct {
 	url, program string
 	existing     bool
+	exclusive    bool
 	unsafe       bool
 	pool         *sql.DB
 }
@@ -83,12 +84,15 @@ func (e *postgresEngine) enter(ctx context.Context, pool *sql.DB, conn *sql.Conn
 	if err := conn.QueryRowContext(ctx, "SELECT pg_try_advisory_lock("+openLock+")").Scan(&alone); err != nil {
 		return unavailable("PostgreSQL does not answer", err)
 	}
+	if !alone && e.exclusive {
+		return inUse(otherPrograms(ctx, conn))
+	}
 	if !alone {
 		if _, err := conn.ExecContext(ctx, "SELECT pg_advisory_lock_shared("+openLock+")"); err != nil {
 			return unavailable("PostgreSQL does not answer", err)
 		}
 	}
-	if err := e.bringUp(ctx, pool, conn, alone); err != nil || !alone {
+	if err := e.bringUp(ctx, pool, conn, alone); err != nil || !alone || e.exclusive {
 		return err
 	}
 	_, err := conn.ExecContext(ctx, "SELECT pg_advisory_lock_shared("+openLock+"), pg_advisory_unlock("+openLock+")")
@@ -129,7 +133,13 @@ func (e *postgresEngine) bringUp(ctx context.Context, pool *sql.DB, conn *sql.Co
 	case version > schemaVersion:
 		return newer(version, schemaVersion)
 	case version == 0 && e.existing:
-		return none()
+		return None()
+	case version == 0:
+		if err := unshared(ctx, conn); err != nil {
+			return err
+		}
+	}
+	switch {
 	case version < schemaVersion && !alone:
 		return busy(otherPrograms(ctx, conn))
 	case version < schemaVersion:
@@ -147,6 +157,21 @@ func schemaOf(ctx context.Context, conn *sql.Conn) (version int, err error) {
 	}
 	err = conn.QueryRowContext(ctx, "SELECT coalesce(max(version_id), 0) FROM goose_db_version WHERE is_applied").Scan(&version)
 	return version, err
+}
+
+// unshared refuses a schema in which others keep theirs.
+func unshared(ctx context.Context, conn *sql.Conn) error {
+	var others int
+	err := conn.QueryRowContext(ctx, `SELECT count(*) FROM information_schema.tables
+		WHERE table_schema = current_schema() AND table_type = 'BASE TABLE' AND table_name <> 'goose_db_version'`).Scan(&others)
+	if err != nil {
+		return unavailable("PostgreSQL does not answer", err)
+	}
+	if others > 0 {
+		return fault.New(fault.Refused, "the schema holds tables of another program; it was left as it is").
+			WithHint("make a schema or a database of its own: ?search_path=NAME in the URL chooses a schema")
+	}
+	return nil
 }
 
 func otherPrograms(ctx context.Context, conn *sql.Conn) string {

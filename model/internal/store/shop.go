@@ -34,6 +34,10 @@ type Identity struct {
 	ID      string
 	VKey    string `gorm:"column:vkey"`
 	Created dates.Instant
+
+	Originals  string // where they are, s3://…; empty: in the folder beside the records
+	MovedTo    string // where the shop stands now; empty: here
+	MovingFrom string // from where it is being moved, not yet done; empty: it stands here
 }
 
 // TableName names the table of the one identity.

@@ -27,7 +27,7 @@ import (
 func (d *DB) Snapshot(ctx context.Context, path string) (err error) {
 	if !d.InFolder() {
 		return fault.New(fault.Refused, "the records are in PostgreSQL, whose own backup keeps them").
-			WithHint("use pg_dump or its base backup, and copy the folders originals and keys beside it")
+			WithHint("use pg_dump or its base backup, and copy the originals and the folder keys beside it")
 	}
 	if err := ctx.Err(); err != nil {
 		return canceled(err)

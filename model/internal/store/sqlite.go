@@ -29,7 +29,7 @@ const FileName = "pawl.db"
 const applicationID = 0x5041574c
 
 // schemaVersion is the newest migration (SQLite user_version, offset 60).
-var schemaVersion = 23
+var schemaVersion = 25
 
 // synchronous is how SQLite syncs its log: 2, FULL, so that an answer is given
 // only after the log is on the disk. The one build that is wrong on purpose,
@@ -49,6 +49,7 @@ var shared = "64"
 type sqliteEngine struct {
 	dir, program string
 	existing     bool
+	exclusive    bool
 	locks        *folderLocks
 }
 
@@ -56,7 +57,7 @@ func (e *sqliteEngine) file() string { return filepath.Join(e.dir, FileName) }
 
 func (e *sqliteEngine) hold(ctx context.Context) (func() error, error) {
 	if _, err := os.Stat(e.file()); e.existing && errors.Is(err, os.ErrNotExist) {
-		return nil, none()
+		return nil, None()
 	}
 	if err := os.MkdirAll(e.dir, 0o700); err != nil {
 		return nil, fault.New(fault.Internal, "the data folder cannot be made").WithHint("choose another with --data").WithCause(err)
@@ -73,7 +74,7 @@ func (e *sqliteEngine) hold(ctx context.Context) (func() error, error) {
 		return nil, err
 	}
 	e.locks = locks
-	alone, err := locks.enter(ctx)
+	alone, err := e.enter(ctx, locks)
 	if err != nil {
 		return nil, errors.Join(err, locks.close())
 	}
@@ -81,6 +82,14 @@ func (e *sqliteEngine) hold(ctx context.Context) (func() error, error) {
 		return nil, errors.Join(err, locks.close())
 	}
 	return locks.close, nil
+}
+
+// enter takes the folder as others do, or whole for as long as it is open.
+func (e *sqliteEngine) enter(ctx context.Context, locks *folderLocks) (alone bool, err error) {
+	if e.exclusive {
+		return true, locks.claim()
+	}
+	return locks.enter(ctx)
 }
 
 // bringUp migrates the file when this process is alone with it. The version is
@@ -104,7 +113,7 @@ func (e *sqliteEngine) bringUp(ctx context.Context, alone bool) error {
 			return err
 		}
 	}
-	if alone {
+	if alone && !e.exclusive {
 		return e.locks.share()
 	}
 	return nil

@@ -52,6 +52,9 @@ const attempts = 8
 // its Tx. With a replay key, a repeat gives the first answer again.
 func Write[T any](ctx context.Context, d *DB, act Act, fn func(*Tx) (T, error)) (T, error) {
 	var answer, none T
+	if d.left != "" {
+		return none, movedAway(d.left)
+	}
 	r := newRequest(ctx, act, &answer, fn)
 	select {
 	case <-d.closed:
