@@ -152,11 +152,7 @@ func (p *Pages) markLook(a *Ask) (Reply, error) {
 	if err != nil {
 		return a.Again("marking", d, fieldsAs(err, "evidence", "shot", "photos", "shot")), nil
 	}
-	lang := a.language()
-	told := []string{p.say(a, "wear.looked", d.Number.String())}
-	for _, text := range append(v.Said, v.Question) {
-		told = append(told, faultWords(lang, forScreen(text)))
-	}
+	told := append([]string{p.say(a, "wear.looked", d.Number.String())}, saidBack(a.language(), append(v.Said, v.Question)...)...)
 	if !round {
 		return Go(toolPath(d.Number, "marking"), said(told...)...), nil
 	}
@@ -213,11 +209,19 @@ func (p *Pages) markingDone(a *Ask, in markings.Entry, done string, names ...str
 		}
 		return a.Again("marking", d, fieldsAs(err, names...)), nil
 	}
-	told := []string{p.say(a, done)}
-	for _, text := range v.Said {
-		told = append(told, faultWords(a.language(), forScreen(text)))
-	}
+	told := append([]string{p.say(a, done)}, saidBack(a.language(), v.Said...)...)
 	return Go(toolPath(v.Number, "marking"), said(told...)...), nil
+}
+
+// saidBack puts what an act says of what it did into whole sentences of a language.
+func saidBack(lang words.Language, all ...string) (out []string) {
+	for _, text := range all {
+		if text = faultWords(lang, forScreen(text)); text != "" && !strings.HasSuffix(text, ".") {
+			text += "."
+		}
+		out = append(out, text)
+	}
+	return out
 }
 
 // withdrawMarking takes back a look or a term that was entered by mistake.
