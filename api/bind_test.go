@@ -140,7 +140,7 @@ func TestBindPatch(t *testing.T) {
 // patchMembers are the members of a change and the Go types of their values.
 var patchMembers = map[string]string{
 	"kind": "text", "maker": "text", "model": "text", "serial": "text", "lot": "text", "owner": "text", "place": "text", "usage": "text",
-	"notes": "text", "pieces": "pieces", "bought": "text", "price": "text", "tax": "text", "seller": "text", "terms": "text", "owed": "text",
+	"notes": "text", "pieces": "pieces", "bought": "text", "bought_as": "text", "price": "text", "tax": "text", "seller": "text", "terms": "text", "owed": "text",
 	"owed_to": "text", "owed_on": "text", "warranty_months": "whole", "warranty_from": "text",
 	"serial_again": "text", "marking": "marking",
 	"owner_outside": "text", "deposit": "text", "due_back": "text", "no_serial": "text",

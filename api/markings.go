@@ -81,7 +81,7 @@ func viewMarkingRecord(m model.MarkingView) wire.MarkingRecord {
 }
 
 func viewTerm(t model.TermView) wire.MarkingTerm {
-	return wire.MarkingTerm{ID: t.ID, From: t.From, Protection: null(string(t.Protection)), Usage: null(string(t.Usage)), Entered: t.Entered,
+	return wire.MarkingTerm{ID: t.ID, From: dayOrNone(t.From), Protection: null(string(t.Protection)), Usage: null(string(t.Usage)), Entered: t.Entered,
 		EnteredBy: null(t.EnteredBy), Withdrawn: t.Withdrawn, Why: t.Why}
 }
 
@@ -97,10 +97,16 @@ func viewMarkingCheck(c model.CheckView) wire.MarkingCheck {
 }
 
 func viewForecast(f model.MarkingForecast) wire.MarkingForecast {
+	prior := wire.MarkingPrior{Shape: f.Shape, Rate: f.Rate, LearnedFrom: f.LearnedFrom, Factors: list(f.Shares, func(s markings.Share) wire.MarkingFactor {
+		return wire.MarkingFactor{Of: s.Of, Value: s.Value, Learned: s.Learned}
+	})}
+	if f.Spread.Value > 0 {
+		prior.Spread = &wire.MarkingFactor{Of: "spread between tools", Value: f.Spread.Value, Learned: f.Spread.Learned}
+	}
 	return wire.MarkingForecast{Marking: f.Marking, Grade: f.Grade, AsOf: dayOrNone(f.AsOf), Expected: dayOrNone(f.Expected), Early: dayOrNone(f.Early),
 		Late: dayOrNone(f.Late), UnreadableToday: f.UnreadableToday, Exposure: f.Exposure,
-		Prior: wire.MarkingPrior{Shape: f.Shape, Rate: f.Rate, LearnedFrom: f.LearnedFrom}, Lost: f.Lost, Assumed: f.Assumed,
-		NextPhoto: dayOrNone(f.NextPhoto), Act: f.Act, Words: f.Words()}
+		Prior: prior, Lost: f.Lost, Assumed: f.Assumed,
+		NextPhoto: dayOrNone(f.NextPhoto), Act: f.Act, Words: f.Words(), Cautions: words(f.Cautions)}
 }
 
 func viewRound(v model.RoundView) wire.MarkingRound {

@@ -25,7 +25,7 @@ func TestMarkings(t *testing.T) {
 		t.Fatalf("%+v", done)
 	}
 	m.post(at, wire.Mark{Protection: "clear tape", On: "2026-10-20"}).want(http.StatusOK).into(&done)
-	if terms := done.Markings[0].Terms; len(terms) != 2 || terms[1].Protection == nil || *terms[1].Protection != "clear tape" || terms[1].Usage != nil {
+	if terms := done.Markings[0].Terms; len(terms) != 2 || terms[0].From != nil || terms[1].From == nil || *terms[1].From != "2026-10-20" || terms[1].Protection == nil || *terms[1].Protection != "clear tape" || terms[1].Usage != nil {
 		t.Errorf("%+v", terms)
 	}
 	var all wire.ToolMarkings
@@ -37,6 +37,12 @@ func TestMarkings(t *testing.T) {
 	m.get(at + "/forecast").want(http.StatusOK).into(&f)
 	if f.Grade == nil || *f.Grade != 4 || f.Expected == nil || f.Prior.Shape != 4 || f.UnreadableToday == nil {
 		t.Errorf("%+v", f)
+	}
+	if p := f.Prior; p.Spread == nil || p.Spread.Learned || p.Spread.Value != 0.5 || len(p.Factors) != 4 || p.Factors[0] != (wire.MarkingFactor{Of: "weekly use", Value: 0.2}) {
+		t.Errorf("%+v", p)
+	}
+	if len(f.Cautions) == 0 || !strings.HasPrefix(f.Cautions[0], "Torque: ") {
+		t.Errorf("%q", f.Cautions)
 	}
 	m.get(at + "/forecast?marking=M-00000000").refused(http.StatusNotFound)
 	for _, path := range []string{"/tools/nonsense/marking", "/tools/nonsense/marking/forecast"} {
@@ -60,11 +66,22 @@ func TestMarkings(t *testing.T) {
 	var round wire.MarkingRound
 	m.get("/markings/round?limit=1").want(http.StatusOK).into(&round)
 	m.get("/markings/round?all=true").want(http.StatusOK).into(&round)
-	if round.Markings == nil || round.Today == "" || round.Through.Before(round.Today) {
+	if len(round.Markings) == 0 || len(round.Markings[0].Forecast.Cautions) == 0 || round.Today == "" || round.Through.Before(round.Today) {
 		t.Errorf("%+v", round)
 	}
 	if sheet := m.get("/markings/round?format=pdf").want(http.StatusOK); !strings.HasPrefix(sheet.Body.String(), "%PDF") {
 		t.Errorf("%.20q", sheet.Body.String())
 	}
 	m.get("/markings/round?format=csv").refused(http.StatusUnprocessableEntity)
+
+	sheet := m.get("/tools/export?of=markings&format=csv&raw=1").want(http.StatusOK).Body.String()
+	for what, lines := range map[string]int{",marking,M-": 2, ",term,M-": 2, ",look,M-": 2} {
+		if n := strings.Count(sheet, what); n != lines {
+			t.Errorf("%d lines of %q in\n%s", n, what, sheet)
+		}
+	}
+	if text := m.get("/tools/export?of=markings&format=json").want(http.StatusOK).Body.String(); !strings.Contains(text, `"what":"look"`) {
+		t.Errorf("%.200s", text)
+	}
+	m.get("/tools/export?of=loans&format=csv").refused(http.StatusUnprocessableEntity)
 }

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"io"
 	"mime"
 	"net/http"
@@ -33,7 +34,7 @@ func (s *service) spreadsheetRoutes() []route {
 	return []route{
 		{method: http.MethodPost, path: Prefix + "/imports", query: []string{"dry_run", "partial", "on_duplicate", "create_places", "mapping",
 			"save_mapping", "map", "ignore", "date_order", "century", "day_numbers", "decimal", "delimiter", "sheet", "guarded", "file"}, handle: s.importTools},
-		{method: http.MethodGet, path: Prefix + "/tools/export", query: []string{"format", "raw", "bom"},
+		{method: http.MethodGet, path: Prefix + "/tools/export", query: []string{"of", "format", "raw", "bom"},
 			offers: []string{jsonType, csvType, xlsxType}, handle: s.exportTools},
 		{method: http.MethodPost, path: Prefix + "/numbers/:number/join", handle: s.joinBySerial},
 	}
@@ -121,13 +122,16 @@ func (q *asked) reading() register.Reading {
 // upon.
 func (s *service) exportTools(c *gin.Context) (answer, error) {
 	q := askedOf(c)
-	o := model.ExportOptions{Raw: q.one("raw"), BOM: q.one("bom")}
+	o := model.ExportOptions{Of: cmp.Or(q.text("of"), "tools"), Raw: q.one("raw"), BOM: q.one("bom")}
 	name := q.text("format")
 	out := &stream{}
 	for _, f := range sheetFormats {
 		if q.values.Has("format") && f.name == name || !q.values.Has("format") && f.mediaType == c.GetString(offered) {
-			o.Format, out.mediaType, out.disposition = f.name, f.stated, `attachment; filename="tools.`+f.name+`"`
+			o.Format, out.mediaType, out.disposition = f.name, f.stated, `attachment; filename="`+o.Of+`.`+f.name+`"`
 		}
+	}
+	if o.Of != "tools" && o.Of != "markings" {
+		q.bad.Add("#/of", "%q is not exported; use tools or markings", clip(o.Of))
 	}
 	if o.Format == "" {
 		q.bad.Add("#/format", "%q is not a format; use csv, xlsx or json", clip(name))

@@ -106,7 +106,7 @@ func viewPurchase(v model.ToolView) *wire.Purchase {
 	}
 	p := v.Tool.Purchase
 	return &wire.Purchase{
-		Date: p.Bought, Price: viewMoney(p, p.Price), Tax: viewMoney(p, p.Tax), Seller: p.Seller,
+		Date: p.Bought, As: string(p.BoughtAs), Price: viewMoney(p, p.Price), Tax: viewMoney(p, p.Tax), Seller: p.Seller,
 		Terms: string(p.Terms), Owed: viewMoney(p, p.Owed), OwedTo: p.OwedTo, OwedOn: p.OwedOn,
 	}
 }

@@ -22,8 +22,10 @@ func (p *program) exportCommand() *cli.Command {
 		Name: "export", Usage: "write every tool as a spreadsheet or JSON, without photos, papers and history",
 		Description: `pawl export --format csv -o tools.csv
 pawl export --format xlsx -o tools.xlsx
+pawl export --of markings --format csv -o looks.csv
 pawl export --format csv --guard --bom -o for-the-office.csv`,
 		Flags: []cli.Flag{
+			value("of", "`WHAT`: tools, or markings with how they were kept and what was seen of them; else tools"),
 			value("format", "`FORMAT`: csv, xlsx or json; else as FILE is named"),
 			yes("guard", "of a CSV: put a single quote before what a spreadsheet would take for a formula; import takes it off"),
 			yes("bom", "of a CSV: begin with a byte order mark, for spreadsheet programs"),
@@ -43,6 +45,9 @@ func parseExport(c *cli.Context) (o exportOptions, err error) {
 	}
 	if o.format == "" {
 		o.format = strings.ToLower(strings.TrimPrefix(filepath.Ext(o.output), "."))
+	}
+	if c.IsSet("of") {
+		o.settings.Set("of", c.String("of"))
 	}
 	switch o.format {
 	case "csv":

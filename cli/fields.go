@@ -26,6 +26,7 @@ var toolFields = []toolField{
 	{"usage", "usage", "`HOW` often it is in hand: daily, weekly or rare"},
 	{"notes", "notes", "anything else, as `TEXT`"},
 	{"bought", "bought", "`DAY` it was bought, as 2026-10-02"},
+	{"bought-as", "bought_as", "`WHAT` it was when bought: new, or used"},
 	{"price", "price", "price before tax, as `AMOUNT`: 289.00"},
 	{"tax", "tax", "tax on it, as `AMOUNT`"},
 	{"seller", "seller", "`WHO` sold it"},

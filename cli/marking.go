@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -120,22 +121,25 @@ func (s *session) marked(v wire.Marked, sentence string) error {
 
 // markings lists what is on record of a tool's markings, or of one of them.
 func (s *session) markings(ctx context.Context, v wire.ToolMarkings, only string) error {
+	if only != "" {
+		v.Markings = slices.DeleteFunc(v.Markings, func(m wire.MarkingRecord) bool { return m.ID != only })
+		if len(v.Markings) == 0 {
+			return fault.New(fault.NotFound, "%s has no marking %s", v.Number, only).WithHint("see them with: pawl marking %s", v.Number)
+		}
+	}
 	if s.json {
 		return s.object(v)
 	}
 	s.inZone(ctx)
 	var rows [][]string
 	for _, m := range v.Markings {
-		if only != "" && m.ID != only {
-			continue
-		}
 		state := "since " + s.when(m.Since)
 		if m.Ended != nil {
 			state = "ended " + string(*m.Ended)
 		}
 		rows = append(rows, []string{m.ID, "marking", text(m.Marked), "", joined(", ", m.Shows, text(m.Code), m.Method, m.Where, "protection "+orElse(m.Protection, "not recorded")), state})
 		for _, t := range m.Terms {
-			rows = append(rows, []string{t.ID, "term", string(t.From), "", joined(", ", prefixed("protection ", text(t.Protection)), prefixed("used ", text(t.Usage))), s.taken(t.Withdrawn, t.Why)})
+			rows = append(rows, []string{t.ID, "term", orElse(text(t.From), "from the start"), "", joined(", ", prefixed("protection ", text(t.Protection)), prefixed("used ", text(t.Usage))), s.taken(t.Withdrawn, t.Why)})
 		}
 		for _, c := range m.Checks {
 			rows = append(rows, []string{c.ID, "look", string(c.On), gradeText(c.Grade), joined(", ", c.Means, c.Read, photoText(c.Photo)), s.taken(c.Withdrawn, c.Why)})
@@ -214,10 +218,23 @@ func runForecast(ctx context.Context, s *session, o forecastOptions) error {
 	if n := f.Prior.LearnedFrom; n > 0 {
 		prior = fmt.Sprintf("learned from %d other tools", n)
 	}
-	return s.record([]field{{"grade", gradeText(f.Grade)}, {"as of", text(f.AsOf)}, {"early", lostBy(text(f.Early), "lost by then with a chance of 10 %")},
+	defer s.note(f.Cautions...)
+	return s.record(append([]field{{"grade", gradeText(f.Grade)}, {"as of", text(f.AsOf)}, {"early", lostBy(text(f.Early), "lost by then with a chance of 10 %")},
 		{"expected", lostBy(text(f.Expected), "as likely lost by then as not")}, {"late", lostBy(text(f.Late), "lost by then with a chance of 90 %")},
 		{"chance unreadable today", today}, {"exposure days", strconv.FormatFloat(f.Exposure, 'f', 2, 64)},
-		{"prior", fmt.Sprintf("%s; shape %.4g, rate %.4g", prior, f.Prior.Shape, f.Prior.Rate)}, {"next photo", text(f.NextPhoto)}, {"says", f.Words}})
+		{"prior", fmt.Sprintf("%s; shape %.4g, rate %.4g", prior, f.Prior.Shape, f.Prior.Rate)}, {"next photo", text(f.NextPhoto)}, {"says", f.Words}}, factorFields(f.Prior)...))
+}
+
+// factorFields say what a day counts for, and how much the tools of a class differ.
+func factorFields(p wire.MarkingPrior) (out []field) {
+	from := map[bool]string{false: "assumed", true: "learned"}
+	for _, f := range p.Factors {
+		out = append(out, field{f.Of, fmt.Sprintf("a day counts %.3g; %s", f.Value, from[f.Learned])})
+	}
+	if p.Spread != nil {
+		out = append(out, field{p.Spread.Of, fmt.Sprintf("%.0f %%; %s", 100*p.Spread.Value, from[p.Spread.Learned])})
+	}
+	return out
 }
 
 type roundOptions struct {
@@ -255,13 +272,18 @@ func runRound(ctx context.Context, s *session, o roundOptions) error {
 		v.Markings = v.Markings[:o.limit]
 	}
 	err = list(ctx, s, v, []string{"RANK", "NUMBER", "KIND", "PLACE", "GRADE", "LAST LOOK", "LOST IN 30 DAYS", "COST", "FROM", "PROOF LACKS", "WHY", "DO"}, v.Markings, func(r wire.RoundRow) []string {
-		chance := "unknown"
-		if r.Chance != nil {
-			chance = fmt.Sprintf("%.0f %%", 100**r.Chance)
-		}
-		return []string{strconv.Itoa(r.Rank), r.Number, r.Kind, text(r.Place), gradeText(r.Grade), orElse(text(r.LastLook), "never"), chance, money(r.Cost), r.CostFrom,
+		return []string{strconv.Itoa(r.Rank), r.Number, r.Kind, text(r.Place), gradeText(r.Grade), orElse(text(r.LastLook), "never"), r.ChanceWords(), money(r.Cost), r.CostFrom,
 			strconv.FormatFloat(r.Proof, 'g', -1, 64), strings.Join(r.Why, ", "), strings.Join(r.Do, " ")}
 	})
+	var cautions []string
+	for _, r := range v.Markings {
+		for _, c := range r.Forecast.Cautions {
+			if !slices.Contains(cautions, c) {
+				cautions = append(cautions, c)
+			}
+		}
+	}
+	s.note(cautions...)
 	if v.Unmarked > 0 {
 		s.note(fmt.Sprintf("not on the round: %d tools with a serial of which nobody recorded how it is marked", v.Unmarked))
 	}

@@ -95,7 +95,7 @@ func purchaseRecord(p *wire.Purchase) []field {
 		return nil
 	}
 	return []field{
-		{"bought", joined(", ", string(p.Date), p.Seller, p.Terms)},
+		{"bought", joined(", ", string(p.Date), p.As, p.Seller, p.Terms)},
 		{"price", joined(" and tax ", money(p.Price), money(p.Tax))},
 		{"owed", joined(" ", money(p.Owed), prefixed("to ", p.OwedTo), prefixed("on ", string(p.OwedOn)))},
 	}

@@ -508,7 +508,7 @@ func (p *sheetPlan) add(e *register.Entry, c sheetChange, claims []numbers.Numbe
 
 // marking reads how a new tool's serial is marked.
 func (p *sheetPlan) marking(e *register.Entry) *markings.Marking {
-	m := markings.Marking{Protection: "none"}
+	m := markings.Marking{}
 	keep := func(pointer string, err error) {
 		if err != nil {
 			p.wrong(p.at(e.Row, pointer, "value", fault.Of(err).Error()))

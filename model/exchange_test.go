@@ -206,7 +206,7 @@ func generated(t *rapid.T) string {
 			"model": words.Draw(t, "model"), "serial": rapid.SampledFrom(append([]string{""}, nastySerials...)).Draw(t, "serial"), "lot": words.Draw(t, "lot"),
 			"owner": optional("owner", "shop", "Tech A", "=Tech B"), "place": optional("place", "Bay 1", "Bay 1/Cart", "Cart", "-Van/'Box"), "usage": optional("usage", "daily", "rare"),
 			"marking": optional("marking", "printed", "cast"), "pieces": optional("pieces", "a", "a;b*2", "x*3*1\ny", "p;q\n"), "bought": optional("bought", "2026-01-15", "1999-12-31"),
-			"price": optional("price", "289", "0", "1234567.89"), "tax": optional("tax", "0.01"), "seller": words.Draw(t, "seller"), "terms": optional("terms", "paid", "on account"),
+			"price": optional("price", "289", "0", "1234567.89"), "tax": optional("tax", "0.01"), "seller": words.Draw(t, "seller"), "bought_as": optional("bought_as", "new", "used"), "terms": optional("terms", "paid", "on account"),
 			"owed": optional("owed", "12.5"), "owed_to": words.Draw(t, "owed_to"), "owed_on": optional("owed_on", "2026-02-01"), "warranty_months": optional("months", "24"),
 			"warranty_from": optional("from", "2026-03-01", "2030-01-01"), "notes": words.Draw(t, "notes"),
 		}

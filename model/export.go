@@ -20,6 +20,7 @@ import (
 
 // ExportOptions say how the tools are written.
 type ExportOptions struct {
+	Of     string // "tools", or "markings": their terms and looks; empty is tools
 	Format string // "csv", "xlsx" or "json"
 	Raw    bool   // of a CSV: exact cells, for programs; else guarded against being taken for formulas
 	BOM    bool   // of a CSV: a byte order mark first
@@ -30,41 +31,57 @@ const exportPage = 500
 
 // Export writes every tool, gone ones too, in the order of their numbers: every
 // record that a row of cells can hold. Photos and papers, custody, what was
-// cleared, markings but the first, and the ledger stay here. What the asker may
-// not see is empty. Nothing is written before the first page has been read.
+// cleared, and the ledger stay here. Of markings the tool's row has the present one; all
+// of them, how they were kept and what was seen of them are a sheet of their own. What
+// the asker may not see is empty. Nothing is written before the first page has been read.
 func (s *Shop) Export(ctx context.Context, by By, w io.Writer, o ExportOptions) error {
 	return s.db.Read(ctx, func(rx *store.Rx) error {
 		d, err := readNames(rx)
 		if err != nil {
 			return err
 		}
+		of, known := exports[cmp.Or(o.Of, "tools")]
+		if !known {
+			return fault.At("#/of", "%q is not exported; use tools or markings", o.Of)
+		}
 		var to sheets.Writer
 		switch o.Format {
 		case "csv":
 			to = sheets.NewCSV(w, sheets.CSVOptions{BOM: o.BOM, Guard: !o.Raw})
 		case "xlsx":
-			to, err = sheets.NewXLSX(w, "Tools")
+			to, err = sheets.NewXLSX(w, of.sheet)
 		case "json":
-			to = &jsonTools{w: bufio.NewWriter(w)}
+			to = &jsonRows{w: bufio.NewWriter(w), name: strings.ToLower(of.sheet)}
 		default:
 			return fault.At("#/format", "%q is not a format; use csv, xlsx or json", o.Format)
 		}
 		if err != nil {
 			return err
 		}
-		header := register.Headers
+		header := of.headers
 		if o.Format == "json" || o.Format == "csv" && o.Raw {
-			header = register.Keys
+			header = of.keys
 		}
-		if err := d.export(ctx, by, to, header); err != nil {
+		rows := func(tools []register.Tool) ([][]string, error) { return of.rows(d, by, tools) }
+		if err := d.export(ctx, to, header, rows); err != nil {
 			return err
 		}
 		return to.Close()
 	})
 }
 
-// export writes the header and, page by page, a row for each tool.
-func (d *directory) export(ctx context.Context, by By, to sheets.Writer, header []string) error {
+// exports are the sheets that are written.
+var exports = map[string]struct {
+	sheet         string
+	headers, keys []string
+	rows          func(d *directory, by By, tools []register.Tool) ([][]string, error)
+}{
+	"tools":    {"Tools", register.Headers, register.Keys, (*directory).toolCells},
+	"markings": {"Markings", markingHeaders, markingKeys, (*directory).markingCells},
+}
+
+// export writes the header and, page by page, the rows of the tools.
+func (d *directory) export(ctx context.Context, to sheets.Writer, header []string, rows func([]register.Tool) ([][]string, error)) error {
 	begun := false
 	for after := numbers.Number(""); ; {
 		tools, err := d.Tools(store.ToolQuery{After: after, Limit: exportPage, Gone: true})
@@ -74,7 +91,7 @@ func (d *directory) export(ctx context.Context, by By, to sheets.Writer, header 
 		if err != nil {
 			return err
 		}
-		records, err := d.records(by, tools)
+		cells, err := rows(tools)
 		if err != nil {
 			return err
 		}
@@ -84,14 +101,8 @@ func (d *directory) export(ctx context.Context, by By, to sheets.Writer, header 
 			}
 			begun = true
 		}
-		for _, r := range records {
-			cells := make([]string, len(register.Columns))
-			for i, c := range register.Columns {
-				if !c.Money || r.shown {
-					cells[i] = c.Get(r.Record)
-				}
-			}
-			if err := to.Write(cells); err != nil {
+		for _, row := range cells {
+			if err := to.Write(row); err != nil {
 				return err
 			}
 		}
@@ -100,6 +111,21 @@ func (d *directory) export(ctx context.Context, by By, to sheets.Writer, header 
 		}
 		after = tools[len(tools)-1].Number
 	}
+}
+
+// toolCells are the rows of tools, one each.
+func (d *directory) toolCells(by By, tools []register.Tool) ([][]string, error) {
+	records, err := d.records(by, tools)
+	out := make([][]string, len(records))
+	for k, r := range records {
+		out[k] = make([]string, len(register.Columns))
+		for i, c := range register.Columns {
+			if !c.Money || r.shown {
+				out[k][i] = c.Get(r.Record)
+			}
+		}
+	}
+	return out, err
 }
 
 // exported is a tool with what hangs on it, as a row.
@@ -170,18 +196,18 @@ func printed(tools map[string]register.Tool, id string) string {
 	return ""
 }
 
-// jsonTools writes {"tools": […], "next": null}, an object a tool; what is empty
-// is null.
-type jsonTools struct {
+// jsonRows writes {NAME: […], "next": null}, an object a row; what is empty is null.
+type jsonRows struct {
 	w    *bufio.Writer
+	name string
 	keys []string
 	rows int
 }
 
-func (j *jsonTools) Write(cells []string) error {
+func (j *jsonRows) Write(cells []string) error {
 	if j.keys == nil {
 		j.keys = cells
-		_, err := j.w.WriteString(`{"tools":[`)
+		_, err := j.w.WriteString(`{"` + j.name + `":[`)
 		return err
 	}
 	if j.rows++; j.rows > 1 {
@@ -206,7 +232,7 @@ func (j *jsonTools) Write(cells []string) error {
 	return j.w.WriteByte('}') // a bufio.Writer keeps its first error
 }
 
-func (j *jsonTools) Close() error {
+func (j *jsonRows) Close() error {
 	j.w.WriteString("],\"next\":null}\n")
 	return j.w.Flush()
 }

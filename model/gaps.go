@@ -193,7 +193,8 @@ func (d *directory) known(tools []register.Tool, converts bool) ([]worth.Known, 
 func (w *wear) look(t register.Tool, m markings.Marking) (*worth.Look, *bool) {
 	f := w.history(t, m).Forecast(markings.AssumedPrior(), w.today)
 	looked := f.Standing != markings.NeverLooked && !f.New
-	look := &worth.Look{Done: looked && (f.Standing == markings.IsLost || !w.today.After(f.NextPhoto)), Fading: looked && f.Protect}
+	lost := f.Standing == markings.IsLost
+	look := &worth.Look{Done: looked && (lost || !w.today.After(f.NextPhoto)), Fading: looked && f.Protect, Lost: lost, Photo: w.lastOf(m).Evidence != ""}
 	if has := markings.HasOwnersNumber(w.markings[t.ID]); has || look.Fading {
 		return look, &has
 	}

@@ -16,7 +16,7 @@ import (
 )
 
 // moneyColumns are the columns of a tool that only some may see.
-var moneyColumns = []string{"bought", "price", "tax", "currency", "seller", "terms", "owed", "owed_to", "owed_on", "deposit", "deposit_currency"}
+var moneyColumns = []string{"bought", "bought_as", "price", "tax", "currency", "seller", "terms", "owed", "owed_to", "owed_on", "deposit", "deposit_currency"}
 
 // History gives every line about a tool, oldest first, without what the asker
 // may not see, with the cursor of the next page.

@@ -123,8 +123,8 @@ func (i *importing) term(t register.Tool, from copies.Record, now map[string]str
 	if r.From, err = dayOf(image, "day"); err != nil {
 		return err
 	}
-	if r.Marking == "" || r.From == "" {
-		return fault.New(fault.Invalid, "term %.40q is of no marking in the copy, or of no day", from.ID)
+	if r.Marking == "" {
+		return fault.New(fault.Invalid, "term %.40q is of no marking in the copy", from.ID)
 	}
 	if r.ID, err = i.tx.NewID('M'); err != nil {
 		return err

@@ -149,12 +149,11 @@ func (m *marking) unknown() (err error) {
 	if m.row.ID, err = m.tx.NewID('M'); err != nil {
 		return err
 	}
-	m.said = append(m.said, "How the serial is marked is not on record, and there is no forecast without: pawl edit "+m.tool.Number.String()+" --marking printed, or another of "+markings.MethodsInWords()+".")
+	m.said = append(m.said, "How the serial is marked is not on record, and until it is, there is no forecast: pawl edit "+m.tool.Number.String()+" --marking printed, or another of "+markings.MethodsInWords()+".")
 	return store.Put(m.tx, &m.row)
 }
 
-// WithdrawMarking takes back a look, or a term but the first, that was entered by
-// mistake. It stays on record with the reason.
+// WithdrawMarking takes back a look, or a term, that was entered by mistake. It stays on record with the reason.
 func (s *Shop) WithdrawMarking(ctx context.Context, by By, number, id, why string) (MarkingsView, error) {
 	return act(ctx, s, by, "marking withdraw", []any{number, id, why}, func(tx *store.Tx) (v MarkingsView, err error) {
 		h, err := s.handFor(tx, by, number)

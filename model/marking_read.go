@@ -46,6 +46,7 @@ func (d *directory) marked(by By, t register.Tool) (v MarkingsView, err error) {
 		one := rest[m.ID]
 		one.Marking = m
 		one.Forecast, _ = w.forecast(t, m, lessons, bought)
+		one.Forecast.Cautions = v.Cautions
 		v.Markings = append(v.Markings, one)
 	}
 	return v, d.adviseMarking(&v, t)
@@ -86,7 +87,8 @@ func (d *directory) hangsOnMarkings(by By, t register.Tool) (map[string]MarkingV
 	if err != nil {
 		return nil, err
 	}
-	money := people.May(by.Actor, people.SeeMoney, d.object(t))
+	o := d.object(t)
+	money := people.May(by.Actor, people.SeeMoney, o)
 	out := map[string]MarkingView{}
 	for _, term := range terms {
 		v := out[term.Marking]
@@ -94,7 +96,7 @@ func (d *directory) hangsOnMarkings(by By, t register.Tool) (map[string]MarkingV
 		out[term.Marking] = v
 	}
 	for _, c := range slices.Backward(checks) {
-		v, one := out[c.Marking], CheckView{Check: c, EnteredBy: d.person(c.Person)}
+		v, one := out[c.Marking], CheckView{Check: c, EnteredBy: d.person(c.Person), Mine: t.Gone == 0 && c.Withdrawn == 0 && takesBack(by, c, o) == nil}
 		at := slices.IndexFunc(photos, func(e evidence.Record) bool { return e.ID == c.Evidence })
 		if at >= 0 && (money || seesEvidence(by, photos[at])) {
 			one.Photo = &photos[at]

@@ -6,7 +6,6 @@ import (
 	"strconv"
 
 	"pawl/model/counts"
-	"pawl/model/dates"
 	"pawl/model/internal/store"
 	"pawl/model/markings"
 	"pawl/model/people"
@@ -83,7 +82,7 @@ func (d *directory) round(ctx context.Context, by By) (*round, error) {
 	if err != nil {
 		return nil, err
 	}
-	r.view = RoundView{Today: v.today, Through: monthsEnd(v.today), Currency: d.settings.Currency}
+	r.view = RoundView{Today: v.today, Through: v.today.MonthEnd(), Currency: d.settings.Currency}
 	var all []*wear
 	var known []markings.Candidate
 	if err := v.each(ctx, func(tools []register.Tool, some []WorthTool) error {
@@ -191,13 +190,8 @@ func (d *directory) roundLessons(here []*wear) (*markings.Lessons, error) {
 // reckon adds how a marking wears.
 func (r *round) reckon(w *wear, t register.Tool, c *markings.Candidate, lessons *markings.Lessons, bought bool) {
 	m, _ := markings.Current(w.markings[t.ID])
-	s := keptMarking{tool: t, mark: m}
+	s := keptMarking{tool: t, mark: m, last: w.lastOf(m)}
 	s.forecast, c.Forecast = w.forecast(t, m, lessons, bought)
-	for _, one := range w.checks[m.ID] {
-		if one.Withdrawn == 0 && one.On >= s.last.On {
-			s.last = one
-		}
-	}
 	r.kept[m.ID] = s
 }
 
@@ -211,10 +205,10 @@ func (r *round) named(rows []markings.Row) ([]RoundRow, error) {
 	if err != nil {
 		return nil, err
 	}
-	takes := map[string]bool{} // a label, by kind
+	takes, cautions := map[string]bool{}, map[string][]string{} // a label, and what to mind, by kind
 	for _, t := range some {
 		if _, met := takes[t.Kind]; !met {
-			takes[t.Kind] = register.TakesLabel(t.Kind)
+			takes[t.Kind], cautions[t.Kind] = register.TakesLabel(t.Kind), register.Cautions(t.Kind)
 		}
 	}
 	out := make([]RoundRow, len(rows))
@@ -224,12 +218,8 @@ func (r *round) named(rows []markings.Row) ([]RoundRow, error) {
 			OwnersNumber: row.OwnersNumber, Forecast: row.Candidate.Forecast}
 		out[i] = RoundRow{ToolRow: tools[i], Marking: s.mark, Rank: r.ranks[row.Marking], Forecast: s.forecast, LastLook: s.last.On, LastRead: s.last.Read,
 			Soon: row.Chance, Cost: row.Cost, CostFrom: row.CostFrom, Proof: row.Proof, Reasons: row.Reasons, Advice: markings.Advise(kept)}
+		out[i].Forecast.Cautions = cautions[row.Kind]
 		out[i].Do = markingWords(out[i].Advice, out[i].Number.String())
 	}
 	return out, nil
-}
-
-// monthsEnd is the last day of a day's month.
-func monthsEnd(d dates.Date) dates.Date {
-	return dates.Date(d[:len("2006-01")] + "-01").AddMonths(1).AddDays(-1)
 }

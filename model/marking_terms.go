@@ -36,47 +36,49 @@ func (m *marking) protect() error {
 	return nil
 }
 
-// beginTerm records that a marking is kept otherwise from a day on, before it how it was
-// until then where no term says so yet. Nothing is written where it is on record so, and
-// the id is empty then. The marking must be loaded for change.
+// beginTerm records that a marking is kept otherwise from a day on, in its protection or
+// in its usage; before it how it was from the start, where that is on record and no term
+// says so yet. Nothing is written where it is on record so, and the id is empty then. The
+// marking must be loaded for change; t is the tool as it was until now.
 func beginTerm(tx *store.Tx, by By, t register.Tool, m markings.Marking, term markings.Term) (string, error) {
 	terms, err := termsOf(tx, m)
 	if err != nil {
 		return "", err
 	}
-	begins, err := began(tx, t, m)
-	if err != nil {
-		return "", err
-	}
-	if !begins.Before(term.From) {
-		begins = term.From.AddDays(-1)
-	}
-	was := keptOn(markings.Stretches(m, t.Usage, begins, terms), term.From)
+	was := keptOn(markings.Stretches(m, t.Usage, term.From, terms), term.From)
 	if cmp.Or(term.Protection, was.Protection) == was.Protection && cmp.Or(term.Usage, was.Usage) == was.Usage {
 		return "", nil
 	}
-	if len(markings.InForce(terms)) == 0 {
-		first := markings.Term{From: begins, Protection: was.Protection, Usage: was.Usage}
-		if err := putTerm(tx, by, m, &first); err != nil {
+	start := markings.Term{}
+	protection, usage := markings.SpeakOf(markings.InForce(terms))
+	if term.Protection != "" && !protection {
+		start.Protection = was.Protection
+	}
+	if term.Usage != "" && !usage {
+		start.Usage = was.Usage
+	}
+	if start != (markings.Term{}) {
+		if err := putTerm(tx, by, m, &start); err != nil {
 			return "", err
 		}
-		terms = append(terms, first)
+		terms = append(terms, start)
 	}
 	if err := putTerm(tx, by, m, &term); err != nil {
 		return "", err
 	}
-	return term.ID, protectedNow(tx, m, t.Usage, append(terms, term))
+	now := keptNow(m, append(terms, term))
+	if term.Protection == "" || now.Protection == m.Protection {
+		return term.ID, nil
+	}
+	m.Protection = now.Protection
+	return term.ID, store.Put(tx, &m)
 }
 
-// protectedNow keeps in the marking itself how it is protected by its terms.
-func protectedNow(tx *store.Tx, m markings.Marking, usage register.Usage, terms []markings.Term) error {
-	all := markings.Stretches(m, usage, terms[0].From, terms)
-	now := all[len(all)-1].Protection
-	if now == m.Protection {
-		return nil
-	}
-	m.Protection = now
-	return store.Put(tx, &m)
+// keptNow is how a marking is kept by its terms alone, empty where they do not say.
+func keptNow(m markings.Marking, terms []markings.Term) markings.Stretch {
+	m.Protection = ""
+	all := markings.Stretches(m, "", "", terms)
+	return all[len(all)-1]
 }
 
 func keptOn(all []markings.Stretch, day dates.Date) markings.Stretch {
@@ -100,20 +102,6 @@ func putTerm(tx *store.Tx, by By, m markings.Marking, term *markings.Term) (err 
 func termsOf(tx *store.Tx, m markings.Marking) ([]markings.Term, error) {
 	all, err := tx.Terms(m.Tool)
 	return slices.DeleteFunc(all, func(t markings.Term) bool { return t.Marking != m.ID }), err
-}
-
-// began is the day from which anything is known of a marking.
-func began(tx *store.Tx, t register.Tool, m markings.Marking) (dates.Date, error) {
-	set, err := tx.Settings()
-	if err != nil {
-		return "", err
-	}
-	loc, err := set.Location()
-	if err != nil {
-		return "", err
-	}
-	checks, err := tx.Checks(t.ID)
-	return markings.Begins(m, m.Since.Day(loc), t.Bought, checks), err
 }
 
 // anew records another marking: the maker's serial marked otherwise, which ends the
@@ -187,8 +175,8 @@ func (m *marking) look() (err error) {
 		return err
 	}
 	m.seen()
-	if bought := m.tool.Bought; m.row.Marked == "" && c.On.Before(bought) {
-		m.said = append(m.said, "The tool was bought on "+string(bought)+" as is on record, and this look is dated before, on "+string(c.On)+": correct whichever is wrong. A look is taken back with: pawl marking withdraw "+m.tool.Number.String()+" "+c.ID+" --why …")
+	if bought := m.tool.Bought; m.row.Marked == "" && c.On.Before(bought) && people.May(m.by.Actor, people.SeeMoney, m.object(m.tool)) {
+		m.said = append(m.said, "The tool was bought on "+string(bought)+" as is on record, and this look is dated before that, on "+string(c.On)+". Correct the purchase, or take the look back: pawl marking withdraw "+m.tool.Number.String()+" "+c.ID+" --why …")
 	}
 	return store.Put(m.tx, c)
 }
@@ -239,7 +227,7 @@ func (d *directory) photoOfMarking(a register.Attach) error {
 	return nil
 }
 
-// withdrawMarking takes back a look, or a term but the first.
+// withdrawMarking takes back a look, or a term.
 func (h *hand) withdrawMarking(id, why string) error {
 	why, err := names.Note(why)
 	if err == nil && why == "" {
@@ -267,10 +255,8 @@ func (h *hand) withdrawMarking(id, why string) error {
 
 // withdrawCheck takes back a look: whoever entered it, or may edit the tool.
 func (h *hand) withdrawCheck(c markings.Check, why string) error {
-	if mine := h.by.Person != "" && c.Person == h.by.Person && h.by.Role != people.ShopDevice; !mine {
-		if err := allowed(h.by, people.EditTool, h.object(h.tool)); err != nil {
-			return err
-		}
+	if err := takesBack(h.by, c, h.object(h.tool)); err != nil {
+		return err
 	}
 	if c.Withdrawn != 0 {
 		return withdrawnAlready("look "+c.ID, c.Why, c.Withdrawn)
@@ -279,12 +265,21 @@ func (h *hand) withdrawCheck(c markings.Check, why string) error {
 	return store.Put(h.tx, &c)
 }
 
+// takesBack says why somebody may not take back a look: nil where they may.
+func takesBack(by By, c markings.Check, o people.Object) error {
+	if by.Person != "" && c.Person == by.Person && by.Role != people.ShopDevice {
+		return nil
+	}
+	return allowed(by, people.EditTool, o)
+}
+
 func withdrawnAlready(what, why string, at dates.Instant) error {
 	return fault.New(fault.Conflict, "%s was taken back already: %s", what, why).WithFact("since", at.String())
 }
 
-// withdrawTerm takes back how a marking was kept from a day on: before it stands what
-// the term before says. The first one says how it was from the start, and stays.
+// withdrawTerm takes back how a marking was kept from a day on, or from the start: what
+// the term before says holds on. How often a tool is used belongs to the tool, and is
+// taken back for all of its markings.
 func (h *hand) withdrawTerm(t markings.Term, why string) error {
 	if err := allowed(h.by, people.EditTool, h.object(h.tool)); err != nil {
 		return err
@@ -292,36 +287,58 @@ func (h *hand) withdrawTerm(t markings.Term, why string) error {
 	if t.Withdrawn != 0 {
 		return withdrawnAlready("term "+t.ID, t.Why, t.Withdrawn)
 	}
-	m, err := load[markings.Marking](h.tx, t.Marking, "marking")
+	terms, err := h.tx.Terms(h.tool.ID)
 	if err != nil {
 		return err
 	}
-	terms, err := termsOf(h.tx, m)
+	for i, o := range terms {
+		same := o.ID == t.ID || t.Usage != "" && o.Usage == t.Usage && o.From == t.From
+		if o.Withdrawn != 0 || !same {
+			continue
+		}
+		if o, err = load[markings.Term](h.tx, o.ID, "term"); err != nil {
+			return err
+		}
+		o.Withdrawn, o.Why = h.tx.Now(), why
+		if err := store.Put(h.tx, &o); err != nil {
+			return err
+		}
+		terms[i] = o
+	}
+	if t.Usage != "" {
+		if err := h.usedNow(t.Marking, terms); err != nil {
+			return err
+		}
+	}
+	return h.protectedNow(t.Marking, terms)
+}
+
+// protectedNow keeps in a marking how it is protected, where terms spoke of that.
+func (h *hand) protectedNow(id string, terms []markings.Term) error {
+	m, err := load[markings.Marking](h.tx, id, "marking")
 	if err != nil {
 		return err
 	}
-	if markings.InForce(terms)[0].ID == t.ID {
-		return fault.New(fault.Refused, "term %s says how the marking was kept from the start", t.ID).WithHint("record how it is kept instead: pawl marking %s --protection … --on DATE", h.tool.Number)
+	terms = slices.DeleteFunc(slices.Clone(terms), func(t markings.Term) bool { return t.Marking != id || t.Protection == "" })
+	if len(terms) == 0 {
+		return nil
 	}
-	t.Withdrawn, t.Why = h.tx.Now(), why
-	if err := store.Put(h.tx, &t); err != nil {
-		return err
+	now := keptNow(m, terms).Protection
+	if now == m.Protection {
+		return nil
 	}
-	terms = slices.DeleteFunc(terms, func(o markings.Term) bool { return o.ID == t.ID })
-	if err := protectedNow(h.tx, m, h.tool.Usage, terms); err != nil || t.Usage == "" {
-		return err
-	}
-	return h.usedNow(m, terms)
+	m.Protection = now
+	return store.Put(h.tx, &m)
 }
 
 // usedNow keeps in the tool how often it is used by the terms of a marking.
-func (h *hand) usedNow(m markings.Marking, terms []markings.Term) error {
-	all := markings.Stretches(m, h.tool.Usage, terms[0].From, terms)
-	if now := all[len(all)-1].Usage; now != h.tool.Usage {
-		h.tool.Usage = now
-		return store.Put(h.tx, &h.tool)
+func (h *hand) usedNow(marking string, terms []markings.Term) error {
+	now := keptNow(markings.Marking{ID: marking}, terms).Usage
+	if now == h.tool.Usage {
+		return nil
 	}
-	return nil
+	h.tool.Usage = now
+	return store.Put(h.tx, &h.tool)
 }
 
 // usageChanged begins a term of every marking on a tool whose usage is another one now.

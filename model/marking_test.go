@@ -131,48 +131,6 @@ func TestDaysInUseComeFromCustody(t *testing.T) {
 	})
 }
 
-// A change of protection or of usage begins a term, in whatever order they are entered.
-func TestTermsFollowFromOneAnother(t *testing.T) {
-	onBoth(t, func(t *testing.T, g *garage) {
-		n := g.tool(t, printedTool)
-		g.graded(t, n, 4, "2026-10-10")
-		v, err := g.Tool(ctx, g.boss, n)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if _, err := g.ChangeTool(ctx, g.boss, n, v.Tool.Rev, register.Change{Usage: ptr("weekly")}); err != nil { // 10-30
-			t.Fatal(err)
-		}
-		m := g.mark(t, g.boss, n, markings.Entry{Protection: "clear tape", On: "2026-10-20"})
-		if m.Markings[0].Protection != "clear tape" || len(m.Markings[0].Terms) != 3 {
-			t.Fatalf("%+v", m.Markings[0])
-		}
-		again := g.mark(t, g.boss, n, markings.Entry{Protection: "clear tape", On: "2026-10-25"})
-		if again.Recorded == "" || len(again.Markings[0].Terms) != 3 || len(again.Said) != 1 {
-			t.Errorf("the same again: %+v", again)
-		}
-		g.clock.advance(30 * 24 * time.Hour)
-		g.graded(t, n, 3, "")
-		// 10 days daily none, 10 daily tape, 30 weekly tape.
-		if f := g.forecast(t, n); math.Abs(f.Exposure-(10+10.0/6+30*0.2/6)) > 1e-9 {
-			t.Errorf("exposure %v", f.Exposure)
-		}
-		tape := slices.IndexFunc(m.Markings[0].Terms, func(x TermView) bool { return x.Protection == "clear tape" })
-		if _, err := g.WithdrawMarking(ctx, g.boss, n, m.Markings[0].Terms[tape].ID, "it was never taped"); err != nil {
-			t.Fatal(err)
-		}
-		if f := g.forecast(t, n); math.Abs(f.Exposure-(20+30*0.2)) > 1e-9 {
-			t.Errorf("exposure %v without the tape", f.Exposure)
-		}
-		if _, err := g.WithdrawMarking(ctx, g.boss, n, m.Markings[0].Terms[tape].ID, "twice"); !fault.Is(err, fault.Conflict) {
-			t.Errorf("taken back twice: %v", err)
-		}
-		if _, err := g.WithdrawMarking(ctx, g.boss, n, m.Markings[0].Terms[0].ID, "the first"); !fault.Is(err, fault.Refused) {
-			t.Errorf("the first one taken back: %v", err)
-		}
-	})
-}
-
 func TestWhatCannotBeRecordedOfAMarking(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
 		n := g.tool(t, printedTool)

@@ -6,9 +6,11 @@ import (
 	"sync"
 	"time"
 
+	"pawl/model/counts"
 	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/numbers"
+	"pawl/model/register"
 )
 
 // How many markings of the round the page of today shows, and how long it waits for
@@ -48,7 +50,7 @@ func (s *Shop) RoundToday(ctx context.Context, by By) (v RoundToday, found bool,
 }
 
 // RoundStep gives how much of this month's round is left from a tool on, and which tool
-// comes after it; of one that is not on the round, the first of it. Nobody is sent to a
+// comes after it; of one that is not on the round, the first at its place or behind. Nobody is sent to a
 // tool that was looked at today, though it stays on the round where it is to be seen to.
 // It waits until the round is reckoned, which is once for every look that is recorded.
 func (s *Shop) RoundStep(ctx context.Context, by By, n numbers.Number) (v RoundStep, err error) {
@@ -61,8 +63,17 @@ func (s *Shop) RoundStep(ctx context.Context, by By, n numbers.Number) (v RoundS
 	case <-ctx.Done():
 		return v, wentAway(ctx)
 	}
+	if m.err != nil {
+		return v, m.err
+	}
 	at := slices.IndexFunc(m.walk, func(w walked) bool { return w.number == n })
-	for i, w := range m.walk[max(at, 0):] {
+	rest := m.walk[max(at, 0):]
+	if at < 0 {
+		if rest, err = s.walkFrom(ctx, n, m.walk); err != nil {
+			return v, err
+		}
+	}
+	for i, w := range rest {
 		if w.looked {
 			continue
 		}
@@ -74,7 +85,21 @@ func (s *Shop) RoundStep(ctx context.Context, by By, n numbers.Number) (v RoundS
 	if at < 0 || m.walk[at].looked {
 		v.Left = 0
 	}
-	return v, m.err
+	return v, nil
+}
+
+// walkFrom is what is left of a walk at the place of a tool that is not on it, or not any
+// more: whoever looked at it goes on from there, not from the beginning.
+func (s *Shop) walkFrom(ctx context.Context, n numbers.Number, walk []walked) (rest []walked, err error) {
+	err = s.about(ctx, string(n), func(d *directory, t register.Tool) error {
+		place := d.places.Path(t.Place)
+		at := slices.IndexFunc(walk, func(w walked) bool { return counts.WalkingOrder(w.place, place) >= 0 })
+		if at >= 0 {
+			rest = walk[at:]
+		}
+		return nil
+	})
+	return rest, err
 }
 
 func wentAway(ctx context.Context) error {
@@ -103,7 +128,8 @@ func (s *Shop) roundMade(ctx context.Context, by By) (*roundMaking, error) {
 // walked is a tool of the round.
 type walked struct {
 	number numbers.Number
-	looked bool // today
+	place  string // its path
+	looked bool   // today
 }
 
 // walk reckons the round and gives its beginning, and the way through all of it.
@@ -116,7 +142,7 @@ func (s *Shop) walk(ctx context.Context, by By) (v RoundToday, walk []walked, er
 		walk = make([]walked, len(r.rows))
 		for i, row := range r.rows {
 			one := r.kept[row.Marking]
-			walk[i] = walked{one.tool.Number, one.last.On == r.view.Today}
+			walk[i] = walked{one.tool.Number, row.Place, one.last.On == r.view.Today}
 		}
 		v.All = len(r.rows)
 		v.Rows, err = r.named(r.rows[:min(roundToday, len(r.rows))])
@@ -146,7 +172,7 @@ type roundMaking struct {
 }
 
 // For how many different askers the round is kept, and how many numbers of tools in all,
-// which are some 32 MB.
+// which are some 48 MB, most places being shared.
 const (
 	roundAskers = 64
 	roundWalked = 1_000_000

@@ -82,13 +82,14 @@ func TestStepsOfTheRound(t *testing.T) {
 	for range 3 {
 		g.tool(t, printedTool, placed("Bay 1/Cart"))
 	}
-	off := g.tool(t)
+	off := g.tool(t, placed("Bay 1/Cart"))
+	behind := g.tool(t) // no place: last of all
 	v, err := g.MarkingRound(ctx, g.techA, RoundQuery{All: true})
 	if err != nil || len(v.Rows) != 3 {
 		t.Fatal(v.Rows, err)
 	}
 	one, two, three := v.Rows[0].Number, v.Rows[1].Number, v.Rows[2].Number
-	for n, want := range map[numbers.Number]RoundStep{one: {3, two}, two: {2, three}, three: {Left: 1}, numbers.Number(off): {Next: one}} {
+	for n, want := range map[numbers.Number]RoundStep{one: {3, two}, two: {2, three}, three: {Left: 1}, numbers.Number(off): {Next: one}, numbers.Number(behind): {}} {
 		if got, err := g.RoundStep(ctx, g.techA, n); err != nil || got != want {
 			t.Errorf("at %s: %+v, want %+v, %v", n, got, want, err)
 		}

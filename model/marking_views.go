@@ -50,6 +50,7 @@ type CheckView struct {
 	markings.Check
 	EnteredBy string
 	Photo     *evidence.Record // nil: none, or not the asker's to see
+	Mine      bool             // the asker may take it back
 }
 
 // MarkingForecast says how long a marking will be readable, as far as can be said.
@@ -57,8 +58,9 @@ type MarkingForecast struct {
 	Marking string
 	Grade   *int64     // of the last look at which one was given; nil: there is no start, and no forecast
 	AsOf    dates.Date // the day of that look; or, where it is assumed, that of the mark or the purchase: empty when that is not the asker's to see
-	Assumed bool       // nobody has looked: bought new, so crisp on that day
-	Why     string     // there is none: in words; empty = there is one
+	Assumed bool       // nobody has looked: taken to have been crisp on that day
+	WhyNot  WhyNot     // there is none; empty = there is one
+	Why     string     // the same in words
 	Lost    bool       // the last look says so: no date
 
 	// Expected is the median, before Early are 10 and after Late another 10 of 100 such
@@ -68,13 +70,30 @@ type MarkingForecast struct {
 	Exposure              float64  // days of daily, unprotected use from the start to the last look
 	Shape, Rate           float64  // of the gamma prior
 	LearnedFrom           int      // tools of its class; 0: the prior is assumed
-	NoUsage               bool     // how often the tool is used is not on record: daily is assumed
+	Spread                markings.Factor
+	Shares                []markings.Share // what a day counts for, each assumed or learned
+	NoUsage               bool             // how often the tool is used is not on record: daily is assumed
+	BoughtNew             bool             // with Assumed: crisp because it is taken to have been bought new
 
 	NextPhoto dates.Date // when to look and photograph again; empty with Why
 	Act       bool       // protect it, or add an owner's number, now
+	Cautions  []string   // of the tool's kind
 
 	Reckoned markings.Forecast // all of it, with the figures behind
 }
+
+// WhyNot says why there is no forecast.
+type WhyNot string
+
+const (
+	MarkingEnded   WhyNot = "ended"
+	GradesInDoubt  WhyNot = "in doubt" // the last grade, against those before it
+	MethodUnknown  WhyNot = "method"
+	NeverLooked    WhyNot = "never looked" // and nobody knows when it was new
+	BoughtUsed     WhyNot = "bought used"  // and never looked at
+	CameInExchange WhyNot = "exchanged"    // and never looked at: it may have been used before
+	WearUnknown    WhyNot = "wear unknown" // of such a way of marking
+)
 
 // RoundQuery says which part of the round is asked for.
 type RoundQuery struct {

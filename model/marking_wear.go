@@ -2,7 +2,6 @@ package model
 
 import (
 	"slices"
-	"strconv"
 	"time"
 
 	"pawl/model/dates"
@@ -90,10 +89,21 @@ func (w *wear) readUse(d *directory, ids []string) error {
 func (w *wear) history(t register.Tool, m markings.Marking) markings.History {
 	recorded, all := m.Since.Day(w.loc), w.markings[t.ID]
 	h := markings.History{Tool: t.ID, Kind: t.Kind, Method: m.Method, Checks: w.checks[m.ID], InUse: w.inUse[t.ID],
-		New: markings.NewOn(m, all, t.Bought)}
-	begins := markings.Begins(m, recorded, t.Bought, h.Checks)
+		New: markings.NewOn(m, all, t.BoughtNew())}
+	begins := markings.Begins(m, recorded, t.BoughtNew(), h.Checks)
 	h.Terms = markings.Stretches(m, t.Usage, begins, w.terms[m.ID])
 	return h
+}
+
+// lastOf is the last look at a marking that was not taken back, the one entered last of
+// one day; zero where there is none.
+func (w *wear) lastOf(m markings.Marking) (last markings.Check) {
+	for _, c := range w.checks[m.ID] {
+		if c.Withdrawn == 0 && c.On >= last.On {
+			last = c
+		}
+	}
+	return last
 }
 
 // histories are those of every marking, ended ones among them.
@@ -139,29 +149,45 @@ func inIDs(ids []string, of map[string]register.Tool) (out []register.Tool) {
 }
 
 // forecast puts what is reckoned of a marking into the words of the register. bought
-// says whether the asker may know the day of purchase.
+// says whether the asker may know of the purchase.
 func (w *wear) forecast(t register.Tool, m markings.Marking, lessons *markings.Lessons, bought bool) (MarkingForecast, markings.Forecast) {
 	h := w.history(t, m)
 	f := h.Forecast(lessons.Prior(h), w.today)
 	v := MarkingForecast{Marking: m.ID, Grade: f.Grade, AsOf: f.Last, Assumed: f.New && f.Last != "", UnreadableToday: f.Unreadable, Exposure: f.Exposure,
-		Shape: f.Prior.Shape, Rate: f.Prior.Rate, LearnedFrom: f.Prior.Tools, NoUsage: f.UseTaken, NextPhoto: f.NextPhoto, Act: f.Protect, Reckoned: f}
+		Shape: f.Prior.Shape, Rate: f.Prior.Rate, LearnedFrom: f.Prior.Tools, NoUsage: f.UseTaken, NextPhoto: f.NextPhoto, Act: f.Protect,
+		Spread: f.Prior.Spread(), Shares: f.Prior.Factors.Shares(m.Method), Reckoned: f}
 	v.Expected, v.Early, v.Late = f.Expected.On, f.Early.On, f.Late.On
-	if f.New && m.Marked == "" && !bought {
+	v.BoughtNew = v.Assumed && m.Marked == ""
+	if v.BoughtNew && !bought {
 		v.AsOf = ""
 	}
+	v.Lost = f.Standing == markings.IsLost && m.Ended == ""
+	if v.WhyNot = whyNot(t, m, f, bought); v.WhyNot == MarkingEnded {
+		v = MarkingForecast{Marking: m.ID, Grade: f.Grade, AsOf: v.AsOf, WhyNot: v.WhyNot}
+	}
+	v.Why = v.whyWords(t, m)
+	return v, f
+}
+
+// whyNot says why there is no forecast; empty where there is one, or none is needed.
+func whyNot(t register.Tool, m markings.Marking, f markings.Forecast, bought bool) WhyNot {
 	switch {
 	case m.Ended != "":
-		v = MarkingForecast{Marking: m.ID, Grade: f.Grade, AsOf: v.AsOf, Why: "this marking ended on " + string(m.Ended)}
+		return MarkingEnded
 	case f.Standing == markings.IsLost:
-		v.Lost = true
+		return ""
 	case f.Standing == markings.InDoubt:
-		v.Why = "the last look gave grade " + strconv.FormatInt(*f.Grade, 10) + ", and by those before it a character was lost: look again, and where it was marked anew record that: pawl marking " + t.Number.String() + " --remark METHOD"
+		return GradesInDoubt
 	case m.Method == "":
-		v.Why = "how the serial is marked is not on record: pawl edit " + t.Number.String() + " --marking printed, or another of " + markings.MethodsInWords()
+		return MethodUnknown
+	case f.Standing == markings.NeverLooked && m.Marked == "" && t.ExchangedFrom != "":
+		return CameInExchange
+	case f.Standing == markings.NeverLooked && m.Marked == "" && bought && t.BoughtAs == register.BoughtUsed:
+		return BoughtUsed
 	case f.Standing == markings.NeverLooked:
-		v.Why = "nobody has looked at it, and nobody knows when it was new: look at it and give a grade"
+		return NeverLooked
 	case f.Standing == markings.NoForecast:
-		v.Why = "nothing is known of how a marking that is " + string(m.Method) + " wears: look at it once a year"
+		return WearUnknown
 	}
-	return v, f
+	return ""
 }

@@ -1,6 +1,7 @@
 package model
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -53,8 +54,29 @@ func (f MarkingForecast) Words() string {
 		}
 		return string(d)
 	}
-	return fmt.Sprintf("a character is lost by %s as likely as not, by %s with a chance of 10 %%, by %s with one of 90 %%; the chance that it is so today is %.0f %%; %s",
-		day(f.Expected), day(f.Early), day(f.Late), 100**f.UnreadableToday, f.FromWords())
+	return fmt.Sprintf("a character is lost by %s as likely as not, by %s with a chance of 10 %%, by %s with one of 90 %%; the chance that it is so today is %s; %s",
+		day(f.Expected), day(f.Early), day(f.Late), markings.ChanceWords(*f.UnreadableToday), f.FromWords())
+}
+
+// whyWords says why there is no forecast, and what to do.
+func (f MarkingForecast) whyWords(t register.Tool, m markings.Marking) string {
+	switch f.WhyNot {
+	case MarkingEnded:
+		return "this marking ended on " + string(m.Ended)
+	case GradesInDoubt:
+		return "the last look gave grade " + strconv.FormatInt(*f.Grade, 10) + ", and by those before it a character was lost: look again, and where it was marked anew record that: pawl marking " + t.Number.String() + " --remark METHOD"
+	case MethodUnknown:
+		return "how the serial is marked is not on record: pawl edit " + t.Number.String() + " --marking printed, or another of " + markings.MethodsInWords()
+	case NeverLooked:
+		return "nobody has looked at it, and nobody knows when it was new: look at it and give a grade"
+	case BoughtUsed:
+		return "nobody has looked at it, and it was bought used, so nobody knows how worn it was then: look at it and give a grade"
+	case CameInExchange:
+		return "nobody has looked at it, and it came in exchange for another, maybe not new: look at it and give a grade"
+	case WearUnknown:
+		return "nothing is known of how a marking that is " + string(m.Method) + " wears: look at it once a year"
+	}
+	return ""
 }
 
 // FromWords says what a forecast rests on.
@@ -67,11 +89,14 @@ func (f MarkingForecast) FromWords() string {
 		rests = fmt.Sprintf("the rate is learned from %d other tools of its kind", f.LearnedFrom)
 	}
 	if f.Assumed {
-		when := "when new"
-		if f.AsOf != "" {
-			when = "on " + string(f.AsOf)
+		was := "crisp when it was made"
+		if f.BoughtNew {
+			was = "bought new, and crisp then"
 		}
-		rests += "; nobody has looked yet, and it is assumed to have been crisp " + when
+		if f.AsOf != "" {
+			was += ", on " + string(f.AsOf)
+		}
+		rests += "; nobody has looked yet, and it is assumed to have been " + was
 	}
 	if f.NoUsage {
 		rests += "; how often the tool is used is not on record, and daily use is assumed"
@@ -143,7 +168,7 @@ func (d *directory) sheetRow(row RoundRow) labels.RoundRow {
 	if row.Marking.Spot != "" {
 		out.Marking += ", " + row.Marking.Spot
 	}
-	out.Marking += "; protection: " + string(row.Marking.Protection)
+	out.Marking += "; protection: " + cmp.Or(string(row.Marking.Protection), "not recorded")
 	f := row.Forecast
 	if row.LastLook != "" {
 		out.Last = string(row.LastLook)

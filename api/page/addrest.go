@@ -26,6 +26,7 @@ type rest struct {
 	Owners      []Option
 	Places      []Option
 	Usages      []Option
+	Boughts     []Option
 	Terms       []Option
 	Methods     []Option
 	Protections []Option
@@ -53,6 +54,7 @@ func (p *Pages) restData(a *Ask, v *model.ToolView) (d rest, err error) {
 		return d, err
 	}
 	d.Usages = p.optionsOrNone(lang, "usage.", string(register.Daily), string(register.Weekly), string(register.Rare))
+	d.Boughts = p.optionsOrNone(lang, "bought-as.", string(register.BoughtAsNew), string(register.BoughtUsed))
 	d.Terms = p.optionsOrNone(lang, "terms.", string(register.Paid), string(register.OnAccount))
 	d.Methods, d.Protections = p.markingOptions(lang, v)
 	for _, e := range v.Evidence {
@@ -82,7 +84,6 @@ func (p *Pages) markingOptions(lang words.Language, v *model.ToolView) (methods,
 	return methods, protections
 }
 
-// lastMarking is the one that shows the maker's serial now.
 // lastMarking is the one that shows the maker's serial now.
 func lastMarking(v *model.ToolView) markings.Marking {
 	m, _ := markings.Current(v.Markings)
@@ -126,7 +127,7 @@ func restValues(v *model.ToolView) url.Values {
 	}
 	t, mark := v.Tool, lastMarking(v)
 	out := url.Values{
-		"owner": {v.Owner}, "place": {v.Place}, "usage": {string(t.Usage)}, "notes": {t.Notes}, "bought": {string(t.Bought)}, "seller": {t.Seller},
+		"owner": {v.Owner}, "place": {v.Place}, "usage": {string(t.Usage)}, "notes": {t.Notes}, "bought": {string(t.Bought)}, "bought_as": {string(t.BoughtAs)}, "seller": {t.Seller},
 		"price": {money(t.Money(t.Price))}, "tax": {money(t.Money(t.Tax))}, "terms": {string(t.Terms)}, "owed": {money(t.Money(t.Owed))}, "owed_to": {t.OwedTo}, "owed_on": {string(t.OwedOn)},
 		"warranty_months": {""}, "warranty_from": {string(t.WarrantyFrom)}, "pieces": {strings.Join(pieceLines(t.Pieces), "\n")},
 		"marking": {string(mark.Method)}, "protection": {string(mark.Protection)}, "where": {mark.Spot},
@@ -264,7 +265,7 @@ func (p *Pages) restOf(a *Ask, v *model.ToolView) (c register.Change, err error)
 		c.Owner = owner
 	}
 	if v.MoneyShown {
-		c.Bought, c.Price, c.Tax, c.Seller, c.Terms = text("bought"), text("price"), text("tax"), text("seller"), text("terms")
+		c.Bought, c.BoughtAs, c.Price, c.Tax, c.Seller, c.Terms = text("bought"), text("bought_as"), text("price"), text("tax"), text("seller"), text("terms")
 		c.Owed, c.OwedTo, c.OwedOn = text("owed"), text("owed_to"), text("owed_on")
 	}
 	var bad fault.Problems

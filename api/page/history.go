@@ -105,6 +105,14 @@ func (l told) marking() string {
 	return l.with(text, "marking-ended", l.get("ended"))
 }
 
+// term says from which day a marking is kept so, empty where from the start.
+func (l told) term() string {
+	if day := l.get("day"); day != "" {
+		return l.say("term", day)
+	}
+	return l.say("term-start")
+}
+
 // look says what was seen of a marking.
 func (l told) look() string {
 	text := l.say("check", l.get("day"))
@@ -144,7 +152,7 @@ func sentence(lang words.Language, line model.LineView) string {
 	case "marking":
 		return l.marking()
 	case "term":
-		return l.with(l.with(l.say("term", l.get("day")), "protected", word(l.lang, "protection.", l.get("protection"))), "used", word(l.lang, "usage.", l.get("usage"))) + l.takenBack()
+		return l.with(l.with(l.term(), "protected", word(l.lang, "protection.", l.get("protection"))), "used", word(l.lang, "usage.", l.get("usage"))) + l.takenBack()
 	case "check":
 		return l.look() + l.takenBack()
 	case "evidence":

@@ -29,8 +29,9 @@ func (p *Pages) markingRoutes() []Route {
 type roundData struct {
 	model.RoundView
 	Places []roundPlace
-	More   string // address of the next page; empty: this is the last
-	First  string // address at which its walk begins; empty: all of it was looked at today
+	More   string   // address of the next page; empty: this is the last
+	Minds  []string // cautions of the kinds on it
+	First  string   // address at which its walk begins; empty: all of it was looked at today
 }
 
 // roundPlace is a place with what is to be looked at there.
@@ -49,6 +50,11 @@ func (p *Pages) markingsPage(a *Ask) (Reply, error) {
 		}
 		at := &d.Places[len(d.Places)-1]
 		at.Rows = append(at.Rows, row)
+		for _, c := range row.Forecast.Cautions {
+			if !slices.Contains(d.Minds, c) {
+				d.Minds = append(d.Minds, c)
+			}
+		}
 		if d.First == "" && row.LastLook != v.Today {
 			d.First = roundPath(row.Number)
 		}
@@ -146,18 +152,18 @@ func (p *Pages) markLook(a *Ask) (Reply, error) {
 	if err != nil {
 		return a.Again("marking", d, fieldsAs(err, "evidence", "shot", "photos", "shot")), nil
 	}
-	lang := a.language()
-	told := []string{p.say(a, "wear.looked", d.Number.String())}
-	for _, text := range append(v.Said, v.Question) {
-		told = append(told, faultWords(lang, forScreen(text)))
-	}
-	switch {
-	case !round:
+	told := append([]string{p.say(a, "wear.looked", d.Number.String())}, saidBack(a.language(), append(v.Said, v.Question)...)...)
+	if !round {
 		return Go(toolPath(d.Number, "marking"), said(told...)...), nil
-	case d.Step.Next == "":
+	}
+	next := d.Step.Next
+	if a.Has("next") { // as the form had it: a look that is sent once more goes on as it did before
+		next, _ = numbers.ParseExact(a.Value("next"))
+	}
+	if next == "" {
 		return Go("/markings", said(append(told, p.say(a, "wear.round-walked"))...)...), nil
 	}
-	return Go(roundPath(d.Step.Next), said(told...)...), nil
+	return Go(roundPath(next), said(told...)...), nil
 }
 
 // fieldsAs gives the fields of a fault the names that a form has for them: pairs of what
@@ -203,11 +209,19 @@ func (p *Pages) markingDone(a *Ask, in markings.Entry, done string, names ...str
 		}
 		return a.Again("marking", d, fieldsAs(err, names...)), nil
 	}
-	told := []string{p.say(a, done)}
-	for _, text := range v.Said {
-		told = append(told, faultWords(a.language(), forScreen(text)))
-	}
+	told := append([]string{p.say(a, done)}, saidBack(a.language(), v.Said...)...)
 	return Go(toolPath(v.Number, "marking"), said(told...)...), nil
+}
+
+// saidBack puts what an act says of what it did into whole sentences of a language.
+func saidBack(lang words.Language, all ...string) (out []string) {
+	for _, text := range all {
+		if text = faultWords(lang, forScreen(text)); text != "" && !strings.HasSuffix(text, ".") {
+			text += "."
+		}
+		out = append(out, text)
+	}
+	return out
 }
 
 // withdrawMarking takes back a look or a term that was entered by mistake.
@@ -260,21 +274,24 @@ func (v view) StateWords(f model.MarkingForecast) string {
 	switch {
 	case f.Lost:
 		return words.Say(v.Lang, "wear.lost", v.GradeWords(f.Grade), v.Day(f.AsOf))
-	case f.Reckoned.Standing == markings.InDoubt:
-		return words.Say(v.Lang, "wear.in-doubt", v.GradeWords(f.Grade), v.Day(f.AsOf))
-	case f.Reckoned.Standing == markings.NeverLooked:
-		return words.Say(v.Lang, "wear.never-looked")
+	case f.WhyNot != "":
+		return v.WhyWords(f)
 	case f.Grade == nil && f.Assumed && f.UnreadableToday != nil:
 		if f.AsOf == "" { // the day of purchase is not theirs to see
 			return words.Say(v.Lang, "wear.assumed-new-once", v.ChanceWords(f.UnreadableToday))
 		}
 		return words.Say(v.Lang, "wear.assumed-new", v.Day(f.AsOf), v.ChanceWords(f.UnreadableToday))
-	case f.Grade == nil:
-		return words.Say(v.Lang, "wear.not-graded")
-	case f.UnreadableToday == nil:
-		return words.Say(v.Lang, "wear.seen-only", v.GradeWords(f.Grade), v.Day(f.AsOf))
 	}
 	return words.Say(v.Lang, "wear.seen", v.GradeWords(f.Grade), v.Day(f.AsOf), v.ChanceWords(f.UnreadableToday))
+}
+
+// WhyWords says why there is no forecast of a marking, behind what the last look saw.
+func (v view) WhyWords(f model.MarkingForecast) string {
+	why := word(v.Lang, "wear.why.", string(f.WhyNot))
+	if f.Grade == nil {
+		return words.Say(v.Lang, "wear.unknown", why)
+	}
+	return words.Say(v.Lang, "wear.seen-only", v.GradeWords(f.Grade), v.Day(f.AsOf), why)
 }
 
 // AheadWords is a day to come, or that it is too far ahead for one.
@@ -290,6 +307,9 @@ func (v view) RestsWords(f model.MarkingForecast) string {
 	said := words.Say(v.Lang, "wear.rests-assumed")
 	if f.LearnedFrom > 0 {
 		said = words.Say(v.Lang, "wear.rests-learned", f.LearnedFrom)
+	}
+	if f.BoughtNew {
+		said += " " + words.Say(v.Lang, "wear.rests-new")
 	}
 	if f.NoUsage {
 		said += " " + words.Say(v.Lang, "wear.rests-usage")
@@ -307,6 +327,24 @@ func (v view) ReasonsWords(all []markings.Reason) string {
 		out = append(out, words.Say(v.Lang, "wear.reason."+strings.ReplaceAll(string(r), " ", "-")))
 	}
 	return strings.Join(out, "; ")
+}
+
+// SpreadWords says what a date is worth, and how much tools of a kind are taken to differ.
+func (v view) SpreadWords(f model.MarkingForecast) string {
+	return words.Say(v.Lang, "wear.spread", int(100*f.Spread.Value+0.5), v.FromWhere(f.Spread.Learned))
+}
+
+// FromWhere says whether a figure is assumed or learned.
+func (v view) FromWhere(learned bool) string {
+	if learned {
+		return words.Say(v.Lang, "wear.learned")
+	}
+	return words.Say(v.Lang, "wear.assumed")
+}
+
+// ShareWords is what a day counts for.
+func (v view) ShareWords(s markings.Share) string {
+	return words.Say(v.Lang, "wear.share", strconv.FormatFloat(s.Value, 'g', 3, 64), v.FromWhere(s.Learned))
 }
 
 // Days writes days of daily, unprotected use.

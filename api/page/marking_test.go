@@ -27,14 +27,64 @@ func TestPageOfAMarking(t *testing.T) {
 	b := openBay(t)
 	at := "/t/" + b.markedTool(t, "impact wrench", "KD408B217") + "/marking"
 	b.techA.open("/today").with(200).says("Markings to look at this month", "All of them, in walking order: 1")
-	b.techA.open("/markings").with(200).says("Walk the round", "never looked at", "NOT KNOWN")
+	b.techA.open("/markings").with(200).says("Walk the round", "never looked at", "NOT KNOWN: nobody has looked at it", "service information governs value")
 	b.techA.open(at).with(200).says("NOT KNOWN: nobody has looked at it", "One tap saves", "Never re-cut, restamp or alter", "before cleaning it").without("Expected", "in order").
 		press(worn, "read=KD408B217").with(200).
-		says("Grade 3: worn, every character certain at a glance", "lost by today: less than 1 in 100", "50 in 100 have lost a character by then", "Assumed: the shop has too few looks", "without a photo")
+		says("Grade 3: worn, every character certain at a glance", "lost by today: less than 1 in 100", "50 in 100 have lost a character by then", "Assumed: the shop has too few looks", "without a photo",
+			"differ by 50 in 100 in how fast they wear (assumed)", "used weekly", "0.2 (assumed)", "service information governs value")
 	b.techA.open(at).press(lost, "read=KD4?8B217").with(200).
 		says("LOST. Grade 1: at least one character lost", "no date is given any more", "permanent owner", "What is left of it may still say which tool it is").without("50 in 100")
 	b.techA.open(strings.TrimSuffix(at, "/marking")).with(200).says("LOST. Grade 1", "A character of the serial is lost", "Look at its marking")
 	b.boss.open(at).press("Withdraw it", "why=of another tool").with(200).says("withdrawn: of another tool", "Grade 3: worn")
+}
+
+// Whoever looked takes back their own look, and nobody else's; whoever may change the tool
+// takes back how it was kept, too.
+func TestWhoTakesBackALook(t *testing.T) {
+	b := openBay(t)
+	number, owner := b.markedTool(t, "impact wrench", "KD408B217"), "Tech A"
+	if _, err := b.shop.ChangeTool(t.Context(), model.By{Actor: computer}, number, model.AnyRevision, register.Change{Owner: &owner}); err != nil {
+		t.Fatal(err)
+	}
+	at := "/t/" + number + "/marking"
+	b.boss.open(at).press(worn).with(200)
+	b.techB.open(at).without("Entered by mistake").press(lost).with(200).says("LOST", "Entered by mistake").
+		press("Withdraw it", "why=of another tool").with(200).says("withdrawn: of another tool", "Grade 3: worn").without("Entered by mistake")
+	b.boss.open(at).says("Entered by mistake")
+	b.techA.open(at).press("Record the protection", "protection=none").with(200).says("protection: nothing").
+		press("Withdraw it", "why=it was taped").with(200).says("withdrawn: it was taped")
+}
+
+// What an act says back is in the page's language, what is refused too.
+func TestMarkingsInSpanish(t *testing.T) {
+	b := openBay(t)
+	b.techA.lang, b.boss.lang = "es", "es"
+	at := "/t/" + b.markedTool(t, "impact wrench", "KD408B217") + "/marking"
+	grade3 := "3 gastada, cada carácter seguro a simple vista"
+	b.techA.open(at).press(grade3, "read=KD409*").with(200).
+		says("Lo que se leyó, KD409*, no corresponde a la serie registrada", "El grado 3 dice", "Sin foto de esta revisión", "Cuánto cuenta un día", "(supuesto)").without("What was read", "No photo", "says that every")
+	b.techA.open(at).press("Guardar sin grado", "read=KD408B217").with(200).says("No se dio grado").without("No grade")
+	b.techA.open(at).press(grade3, "on=2099-01-01").with(422).says("está en el futuro; hoy es", "anótelo ese mismo día").without("in the future", "today")
+	b.techA.open(at).press("Guardar sin grado").with(422).says("no se dice nada de la marca", "dé un grado").without("nothing is said")
+	b.boss.open(at).press("Registrar la protección", "protection=none").with(200).press("Registrar la protección", "protection=none").with(200).
+		says("Ya está registrado así").without("already")
+	b.boss.open(at).press("Registrar la marca nueva", "remark=sticker").with(200).says("La marca anterior terminó el").without("ended on")
+}
+
+// A look within the round that is sent once more, as a phone does that had no answer,
+// goes on where it went before.
+func TestALookSentOnceMoreGoesOn(t *testing.T) {
+	b := openBay(t)
+	var all []string
+	for _, serial := range []string{"KD408B217", "KD408B218", "KD408B219"} {
+		all = append(all, b.markedTool(t, "impact wrench", serial))
+	}
+	second := b.techA.open("/t/" + all[1] + "/marking?round=yes").with(200).says("left to look at")
+	first := second.press("4 crisp", "read=KD408B218").with(200)
+	again := second.press("4 crisp", "read=KD408B218").with(200)
+	if first.path != again.path {
+		t.Errorf("went on to %s, and sent once more to %s", first.path, again.path)
+	}
 }
 
 const (

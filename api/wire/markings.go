@@ -1,6 +1,9 @@
 package wire
 
-import "pawl/model/dates"
+import (
+	"pawl/model/dates"
+	"pawl/model/markings"
+)
 
 // Mark is what is recorded of a marking of a tool, as typed: a look at it, how it is
 // protected from a day on, or another marking. What is absent is not said.
@@ -26,9 +29,9 @@ type WithdrawMarking struct {
 // MarkingTerm is a day from which a marking is kept otherwise.
 type MarkingTerm struct {
 	ID         string        `json:"id"`
-	From       dates.Date    `json:"from"`
+	From       *dates.Date   `json:"from"`       // null: from the start
 	Protection *string       `json:"protection"` // null: as before
-	Usage      *string       `json:"usage"`      // null: as before; in the first one, not on record
+	Usage      *string       `json:"usage"`      // null: as before
 	Entered    dates.Instant `json:"entered"`
 	EnteredBy  *string       `json:"entered_by"`
 	Withdrawn  dates.Instant `json:"withdrawn"` // null: it stands
@@ -66,6 +69,7 @@ type MarkingForecast struct {
 	NextPhoto       *dates.Date  `json:"next_photo"`
 	Act             bool         `json:"act"` // protect it, or add an owner's number, now
 	Words           string       `json:"words"`
+	Cautions        []string     `json:"cautions"` // of the tool's kind
 }
 
 // MarkingPrior is what is taken of the class of a marking before its own looks.
@@ -73,6 +77,19 @@ type MarkingPrior struct {
 	Shape       float64 `json:"shape"`
 	Rate        float64 `json:"rate"`
 	LearnedFrom int     `json:"learned_from"` // other tools; 0: assumed
+
+	// Spread is the coefficient of variation of the rate between tools of the class;
+	// Factors are what a day counts for, of a day of daily, unprotected use. Both are
+	// absent of a marking that ended.
+	Spread  *MarkingFactor  `json:"spread"`
+	Factors []MarkingFactor `json:"factors"`
+}
+
+// MarkingFactor is a figure of a forecast, assumed or learned from the shop's own looks.
+type MarkingFactor struct {
+	Of      string  `json:"of"` // weekly use, rare use, lacquer, clear tape, a way of marking; spread between tools
+	Value   float64 `json:"value"`
+	Learned bool    `json:"learned"`
 }
 
 // MarkingRecord is one marking with all that is on record of it.
@@ -144,4 +161,15 @@ type RoundRow struct {
 	Why        []string        `json:"why"` // it is on the round
 	Do         []string        `json:"do"`
 	Forecast   MarkingForecast `json:"forecast"`
+}
+
+// ChanceWords says the chance of 30 days, so that neither never nor certain is claimed.
+func (r RoundRow) ChanceWords() string {
+	switch {
+	case r.Forecast.Lost:
+		return "lost already"
+	case r.Chance == nil:
+		return "unknown"
+	}
+	return markings.ChanceWords(*r.Chance)
 }

@@ -46,6 +46,7 @@ type DoNotUse struct {
 // Purchase is how a tool came to its owner; null to those who may not see it.
 type Purchase struct {
 	Date   dates.Date `json:"date"`
+	As     string     `json:"bought_as"` // new, used; empty: not recorded
 	Price  *Money     `json:"price"`
 	Tax    *Money     `json:"tax"`
 	Seller string     `json:"seller"`

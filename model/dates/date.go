@@ -110,6 +110,14 @@ func (d Date) AddMonths(n int) Date {
 	return fromTime(first.AddDate(0, 0, day-1))
 }
 
+// MonthEnd is the last day of the month; none for no date.
+func (d Date) MonthEnd() Date {
+	if _, ok := d.midnight(); !ok {
+		return ""
+	}
+	return (d[:len("2006-01")] + "-01").AddMonths(1).AddDays(-1)
+}
+
 // AddDays returns the day n days later. It returns none for no date, and where
 // the result leaves the years 1900 to 2200.
 func (d Date) AddDays(n int) Date {

@@ -139,6 +139,14 @@ func TestMonthArithmeticHolds(t *testing.T) {
 	})
 }
 
+func TestMonthEnd(t *testing.T) {
+	for d, want := range map[Date]Date{"2028-02-01": "2028-02-29", "2026-02-28": "2026-02-28", "2026-12-31": "2026-12-31", "2026-04-05": "2026-04-30", "": ""} {
+		if got := d.MonthEnd(); got != want {
+			t.Errorf("end of the month of %q: %s, want %s", d, got, want)
+		}
+	}
+}
+
 func TestDayArithmeticIsAdditive(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		a, b := anyDate().Draw(t, "a"), anyDate().Draw(t, "b")

@@ -259,12 +259,12 @@ func (f Facts) marking() (Row, bool) {
 // history is the marking with its terms as they follow from one another.
 func (f Facts) history(m markings.Marking) markings.History {
 	recorded := m.Since.Day(f.Zone)
-	h := markings.History{Tool: f.Tool.ID, Kind: f.Tool.Kind, Method: m.Method, New: markings.NewOn(m, f.Markings, f.Tool.Bought)}
+	h := markings.History{Tool: f.Tool.ID, Kind: f.Tool.Kind, Method: m.Method, New: markings.NewOn(m, f.Markings, f.Tool.BoughtNew())}
 	for _, c := range f.Looks {
 		if c.Marking == m.ID {
 			h.Checks = append(h.Checks, c)
 		}
 	}
-	h.Terms = markings.Stretches(m, f.Tool.Usage, markings.Begins(m, recorded, f.Tool.Bought, h.Checks), f.Terms)
+	h.Terms = markings.Stretches(m, f.Tool.Usage, markings.Begins(m, recorded, f.Tool.BoughtNew(), h.Checks), f.Terms)
 	return h
 }

@@ -18,17 +18,17 @@ const (
 	Crisp      int64 = 4
 )
 
-// Term is the recorded row of a day from which a marking is kept otherwise: the first
-// of a marking says how it was from the start, each later one what changed. It runs
-// until the next term of the same marking begins.
+// Term is the recorded row of how a marking is kept from a day on: its protection, or
+// the usage of its tool. It runs until the next term of the same marking that speaks of
+// the same.
 type Term struct {
 	ID         string `gorm:"primaryKey"`
 	Rev        int64
 	Tool       string
 	Marking    string
-	From       dates.Date     `gorm:"column:day"`
+	From       dates.Date     `gorm:"column:day"` // empty = from the start
 	Protection Protection     // empty = as before
-	Usage      register.Usage // empty = as before; in the first one, not on record
+	Usage      register.Usage // empty = as before
 	Entered    dates.Instant
 	Person     string
 	Withdrawn  dates.Instant // 0 = stands

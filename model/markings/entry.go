@@ -70,7 +70,7 @@ func (e Entry) Check() error {
 // New gives the marking that an entry brings, made on a day.
 func (e Entry) New(on dates.Date) (m Marking, err error) {
 	var bad fault.Problems
-	m.Marked, m.Protection = on, "none"
+	m.Marked = on
 	if e.Protection != "" {
 		m.Protection, err = ParseProtection(e.Protection)
 		bad.Keep("#/protection", err)

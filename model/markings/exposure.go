@@ -84,6 +84,21 @@ func AssumedFactors() Factors {
 	return Factors{Weekly: Factor{Value: 0.2}, Rare: Factor{Value: 0.03}, Lacquer: Factor{Value: 1.0 / 4}, ClearTape: Factor{Value: 1.0 / 6}}
 }
 
+// Share is what a day counts for, with what it is counted for.
+type Share struct {
+	Of string // "weekly use", "rare use", "lacquer", "clear tape", or a way of marking
+	Factor
+}
+
+// Shares lists the factors, and that of the way of marking where it is not 1.
+func (f Factors) Shares(m Method) []Share {
+	out := []Share{{"weekly use", f.Weekly}, {"rare use", f.Rare}, {"lacquer", f.Lacquer}, {"clear tape", f.ClearTape}}
+	if phi := share(m); phi != 1 {
+		out = append(out, Share{string(m), Factor{Value: phi}})
+	}
+	return out
+}
+
 // methods are the ways of marking whose wear is forecast, each with what a day counts
 // for (money-and-statistics 5.1, assumption). Of all others nothing is known.
 var methods = map[Method]float64{"printed": 1, "engraved": 1.0 / 40}

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
+	"strconv"
 
 	"gonum.org/v1/gonum/mathext"
 
@@ -59,7 +61,7 @@ type Forecast struct {
 type Ahead struct {
 	Chance   float64
 	Exposure float64    // from the last look
-	Days     float64    // from the last look at the present use and protection
+	Days     float64    // from the last look: those gone by as they were used, those to come at the present use and protection
 	On       dates.Date // empty = more than ten years after the last look
 }
 
@@ -99,24 +101,6 @@ func (w Wear) Quantile(steps, p float64) float64 {
 		q = 1 - rest
 	}
 	return w.Rate * (q / rest)
-}
-
-// Mean is the mean exposure until steps more grades are lost, β·m/(α−1); +Inf where α
-// is not above 1.
-func (w Wear) Mean(steps float64) float64 {
-	if w.Shape <= 1 {
-		return math.Inf(1)
-	}
-	return w.Rate * steps / (w.Shape - 1)
-}
-
-// SD is its standard deviation; +Inf where α is not above 2.
-func (w Wear) SD(steps float64) float64 {
-	if w.Shape <= 2 {
-		return math.Inf(1)
-	}
-	a := w.Shape - 1
-	return w.Rate * math.Sqrt(steps*(steps+a)/(a*a*(a-1)))
 }
 
 // seen is a day on which a marking was looked at.
@@ -202,9 +186,27 @@ func (h History) Forecast(p Prior, today dates.Date) Forecast {
 	case !forecast(h.Method):
 		f.Standing = NoForecast
 	default:
-		f.ahead()
+		f.ahead(func(x float64) float64 { return t.reaches(x, f, h.Method, today) })
+		said := t
+		said.covered, said.out = nil, nil // a look falls due by what is said of the usage, whoever scans or not
+		f.NextPhoto = f.after(math.Min(said.reaches(f.Early.Exposure, f, h.Method, today), photoDays))
 	}
 	return f
+}
+
+// reaches is in how many days after the last look a further exposure x is reached: in
+// those gone by since by how the marking was used and kept on them, and in those to come
+// at the present use and protection. It may be +Inf.
+func (t timeline) reaches(x float64, f Forecast, m Method, today dates.Date) float64 {
+	last, gone := day(f.Last), dates.DaysBetween(f.Last, today)
+	upTo := func(days int) float64 { return t.between(last, last+days).exposure(m, f.Prior.Factors) }
+	so := upTo(gone)
+	if x >= so {
+		return float64(gone) + (x-so)/f.Factor
+	}
+	full := sort.Search(gone, func(days int) bool { return upTo(days+1) > x })
+	before := upTo(full)
+	return float64(full) + (x-before)/(upTo(full+1)-before)
 }
 
 // begin fills in what was seen, or assumed, and says whether there was anything.
@@ -225,18 +227,16 @@ func (h History) begin(f *Forecast, t timeline, today dates.Date) bool {
 // Left is m, the grades until Lost; 0 or less where it is.
 func (f Forecast) Left() float64 { return f.Pooled - float64(Lost) }
 
-func (f *Forecast) ahead() {
-	f.Early, f.Expected, f.Late = f.at(0.1), f.at(0.5), f.at(0.9)
-	f.NextPhoto = f.after(math.Min(f.Early.Days, photoDays))
+func (f *Forecast) ahead(reaches func(exposure float64) float64) {
+	at := func(p float64) Ahead {
+		a := Ahead{Chance: p, Exposure: f.Wear.Quantile(f.Left(), p)}
+		a.Days = reaches(a.Exposure)
+		a.On = f.after(a.Days)
+		return a
+	}
+	f.Early, f.Expected, f.Late = at(0.1), at(0.5), at(0.9)
 	f.Unreadable = f.ChanceIn(0)
 	f.Protect = f.Protect || *f.Unreadable >= likely
-}
-
-func (f Forecast) at(p float64) Ahead {
-	a := Ahead{Chance: p, Exposure: f.Wear.Quantile(f.Left(), p)}
-	a.Days = a.Exposure / f.Factor
-	a.On = f.after(a.Days)
-	return a
 }
 
 // after is the day that many days after the last look, part of a day left out; none
@@ -261,3 +261,14 @@ func (f Forecast) ChanceIn(days float64) *float64 {
 }
 
 func chance(p float64) *float64 { return &p }
+
+// ChanceWords writes a chance in percent, so that neither never nor certain is claimed.
+func ChanceWords(p float64) string {
+	switch {
+	case p < 0.01:
+		return "less than 1 %"
+	case p > 0.99:
+		return "more than 99 %"
+	}
+	return strconv.Itoa(int(100*p+0.5)) + " %"
+}

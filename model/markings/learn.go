@@ -2,6 +2,7 @@ package markings
 
 import (
 	"maps"
+	"math"
 	"slices"
 
 	"pawl/model/dates"
@@ -36,6 +37,10 @@ type Prior struct {
 	Fitted      bool    // the spread between tools is learned too; else 50 % is assumed
 	Factors     Factors
 }
+
+// Spread is how much the tools of a class differ in how fast their markings wear: the
+// coefficient of variation of the rate, 1/√Shape (money-and-statistics 5.3).
+func (p Prior) Spread() Factor { return Factor{1 / math.Sqrt(p.Shape), p.Fitted} }
 
 // AssumedPrior is that of a class of which nothing was seen.
 func AssumedPrior() Prior {

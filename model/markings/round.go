@@ -67,7 +67,7 @@ type Row struct {
 // order of chance, day due and number.
 func Round(all []Candidate, others []Priced, today dates.Date) (rows []Row) {
 	kinds, shop := medians(all, others)
-	end := monthEnd(today)
+	end := today.MonthEnd()
 	for _, c := range all {
 		if reasons := c.reasons(end); len(reasons) > 0 {
 			rows = append(rows, c.row(reasons, kinds, shop))
@@ -194,14 +194,6 @@ func median(costs []int64) int64 {
 	slices.Sort(costs)
 	low, high := costs[(len(costs)-1)/2], costs[len(costs)/2]
 	return low + (high-low)/2
-}
-
-// monthEnd is the last day of a day's month.
-func monthEnd(d dates.Date) dates.Date {
-	if len(d) < len("2006-01") {
-		return ""
-	}
-	return dates.Date(d[:len("2006-01")] + "-01").AddMonths(1).AddDays(-1)
 }
 
 // fold is a kind as kinds are compared.

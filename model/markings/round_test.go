@@ -93,11 +93,6 @@ func TestRoundOfThisMonth(t *testing.T) {
 			t.Errorf("%s: %+v", name, rows)
 		}
 	}
-	for d, want := range map[dates.Date]dates.Date{"2028-02-01": "2028-02-29", "2026-12-31": "2026-12-31", "": ""} {
-		if got := monthEnd(d); got != want {
-			t.Errorf("end of the month of %q: %s, want %s", d, got, want)
-		}
-	}
 }
 
 func TestRoundCosts(t *testing.T) {

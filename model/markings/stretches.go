@@ -12,23 +12,33 @@ import (
 // day of the next, the last one on.
 type Stretch struct {
 	From       dates.Date
-	Protection Protection
+	Protection Protection     // empty = not on record, which is counted as none
 	Usage      register.Usage // empty = not on record
 }
 
 // Stretches puts the terms of a marking together, whatever others are among them, the
-// first beginning on the day from which anything is known of it. The first term says how
-// it was from the start, a later one only what changed; withdrawn ones say nothing. Where
-// there is none, it always was as the marking and the tool have it now. Of several terms
-// of one day the one entered last counts. What is first said of the usage holds for the
-// days before it too: nobody said otherwise of them.
+// first beginning on the day from which anything is known of it, or from which a term
+// says something. Protection and usage each follow their own terms: one without a day
+// says how it was from the start, each other what changed on its day, and withdrawn ones
+// say nothing. Where none speaks of the one or the other, it always was as the marking or
+// the tool has it now; where the first is dated, before its day nobody knows. Of several
+// terms of one day the one entered last counts. What is first said of the usage holds for
+// the days before it too: nobody said otherwise of them.
 func Stretches(m Marking, usage register.Usage, begins dates.Date, terms []Term) []Stretch {
 	stand := InForce(slices.DeleteFunc(slices.Clone(terms), func(t Term) bool { return t.Marking != m.ID }))
-	if len(stand) == 0 {
-		return []Stretch{{begins, cmp.Or(m.Protection, "none"), usage}}
+	first := Stretch{From: begins, Protection: m.Protection, Usage: usage}
+	protection, usages := SpeakOf(stand)
+	if protection {
+		first.Protection = ""
 	}
-	out := []Stretch{{min(begins, stand[0].From), cmp.Or(stand[0].Protection, "none"), stand[0].Usage}}
-	for _, t := range stand[1:] {
+	if usages {
+		first.Usage = ""
+	}
+	if at := slices.IndexFunc(stand, func(t Term) bool { return t.From != "" }); at >= 0 {
+		first.From = min(begins, stand[at].From)
+	}
+	out := []Stretch{first}
+	for _, t := range stand {
 		last := &out[len(out)-1]
 		next := Stretch{max(t.From, last.From), cmp.Or(t.Protection, last.Protection), cmp.Or(t.Usage, last.Usage)}
 		if next.From == last.From {
@@ -44,7 +54,16 @@ func Stretches(m Marking, usage register.Usage, begins dates.Date, terms []Term)
 	return out
 }
 
-// InForce gives the terms that were not withdrawn, in the order of their days.
+// SpeakOf says whether any of the terms speaks of the protection, and of the usage.
+func SpeakOf(terms []Term) (protection, usage bool) {
+	for _, t := range terms {
+		protection, usage = protection || t.Protection != "", usage || t.Usage != ""
+	}
+	return protection, usage
+}
+
+// InForce gives the terms that were not withdrawn, in the order of their days, first
+// those from the start.
 func InForce(terms []Term) []Term {
 	stand := slices.DeleteFunc(slices.Clone(terms), func(t Term) bool { return t.Withdrawn != 0 })
 	slices.SortFunc(stand, func(a, b Term) int {

@@ -2,6 +2,7 @@ package markings_test
 
 import (
 	"slices"
+	"strings"
 	"testing"
 
 	"pawl/model/dates"
@@ -34,6 +35,41 @@ func TestUsageSaidForTheFirstTime(t *testing.T) {
 				t.Errorf("%q, want %q", got, c.want)
 			}
 		})
+	}
+}
+
+// Terms stand in the order of their days, in whatever order they were entered; what is
+// said without a day holds from the start, and unknown is not none.
+func TestTermsStandInTheOrderOfTheirDays(t *testing.T) {
+	m := markings.Marking{ID: "M-1", Protection: "lacquer"}
+	term := func(on dates.Date, protection markings.Protection) markings.Term {
+		return markings.Term{ID: string(on), Marking: "M-1", From: on, Protection: protection}
+	}
+	withdrawn := term("2026-05-01", "clear tape")
+	withdrawn.Withdrawn = 1
+	for _, c := range []struct {
+		name  string
+		terms []markings.Term
+		want  string
+	}{
+		{"none", nil, "2026-03-01 lacquer"},
+		{"from the start, then taped", []markings.Term{term("", "none"), term("2026-06-01", "clear tape")}, "2026-03-01 none; 2026-06-01 clear tape"},
+		{"one before the first", []markings.Term{term("", "none"), term("2026-06-01", "lacquer"), term("2026-02-01", "clear tape")},
+			"2026-02-01 clear tape; 2026-06-01 lacquer"},
+		{"nobody knows before the first", []markings.Term{term("2026-06-01", "none")}, "2026-03-01 ; 2026-06-01 none"},
+		{"taken back", []markings.Term{withdrawn, term("", "none")}, "2026-03-01 none"},
+		{"of another marking", []markings.Term{{Marking: "M-2", Protection: "none"}}, "2026-03-01 lacquer"},
+	} {
+		var got []string
+		for _, s := range markings.Stretches(m, "daily", "2026-03-01", c.terms) {
+			if s.Usage != "daily" {
+				t.Errorf("%s: used %q", c.name, s.Usage)
+			}
+			got = append(got, string(s.From)+" "+string(s.Protection))
+		}
+		if text := strings.Join(got, "; "); text != c.want {
+			t.Errorf("%s: %s, want %s", c.name, text, c.want)
+		}
 	}
 }
 

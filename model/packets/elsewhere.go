@@ -392,7 +392,7 @@ func NewKeeping(shows func(owner string) bool, added []claims.Addition) *Keeping
 }
 
 // money are the columns of a tool that tell what it cost.
-var money = []string{"bought", "currency", "deposit", "owed", "owed_on", "owed_to", "price", "seller", "tax", "terms"}
+var money = []string{"bought", "bought_as", "currency", "deposit", "owed", "owed_on", "owed_to", "price", "seller", "tax", "terms"}
 
 // Concerns says whether a line goes along at all, with what it says or without.
 func (k *Keeping) Concerns(line ledger.Line) bool {

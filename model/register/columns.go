@@ -143,6 +143,8 @@ var Columns = []Column{
 		set: (*Entry).setPieces, get: pieces},
 	text("bought", "Purchase date", "#/bought", func(c *Change) **string { return &c.Bought }, func(t Tool) string { return string(t.Bought) },
 		"date purchased", "purchased", "bought on", "date bought", "date of purchase", "purchased on").form(Day).hidden(),
+	text("bought_as", "Bought as", "#/bought_as", func(c *Change) **string { return &c.BoughtAs }, func(t Tool) string { return string(t.BoughtAs) },
+		"new or used", "bought new or used").hidden(),
 	text("price", "Price", "#/price", func(c *Change) **string { return &c.Price }, nil,
 		"purchase price", "cost", "price paid", "paid", "amount", "unit price").form(Amount).hidden().
 		from(money(func(p Purchase) *int64 { return p.Price })),

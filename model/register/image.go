@@ -29,7 +29,7 @@ func FromImage(image ledger.Image) (c Change, err error) {
 	}
 	c = Change{
 		Kind: text("kind"), Maker: text("maker"), Model: text("model"), Serial: text("serial"), NoSerial: text("no_serial"), Lot: text("lot"), Usage: text("usage"),
-		Notes: text("notes"), Bought: text("bought"), Price: money("price"), Tax: money("tax"), Seller: text("seller"), Terms: text("terms"),
+		Notes: text("notes"), Bought: text("bought"), BoughtAs: text("bought_as"), Price: money("price"), Tax: money("tax"), Seller: text("seller"), Terms: text("terms"),
 		Owed: money("owed"), OwedTo: text("owed_to"), OwedOn: text("owed_on"), WarrantyFrom: text("warranty_from"),
 	}
 	if months, ok := image["warranty_months"].(int64); ok {

@@ -54,6 +54,7 @@ type Change struct {
 	Notes          *string `json:"notes,omitempty"`
 	Pieces         *Pieces `json:"pieces,omitempty"`
 	Bought         *string `json:"bought,omitempty"`
+	BoughtAs       *string `json:"bought_as,omitempty"` // new, used
 	Price          *string `json:"price,omitempty"`
 	Tax            *string `json:"tax,omitempty"`
 	Seller         *string `json:"seller,omitempty"`
@@ -72,7 +73,7 @@ type Change struct {
 
 // Money says whether the change touches anything that only some may see.
 func (c Change) Money() bool {
-	for _, s := range []*string{c.Bought, c.Price, c.Tax, c.Seller, c.Terms, c.Owed, c.OwedTo, c.OwedOn, c.Deposit} {
+	for _, s := range []*string{c.Bought, c.BoughtAs, c.Price, c.Tax, c.Seller, c.Terms, c.Owed, c.OwedTo, c.OwedOn, c.Deposit} {
 		if s != nil {
 			return true
 		}
@@ -200,6 +201,12 @@ func (e *editor) purchase(p *Purchase, c Change, today dates.Date, currency stri
 	e.text("#/owed_to", &p.OwedTo, c.OwedTo, names.Line)
 	e.date("#/owed_on", &p.OwedOn, c.OwedOn)
 	e.date("#/warranty_from", &p.WarrantyFrom, c.WarrantyFrom)
+	if c.BoughtAs != nil {
+		p.BoughtAs = BoughtAs(strings.ToLower(strings.TrimSpace(*c.BoughtAs)))
+		if p.BoughtAs != "" && p.BoughtAs != BoughtAsNew && p.BoughtAs != BoughtUsed {
+			e.bad.Add("#/bought_as", "%q is not known; use new or used", *c.BoughtAs)
+		}
+	}
 	if c.Terms != nil {
 		p.Terms = Terms(strings.ToLower(strings.TrimSpace(*c.Terms)))
 		if p.Terms != "" && p.Terms != Paid && p.Terms != OnAccount {

@@ -66,11 +66,30 @@ const (
 	OnAccount Terms = "on account"
 )
 
+// BoughtAs says whether a tool was new when it was bought.
+type BoughtAs string
+
+const (
+	BoughtAsNew BoughtAs = "new"
+	BoughtUsed  BoughtAs = "used"
+)
+
+// BoughtNew is the day on which the tool was bought new, as far as nothing says
+// otherwise: empty of one that was bought used, and of one that came in exchange, which
+// takes over the purchase of another.
+func (t Tool) BoughtNew() dates.Date {
+	if t.BoughtAs == BoughtUsed || t.ExchangedFrom != "" {
+		return ""
+	}
+	return t.Bought
+}
+
 // Purchase is how a tool came to its owner. Amounts are minor units of
 // Currency; nil is not known, which is not nothing.
 type Purchase struct {
 	Bought         dates.Date
-	Price          *int64 // before tax
+	BoughtAs       BoughtAs // empty = not recorded
+	Price          *int64   // before tax
 	Tax            *int64
 	Currency       string // of every amount here; empty when there is none
 	Seller         string

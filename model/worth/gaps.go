@@ -23,6 +23,7 @@ const (
 	NoReceipt      Gap = "receipt"
 	ReceiptDay     Gap = "day of purchase"
 	Fading         Gap = "marking that can still be read"
+	Remains        Gap = "photo of what is left of the serial"
 	NotLooked      Gap = "look at the marking"
 	NoLabel        Gap = "label"
 	NoBagLabel     Gap = "label on its bag or box" // of what takes none itself
@@ -32,7 +33,7 @@ const (
 )
 
 // Gaps are all of them, in that order.
-var Gaps = []Gap{NotTyped, NoSerial, NoPlate, PlateUnshown, NoWhole, WholeUnshown, ReceiptPrice, NoPrice, NoReceipt, ReceiptDay, Fading, NotLooked,
+var Gaps = []Gap{NotTyped, NoSerial, NoPlate, PlateUnshown, NoWhole, WholeUnshown, ReceiptPrice, NoPrice, NoReceipt, ReceiptDay, Fading, Remains, NotLooked,
 	NoLabel, NoBagLabel, NoMarking, NoProtects, NoOwnersNumber}
 
 // Known is what is on record of one tool. What nobody records in this shop is not
@@ -54,6 +55,8 @@ type Known struct {
 type Look struct {
 	Done   bool // there was one within the time that the shop sets itself
 	Fading bool // by the last one, it will soon be lost
+	Lost   bool // by the last one, a character is gone: no look brings it back
+	Photo  bool // the last one has a photo
 }
 
 // Missing gives the gaps of one tool, the best to mend first.
@@ -75,7 +78,8 @@ func Missing(k Known) (out []Gap) {
 	add(!k.Priced && !receipt, NoPrice)
 	add(!receipt && !k.has("account") && !k.has("statement"), NoReceipt)
 	add(receipt && k.Tool.Bought == "", ReceiptDay)
-	add(k.Look != nil && k.Look.Fading, Fading)
+	add(k.Look != nil && k.Look.Fading && !k.Look.Lost && !k.Look.Photo, Fading)
+	add(k.Look != nil && k.Look.Lost && !k.Look.Photo, Remains)
 	add(k.Look != nil && serial && !k.Look.Done, NotLooked)
 	sticks := register.TakesLabel(k.Tool.Kind) // never on gloves or insulation
 	add(!k.Labelled && sticks, NoLabel)
@@ -127,7 +131,9 @@ func (g Gap) Next(number string) string {
 	case ReceiptDay:
 		return "type in the day that the receipt says: pawl edit " + number + " --bought …"
 	case Fading:
-		return "photograph what is left of the marking now, before cleaning it: pawl marking " + number + " --grade … --photo plate=FILE"
+		return "photograph the marking while it can be read, before cleaning it: pawl marking " + number + " --grade … --photo plate=FILE"
+	case Remains:
+		return "photograph what is left of it, before cleaning it, and tell by it which tool it is: pawl marking " + number + " --grade … --read … --photo plate=FILE; pawl match READING"
 	case NotLooked:
 		return "look at the marking and photograph it: pawl marking " + number + " --grade … --photo plate=FILE"
 	case NoLabel:

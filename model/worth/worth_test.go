@@ -383,6 +383,11 @@ func TestMissing(t *testing.T) {
 		{"marking not on record", func(k *Known) { k.Marked = false }, []Gap{NoMarking}},
 		{"nobody looked at the marking", func(k *Known) { k.Look = &Look{} }, []Gap{NotLooked}},
 		{"looked at, fading", func(k *Known) { k.Look = &Look{Done: true, Fading: true} }, []Gap{Fading}},
+		{"fading, and photographed so", func(k *Known) { k.Look = &Look{Done: true, Fading: true, Photo: true} }, nil},
+		{"lost", func(k *Known) { k.Look, k.OwnersNumber = &Look{Done: true, Fading: true, Lost: true}, &no }, []Gap{Remains, NoOwnersNumber}},
+		{"lost, and what is left photographed", func(k *Known) {
+			k.Look, k.OwnersNumber = &Look{Done: true, Fading: true, Lost: true, Photo: true}, &yes
+		}, nil},
 		{"looked at, in order, with a number of its owner", func(k *Known) { k.Look, k.OwnersNumber = &Look{Done: true}, &yes }, nil},
 		{"without a number of its owner", func(k *Known) { k.OwnersNumber = &no }, []Gap{NoOwnersNumber}},
 	} {

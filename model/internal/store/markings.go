@@ -12,9 +12,10 @@ func (r *Rx) Markings(tool string) ([]markings.Marking, error) {
 	return many[markings.Marking](r, "since, id", 0, "tool = ?", tool)
 }
 
-// Terms gives the terms of the markings of tools, oldest first; withdrawn ones too.
+// Terms gives the terms of the markings of tools, those from the start first, then oldest
+// first; withdrawn ones too.
 func (r *Rx) Terms(tools ...string) ([]markings.Term, error) {
-	return hangingOn[markings.Term](r, "day, entered, id", tools)
+	return hangingOn[markings.Term](r, "day NULLS FIRST, entered, id", tools)
 }
 
 // Checks gives the looks at the markings of tools, oldest first; withdrawn ones too.

@@ -162,7 +162,7 @@ func allTables() (out []string) {
 func (d *DB) Carry(ctx context.Context, from *DB) (rows int64, err error) {
 	return Write(ctx, d, Act{Verb: "move"}, func(tx *Tx) (rows int64, err error) {
 		tx.touched = true
-		err = from.ReadLong(ctx, func(rx *Rx) error {
+		err = from.Read(ctx, func(rx *Rx) error {
 			me, _, err := tx.Identity()
 			if err != nil {
 				return err

@@ -1,0 +1,7 @@
+-- +goose Up
+
+-- Whether a tool was new or used when it was bought: of a used one nobody knows how worn its
+-- marking was then.
+ALTER TABLE tools ADD COLUMN bought_as TEXT;
+
+PRAGMA user_version = 24;
