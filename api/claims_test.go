@@ -37,7 +37,8 @@ func TestLosses(t *testing.T) {
 		t.Errorf("a repeat is not replayed: %s", again.Body)
 	}
 	at := "/losses/" + v.ID
-	m.get(at + "/sheet").refused(http.StatusConflict) // nothing is on its list yet
+	m.get(at + "/sheet").want(http.StatusOK) // from the first minute on: nothing is on its list yet
+	m.post(at+"/given", struct{}{}).refused(http.StatusConflict)
 	m.post("/counts/"+*v.Count+"/scan", wire.ScanCount{Scanned: numbers[3]}).want(http.StatusOK)
 	m.post(at+"/missing", struct{}{}).want(http.StatusOK).into(&v)
 	if len(v.Tools) != 3 || v.Tools[0].State != "missing" || v.Tools[0].Line != 1 || v.Tools[0].Supplement != 1 || v.Given != 0 {

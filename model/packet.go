@@ -24,9 +24,6 @@ import (
 	"pawl/model/proofs"
 )
 
-// ClaimCaution stands beside every packet.
-const ClaimCaution = claims.NoAdvice
-
 // PacketView is a packet that was built. Left is known only to the act that built it, and
 // Changed only where it was asked for.
 type PacketView struct {
@@ -34,7 +31,7 @@ type PacketView struct {
 	Statement claims.Statement
 	Left      []claims.LeftOut
 	Changed   []string
-	Police    *SheetSince // asked for with Changed; nil: no police sheet was drawn before it
+	Police    *SheetSince // asked for with Changed; nil: no police sheet was handed over
 	Key       string      // fingerprint of the key that signed its checkpoint
 	Note      string      // the signed checkpoint
 	Point     ledger.Checkpoint
@@ -327,8 +324,9 @@ func (s *Shop) Packet(ctx context.Context, by By, id string, changed bool) (v Pa
 		if v.Statement, _, err = s.statement(v.Packet); err != nil || !changed {
 			return err
 		}
-		if v.Changed, err = s.since(rx, by, v); err == nil && v.Statement.Loss != nil {
-			v.Police, err = s.sinceSheet(rx, by, v.Statement.Loss.ID)
+		read := newGathered()
+		if v.Changed, err = s.since(rx, by, v, read); err == nil && v.Statement.Loss != nil {
+			v.Police, err = s.sinceSheet(rx, by, v.Statement.Loss.ID, read)
 		}
 		return err
 	})
@@ -396,7 +394,7 @@ func (d *directory) packet(by By, id string) (p claims.Packet, err error) {
 }
 
 // since names what is on record otherwise than a packet says.
-func (s *Shop) since(rx *store.Rx, by By, v PacketView) ([]string, error) {
+func (s *Shop) since(rx *store.Rx, by By, v PacketView, read *gathered) ([]string, error) {
 	in := NewPacket{Claim: v.Claim, Ownership: v.Statement.Lines[0].Number}
 	if v.Claim != "" {
 		in.Ownership = ""
@@ -404,7 +402,7 @@ func (s *Shop) since(rx *store.Rx, by By, v PacketView) ([]string, error) {
 	for _, a := range v.Statement.Added {
 		in.Add = append(in.Add, string(a))
 	}
-	facts, err := s.gatherPacket(rx, by, in)
+	facts, err := s.gatherWith(rx, by, in, read)
 	if err != nil {
 		return nil, err
 	}

@@ -39,7 +39,7 @@ func Build(f Facts) (Statement, []LeftOut, error) {
 		st.Off = append(st.Off, off)
 		st.Supplement = max(st.Supplement, off.Supplement)
 	}
-	if len(st.Lines) == 0 {
+	if len(st.Lines) == 0 && !f.Listing {
 		return st, b.left, fault.New(fault.Refused, "there is no tool that this packet may hold").WithHint("%s", b.whyNone())
 	}
 	if len(st.Lines) > MaxLines {
@@ -226,7 +226,7 @@ func (b *building) ownerOf(id string) string {
 func (b *building) line(t tool) Line {
 	l := Line{Tool: t.ID, OwnerID: t.Owner, Money: b.sees(t.Tool), Line: t.line, Supplement: max(t.lossLine.Supplement, 1), Number: t.Number.String(), Numbers: []string{}, Kind: t.Kind,
 		Maker: t.Maker, Model: t.Model, Pieces: []string{}, Notes: t.Notes, Serial: t.Serial, SerialKey: serials.Key(t.Serial), SerialSaid: serialSaid(t.Tool),
-		Lot: t.Lot, Owner: cmp.Or(t.Outsider, b.ownerOf(t.Owner)), Registered: t.Created, Files: []File{}, Extra: []string{}}
+		Lot: t.Lot, Owner: cmp.Or(t.Outsider, b.ownerOf(t.Owner)), Outside: t.FromOutside(), Registered: t.Created, Files: []File{}, Extra: []string{}}
 	for _, n := range t.Numbers {
 		l.Numbers = append(l.Numbers, registerNumber(n))
 	}

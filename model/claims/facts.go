@@ -31,7 +31,7 @@ type Facts struct {
 	Covers      func(ToolFacts) bool // nil: whose a tool is decides nothing
 	Replacement *register.Tool       // what the tool of a warranty claim was swapped for
 	Loss        *Loss
-	Listing     bool                     // for the list of a loss alone: tools of others outside are on it too
+	Listing     bool                     // for the list of a loss alone: it may be empty yet, and tools of others outside are on it too
 	OffTools    map[string]register.Tool // of the lines of the loss that stand no more
 	LossLines   []LossLine
 	LossFiles   []evidence.Record

@@ -124,6 +124,19 @@ func (l Line) OwnersNumberWords() string {
 	return number + ", " + at
 }
 
+// OwnerWords say whose the tool is. One of somebody outside is on the list for the police
+// only.
+func (l Line) OwnerWords() string {
+	owner := tidy(l.Owner)
+	switch {
+	case owner == "":
+		return NotRecorded
+	case l.Outside:
+		return owner + ", who is not of this shop: it was in the shop's hands"
+	}
+	return owner
+}
+
 // LabelWords say the tool number, which is on a label that comes off.
 func (l Line) LabelWords() string {
 	if len(l.Numbers) < 2 {
@@ -239,6 +252,15 @@ func (f File) ClaimedWords() string {
 		break
 	}
 	return said
+}
+
+// NumberWords say why a line of the list for the police may not be in a claim; empty where
+// there is no such list.
+func (s Statement) NumberWords() string {
+	if s.Kind != Insurance || s.Loss == nil {
+		return ""
+	}
+	return "Line numbers are those of the list for the police. A line that stands there and not here is not asked in this claim: its tool is of an owner whom the policy is not recorded as covering, and the claim is theirs, or it was withdrawn."
 }
 
 // LeftOut says what could have been added and was not, and what is never in a packet.
