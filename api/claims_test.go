@@ -195,8 +195,13 @@ func TestClaims(t *testing.T) {
 	m.get("/claims/C-00000000/paper").refused(http.StatusNotFound)
 	var due wire.Dues
 	m.get("/due?sort=claim&within=3000").want(http.StatusOK).into(&due)
-	if len(due.Due) != 2 || due.Due[0].Claim == nil || *due.Due[0].Claim != c.ID || due.Due[0].Number != "" {
+	if len(due.Due) != 3 || due.Due[0].Claim == nil || *due.Due[0].Claim != c.ID || due.Due[0].Number != "" || !strings.Contains(due.Due[0].What, "find out the last day") || due.Due[0].Why == "" {
 		t.Errorf("%+v", due.Due)
+	}
+	m.post(at+"/facts", wire.NewFact{On: "2026-01-21", What: "second payment", Amount: "250.00", Payment: "half"}).refused(http.StatusUnprocessableEntity)
+	m.post(at+"/facts", wire.NewFact{On: "2026-01-21", What: "second payment", Amount: "250.00", Payment: "rest"}).want(http.StatusOK).into(&c)
+	if last := c.Facts[len(c.Facts)-1]; last.Payment == nil || *last.Payment != "rest" || len(c.Deadlines) != 2 {
+		t.Errorf("%+v, %+v", last, c.Deadlines)
 	}
 	m.get("/losses/" + l.ID).want(http.StatusOK).into(&l)
 	if len(l.Claims) != 1 || l.Claims[0].Policy != "Shop contents" {

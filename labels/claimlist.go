@@ -289,19 +289,12 @@ func lineHead(p *paper, s claims.Statement, l claims.Line) {
 
 func (c *claimPaper) identity(l claims.Line) []note {
 	out := []note{{name: "Quantity", value: l.Quantity()}, {name: "Maker", value: told(l.Maker)}, {name: "Model, catalog no.", value: told(l.Model)},
-		{name: "Serial, as read", value: serialOf(l), face: numberFace}, {name: "How it was read", value: l.SerialSure()}, {name: "Serial, normalized", value: told(l.Normalized()), face: numberFace}}
+		{name: "Serial, as read", value: l.SerialRead(), face: numberFace}, {name: "How it was read", value: l.SerialSure()}, {name: "Serial, normalized", value: told(l.Normalized()), face: numberFace}}
 	if l.Lot != "" {
 		out = append(out, note{name: "Lot code", value: l.Lot + " (not its own number)", face: numberFace})
 	}
 	return append(out, note{name: "Owner's number", value: l.OwnersNumberWords()}, note{name: "Tool number", value: l.LabelWords()}, note{name: "Owner", value: l.OwnerWords()},
 		note{name: "Condition before", value: told(l.Condition)})
-}
-
-func serialOf(l claims.Line) string {
-	if l.Serial == "" {
-		return "none"
-	}
-	return l.SerialMarked()
 }
 
 // money is what is said of buying and replacing it.

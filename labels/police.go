@@ -120,7 +120,7 @@ func filesOf(s claims.Statement, files []claims.File) string {
 
 func policeLine(p *paper, s claims.Statement, l claims.Line) {
 	lineHead(p, s, l)
-	numbers := []note{{name: "Serial, normalized", value: told(l.Normalized()), face: numberFace}, {name: "Serial, as read", value: serialOf(l), face: numberFace},
+	numbers := []note{{name: "Serial, normalized", value: told(l.Normalized()), face: numberFace}, {name: "Serial, as read", value: l.SerialRead(), face: numberFace},
 		{name: "How it was read", value: l.SerialSure()}, {name: "Owner's number", value: l.OwnersNumberWords(), face: boldFace}}
 	for _, doubt := range l.RegisterDoubts() {
 		numbers = append(numbers, note{name: "For the register", value: doubt})

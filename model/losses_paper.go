@@ -236,12 +236,8 @@ func (s *Shop) listShown(ctx context.Context, by By, id string, whyNot func(evid
 		return st, err
 	}
 	var facts claims.Facts
-	var before []claims.Packet
 	if err := s.db.Read(ctx, func(rx *store.Rx) error {
-		if facts, err = s.gatherPacket(rx, by, NewPacket{Loss: v.ID}); err != nil {
-			return err
-		}
-		before, err = papersOfLoss(rx, facts.Loss)
+		facts, err = s.gatherPacket(rx, by, NewPacket{Loss: v.ID})
 		return err
 	}); err != nil {
 		return st, err
@@ -250,7 +246,7 @@ func (s *Shop) listShown(ctx context.Context, by By, id string, whyNot func(evid
 	if st, _, err = claims.Build(facts); err != nil {
 		return st, err
 	}
-	given, err := s.givenOut(before)
+	given, err := s.givenOut(facts.Papers)
 	st.MarkReworded(given)
 	return st, err
 }

@@ -103,21 +103,17 @@ func (s *Shop) buildPacket(ctx context.Context, by By, in NewPacket) (done built
 // Its pictures are looked at outside of the transaction: views may have to be made.
 func (s *Shop) state(ctx context.Context, by By, in NewPacket, id string) (st claims.Statement, left []claims.LeftOut, err error) {
 	var facts claims.Facts
-	var before []claims.Packet
 	if err := s.db.Read(ctx, func(rx *store.Rx) error {
-		if facts, err = s.gatherPacket(rx, by, in); err != nil || facts.Loss == nil {
-			return err
-		}
-		before, err = papersOfLoss(rx, facts.Loss)
+		facts, err = s.gatherPacket(rx, by, in)
 		return err
 	}); err != nil {
 		return st, nil, err
 	}
 	facts.Packet = id
-	if st, left, err = claims.Build(facts); err != nil || len(before) == 0 {
+	if st, left, err = claims.Build(facts); err != nil || len(facts.Papers) == 0 {
 		return st, left, err
 	}
-	given, err := s.givenOut(before)
+	given, err := s.givenOut(facts.Papers)
 	if err == nil && in.Reworded {
 		st.MarkReworded(given)
 	} else if err == nil {
@@ -126,27 +122,17 @@ func (s *Shop) state(ctx context.Context, by By, in NewPacket, id string) (st cl
 	return st, left, err
 }
 
-// papersOfLoss are the police sheet that was handed over and the packets of a loss, whoever
+// papersOfLoss are the police sheets that were handed over and the packets of a loss, whoever
 // claimed, oldest first.
-func papersOfLoss(rx *store.Rx, loss *claims.Loss) (out []claims.Packet, err error) {
-	if sheet, found, err := givenSheet(rx, loss); err != nil {
-		return nil, err
-	} else if found {
-		out = append(out, sheet)
-	}
-	all, err := rx.ClaimsOfLoss(loss.ID)
+func papersOfLoss(rx *store.Rx, loss string) ([]claims.Packet, error) {
+	sheets, err := rx.SheetsOfLoss(loss)
 	if err != nil {
 		return nil, err
 	}
-	for _, c := range all {
-		of, err := rx.PacketsOf(c.ID)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, of...)
-	}
+	built, err := rx.PacketsOfLoss(loss)
+	out := slices.Concat([]claims.Packet{}, sheets, built)
 	slices.SortStableFunc(out, func(a, b claims.Packet) int { return cmp.Compare(a.Created, b.Created) })
-	return out, nil
+	return out, err
 }
 
 // givenOut says what papers of a loss said last: each tool's line as in the newest that

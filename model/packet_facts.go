@@ -96,6 +96,9 @@ func (p *packetFacts) lost(by By, l claims.Loss) (err error) {
 	if p.facts.LossLines, err = p.d.LossLines(l.ID); err != nil {
 		return err
 	}
+	if p.facts.Papers, err = papersOfLoss(p.d.Rx, l.ID); err != nil {
+		return err
+	}
 	files, err := p.d.EvidenceOfLoss(l.ID)
 	if err != nil {
 		return err

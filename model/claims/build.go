@@ -171,6 +171,8 @@ func (b *building) off() (out []OffLine) {
 		why := ""
 		again, stands := standing[l.Tool]
 		switch {
+		case l.Withdrawn != 0 && !b.printed(l):
+			continue
 		case l.Withdrawn != 0:
 			why = "withdrawn: " + l.WithdrawnWhy
 		case stands && again.Line != l.Line:
@@ -182,6 +184,11 @@ func (b *building) off() (out []OffLine) {
 	}
 	slices.SortFunc(out, func(x, y OffLine) int { return cmp.Compare(x.Line, y.Line) })
 	return out
+}
+
+// printed says whether a line was on a paper before it was withdrawn.
+func (b *building) printed(l LossLine) bool {
+	return b.Papers == nil || slices.ContainsFunc(b.Papers, func(p Packet) bool { return p.Supplement >= l.Supplement && p.Created <= l.Withdrawn })
 }
 
 // sees says whether whoever builds may see the money and papers of a tool.
@@ -259,13 +266,19 @@ func spelled(id string) string {
 	return id[:3] + "-" + id[3:]
 }
 
+// Why there is no serial number.
+const (
+	noneMarked  = "its maker marked none"
+	notReadable = "there is one, and it cannot be read"
+)
+
 // serialSaid says how sure a serial is, or why there is none.
 func serialSaid(t register.Tool) string {
 	switch {
 	case t.Serial == "" && t.NoSerial == register.NeverMarked:
-		return "its maker marked none"
+		return noneMarked
 	case t.Serial == "" && t.NoSerial == register.Unreadable:
-		return "there is one, and it cannot be read"
+		return notReadable
 	case t.Serial == "":
 		return "not recorded"
 	case strings.ContainsAny(t.Serial, "?*"):

@@ -79,6 +79,20 @@ func (l Line) Quantity() string {
 // certain marked; empty where there is none.
 func (l Line) SerialMarked() string { return markUncertain.Replace(tidy(l.Serial)) }
 
+// SerialRead is the same, or why there is none: that its maker marked none is said only where
+// somebody recorded it.
+func (l Line) SerialRead() string {
+	switch marked := l.SerialMarked(); {
+	case marked != "":
+		return marked
+	case l.SerialSaid == noneMarked:
+		return "none"
+	case l.SerialSaid == notReadable:
+		return "cannot be read"
+	}
+	return NotRecorded
+}
+
 // SerialSure says how sure the serial number is, or why there is none.
 func (l Line) SerialSure() string {
 	said := tidy(l.SerialSaid)
@@ -344,7 +358,15 @@ func (s Statement) Age(l Line) string {
 		return NotRecorded
 	}
 	months := dates.CompleteMonths(l.Bought, day)
-	return fmt.Sprintf("%d years %d months on %s", months/12, months%12, day)
+	return fmt.Sprintf("%s %s on %s", counted(months/12, "year"), counted(months%12, "month"), day)
+}
+
+// counted says how many of a unit.
+func counted(n int, unit string) string {
+	if n == 1 {
+		return "1 " + unit
+	}
+	return fmt.Sprintf("%d %ss", n, unit)
 }
 
 // Receipt says by what the purchase is shown.
