@@ -92,17 +92,21 @@ func (s *service) claimPaper(c *gin.Context) (answer, error) {
 func viewClaimLine(v model.ClaimView) wire.ClaimLine {
 	out := wire.ClaimLine{ID: v.ID, Kind: string(v.Claim.Kind), Loss: null(v.Loss), Policy: null(v.PolicyName), Number: null(v.Number.String()), Owner: v.OwnerName,
 		Opened: v.Opened, OpenedBy: v.OpenedBy}
-	if days := v.Deadlines(); len(days) > 0 {
-		out.Awaited = &wire.Deadline{What: days[0].What, On: days[0].Day}
+	if len(v.Awaited) > 0 {
+		out.Awaited = new(viewDeadline(v.Awaited[0]))
 	}
 	return out
+}
+
+func viewDeadline(d claims.Deadline) wire.Deadline {
+	return wire.Deadline{What: d.What, On: d.Day, Why: d.Why}
 }
 
 func viewClaim(v model.ClaimView) wire.Claim {
 	m := inCurrency(v.Currency)
 	out := wire.Claim{ClaimLine: viewClaimLine(v), Rev: v.Rev, ToolKind: null(v.ToolKind), Insured: v.Insured, Contact: v.Contact, PolicyNumber: v.PolicyNumber,
 		ClaimNumber: v.ClaimNumber, Adjuster: v.Adjuster, AdjusterAt: v.AdjusterAt, OtherInsurance: v.OtherInsurance, Fault: v.Fault, FaultOn: v.FaultOn,
-		ProofDue: v.ProofDue, SuitDue: v.SuitDue, HoldbackDue: v.HoldbackDue, AnswerDue: v.AnswerDue, Advice: words(v.Advice)}
+		ProofDue: v.ProofDue, SuitDue: v.SuitDue, HoldbackDue: v.HoldbackDue, AnswerDue: v.AnswerDue, Deadlines: list(v.Awaited, viewDeadline), Advice: words(v.Advice)}
 	if v.Within != "" {
 		out.Warranty = &wire.ClaimWarranty{Within: string(v.Within), Through: dayOrNone(v.Through)}
 	}
@@ -122,7 +126,7 @@ func viewClaim(v model.ClaimView) wire.Claim {
 }
 
 func viewFact(f claims.Fact) wire.Fact {
-	out := wire.Fact{ID: f.ID, On: f.On, What: f.What, Amount: inCurrency(f.Currency).orNone(f.Amount)}
+	out := wire.Fact{ID: f.ID, On: f.On, What: f.What, Amount: inCurrency(f.Currency).orNone(f.Amount), Payment: null(string(f.Payment))}
 	if f.Withdrawn != 0 {
 		out.Withdrawn = &wire.FactWithdrawn{At: f.Withdrawn, Why: f.Why}
 	}

@@ -37,7 +37,8 @@ func TestLosses(t *testing.T) {
 		t.Errorf("a repeat is not replayed: %s", again.Body)
 	}
 	at := "/losses/" + v.ID
-	m.get(at + "/sheet").refused(http.StatusConflict) // nothing is on its list yet
+	m.get(at + "/sheet").want(http.StatusOK) // from the first minute on: nothing is on its list yet
+	m.post(at+"/given", struct{}{}).refused(http.StatusConflict)
 	m.post("/counts/"+*v.Count+"/scan", wire.ScanCount{Scanned: numbers[3]}).want(http.StatusOK)
 	m.post(at+"/missing", struct{}{}).want(http.StatusOK).into(&v)
 	if len(v.Tools) != 3 || v.Tools[0].State != "missing" || v.Tools[0].Line != 1 || v.Tools[0].Supplement != 1 || v.Given != 0 {
@@ -194,8 +195,13 @@ func TestClaims(t *testing.T) {
 	m.get("/claims/C-00000000/paper").refused(http.StatusNotFound)
 	var due wire.Dues
 	m.get("/due?sort=claim&within=3000").want(http.StatusOK).into(&due)
-	if len(due.Due) != 2 || due.Due[0].Claim == nil || *due.Due[0].Claim != c.ID || due.Due[0].Number != "" {
+	if len(due.Due) != 3 || due.Due[0].Claim == nil || *due.Due[0].Claim != c.ID || due.Due[0].Number != "" || !strings.Contains(due.Due[0].What, "find out the last day") || due.Due[0].Why == "" {
 		t.Errorf("%+v", due.Due)
+	}
+	m.post(at+"/facts", wire.NewFact{On: "2026-01-21", What: "second payment", Amount: "250.00", Payment: "half"}).refused(http.StatusUnprocessableEntity)
+	m.post(at+"/facts", wire.NewFact{On: "2026-01-21", What: "second payment", Amount: "250.00", Payment: "rest"}).want(http.StatusOK).into(&c)
+	if last := c.Facts[len(c.Facts)-1]; last.Payment == nil || *last.Payment != "rest" || len(c.Deadlines) != 2 {
+		t.Errorf("%+v, %+v", last, c.Deadlines)
 	}
 	m.get("/losses/" + l.ID).want(http.StatusOK).into(&l)
 	if len(l.Claims) != 1 || l.Claims[0].Policy != "Shop contents" {

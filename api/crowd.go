@@ -72,6 +72,12 @@ func (s *service) refuseTurnedAway(next http.Handler) http.Handler {
 		if why == crowded {
 			refused = fault.New(fault.Unavailable, "too many ask at once").WithHint("try again in %s seconds; nothing was changed", retryCrowded).WithFact(wire.RetryFact, retryCrowded)
 		}
-		exchangeOf(r).fail(w, refused)
+		if !wantsPage(r) {
+			exchangeOf(r).fail(w, refused)
+			return
+		}
+		w.Header().Set("Vary", "Accept")
+		w.Header().Set("Connection", "close") // what is left of the body is not waited for
+		s.pages.TurnAway(askOf(w, r), refused)
 	})
 }

@@ -124,7 +124,7 @@ func viewLoss(v model.LossView) wire.Loss {
 
 func viewLossTool(l model.LossLineView) wire.LossTool {
 	out := wire.LossTool{Line: l.Line, Supplement: l.Supplement, Number: l.Number.String(), Kind: l.Kind, Maker: l.Maker, Model: l.Model, Serial: null(l.Serial),
-		Owner: l.Owner, State: string(l.Stands), AfterLoss: l.AfterLoss, LastSeen: l.LastSeen, SeenHow: null(l.SeenHow), SeenSince: l.SeenSince,
+		Owner: l.Owner, Outside: l.Outside, State: string(l.Stands), AfterLoss: l.AfterLoss, LastSeen: l.LastSeen, SeenHow: null(l.SeenHow), SeenSince: l.SeenSince,
 		LeftBehind: l.LeftBehind, Condition: l.Condition, Confirmed: l.Confirmed}
 	if l.Recovered != "" {
 		out.Recovered = &wire.LossRecovered{On: l.Recovered, By: l.RecoveredBy, At: l.RecoveredAt, Condition: l.RecoveredIn}

@@ -55,11 +55,16 @@ func (s *service) answerPage(r page.Route, c *gin.Context) {
 // turnAway refuses what no route takes: a browser that asks for a page gets one,
 // a program a problem.
 func (s *service) turnAway(w http.ResponseWriter, r *http.Request, err error) {
-	if strings.HasPrefix(r.URL.Path, "/api/") || !strings.Contains(r.Header.Get("Accept"), "text/html") {
+	if !wantsPage(r) {
 		exchangeOf(r).fail(w, err)
 		return
 	}
 	s.pages.Fail(askOf(w, r), err)
+}
+
+// wantsPage says whether a browser asks for something to be looked at.
+func wantsPage(r *http.Request) bool {
+	return !strings.HasPrefix(r.URL.Path, "/api/") && strings.Contains(r.Header.Get("Accept"), "text/html")
 }
 
 // withoutBadge gives the shop device at which an act was refused for its badge

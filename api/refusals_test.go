@@ -5,6 +5,7 @@ import (
 	"context"
 	"io"
 	"net/http"
+	"net/http/httptest"
 	"strconv"
 	"strings"
 	"testing"
@@ -274,6 +275,41 @@ func eachIsTurnedAway(t *testing.T, why string) {
 		}
 		if p := r.refused(http.StatusServiceUnavailable); p.Kind != "unavailable" || r.header("Retry-After") == "" {
 			t.Errorf("%s: %s", o.op.OperationID, r.Body)
+		}
+	}
+}
+
+// A browser that is turned away gets a short page that says so, in its language and with when
+// to ask again, and reads nothing of the shop; a program still gets a problem.
+func TestATurnedAwayBrowserGetsAPage(t *testing.T) {
+	s := openShop(t)
+	ask := func(why, method, path string, headers ...string) *httptest.ResponseRecorder {
+		r := httptest.NewRequest(method, path, nil)
+		for _, h := range append(headers, "Accept: text/html,application/xhtml+xml;q=0.9,*/*;q=0.8") {
+			name, value, _ := strings.Cut(h, ": ")
+			if name != "" && r.Header.Get(name) == "" {
+				r.Header.Set(name, value)
+			}
+		}
+		w := httptest.NewRecorder()
+		s.handler.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), turnedAwayKey{}, why)))
+		return w
+	}
+	for _, c := range []struct {
+		why, method, path, header, kind, says string
+	}{
+		{crowded, "GET", "/t/00001Y?a=1&b=2", "", "text/html; charset=utf-8", `href="/t/00001Y?a=1&amp;b=2"`},
+		{crowded, "GET", "/today", "", "text/html; charset=utf-8", "too many ask at once. try again in 2 seconds"},
+		{crowded, "GET", "/today", "Accept-Language: es", "text/html; charset=utf-8", "demasiados preguntan a la vez. intente otra vez dentro de 2 segundos"},
+		{crowded, "POST", "/t/00001Y/take", "", "text/html; charset=utf-8", "Go back and send it again"},
+		{stopping, "GET", "/today", "", "text/html; charset=utf-8", "this server is stopping"},
+		{crowded, "POST", "/t/00001Y/take", "Pawl-Script: waited", "application/json", "too many ask at once"},
+		{crowded, "GET", Prefix + "/tools", "", wire.ProblemType, "too many ask at once"},
+		{crowded, "GET", "/today", "Accept: application/json", wire.ProblemType, "too many ask at once"},
+	} {
+		w := ask(c.why, c.method, c.path, c.header)
+		if w.Code != http.StatusServiceUnavailable || w.Header().Get("Content-Type") != c.kind || w.Header().Get("Retry-After") == "" || !strings.Contains(w.Body.String(), c.says) || strings.Contains(w.Body.String(), "<script") {
+			t.Errorf("%+v: %d %s, Retry-After %q\n%s", c, w.Code, w.Header().Get("Content-Type"), w.Header().Get("Retry-After"), w.Body)
 		}
 	}
 }

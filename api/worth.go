@@ -8,6 +8,7 @@ import (
 
 	"pawl/api/wire"
 	"pawl/model"
+	"pawl/model/claims"
 	"pawl/model/units"
 	"pawl/model/worth"
 )
@@ -102,7 +103,7 @@ func (s *service) worthWhole(c *gin.Context, in model.WorthQuery, w io.Writer) e
 func viewWorth(v model.WorthView, tax bool) wire.Worth {
 	m := inCurrency(v.Currency)
 	out := wire.Worth{Currency: v.Currency, Today: v.Today, Total: m.sum(v.Total), Outside: v.Outside, Places: list(v.Places, m.sum), Owners: list(v.Owners, m.sum),
-		Policies: list(v.Policies, m.standing), Tools: list(v.Tools, m.tool), More: v.More, Next: null(v.Next), Cautions: []string{worth.Caution},
+		Policies: list(v.Policies, m.standing), Tools: list(v.Tools, m.tool), More: v.More, Next: null(v.Next), Cautions: []string{claims.NoAdvice},
 		Lives: list(v.Lives, viewLife), Unmoved: v.Unmoved}
 	if v.Index != nil {
 		i := viewPoint(*v.Index)
@@ -217,7 +218,7 @@ func viewLost(v model.LostView) wire.Lost {
 	m := inCurrency(v.Currency)
 	return wire.Lost{Scope: v.Scope, Currency: v.Currency, Lost: m.sum(v.Lost), Outside: v.Outside, Paid: m.between(v.PaidLow, &v.PaidHigh),
 		Unpaid: m.between(&v.UnpaidLow, v.UnpaidHigh), Policies: list(v.Policies, m.lost), Uncovered: m.sum(v.Uncovered), Words: v.Words, Said: words(v.Said),
-		Cautions: []string{worth.Caution}}
+		Cautions: []string{claims.NoAdvice}}
 }
 
 func (m inCurrency) between(low, high *int64) wire.Range {
@@ -277,7 +278,7 @@ func viewGaps(v model.GapsView) wire.Gaps {
 	m := inCurrency(v.Currency)
 	return wire.Gaps{Currency: v.Currency, AtStake: m.text(v.AtStake), Looked: v.Tools, Proven: v.Proven, Unpriced: v.Unpriced, Hidden: v.Hidden, More: v.More, Next: null(v.Next),
 		Missing: list(v.Counts(), func(g model.GapCount) wire.GapCount { return wire.GapCount{Missing: string(g.Gap), Tools: g.Tools} }),
-		Tools:   list(v.Rows, m.gap), Cautions: []string{worth.Caution}}
+		Tools:   list(v.Rows, m.gap), Cautions: []string{claims.NoAdvice}}
 }
 
 func (m inCurrency) gap(r model.GapRow) wire.GapTool {

@@ -5,6 +5,7 @@ import (
 
 	"pawl/api/wire"
 	"pawl/model"
+	"pawl/model/claims"
 	"pawl/model/fault"
 	"pawl/model/numbers"
 	"pawl/model/sheets"
@@ -138,7 +139,7 @@ func (s *service) toolWorth(c *gin.Context) (answer, error) {
 		return answer{}, err
 	}
 	m := inCurrency(w.Currency)
-	return ok(wire.ToolWorth{WorthTool: m.tool(w.WorthTool), Currency: w.Currency, Cautions: []string{worth.Caution},
+	return ok(wire.ToolWorth{WorthTool: m.tool(w.WorthTool), Currency: w.Currency, Cautions: []string{claims.NoAdvice},
 		Quotes: list(w.Quotes, func(q worth.Quote) wire.Quote {
 			out := wire.Quote{Source: q.Source, Dated: q.Dated, Basis: q.Of.Words()}
 			if q.Amount != nil {

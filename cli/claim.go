@@ -174,8 +174,10 @@ func runClaimShow(ctx context.Context, s *session, id string) error {
 func claimFields(s *session, v wire.Claim) []field {
 	fields := []field{{"claim", v.ID}, {"kind", v.Kind}, {"opened", s.when(v.Opened) + " by " + v.OpenedBy}, {"loss", text(v.Loss)}, {"policy", text(v.Policy)},
 		{"tool", joined(" ", text(v.Number), text(v.ToolKind))}, {"named insured", v.Insured}, {"contact", v.Contact}, {"policy number", v.PolicyNumber}, {"claim number", v.ClaimNumber},
-		{"adjuster", joined(", ", v.Adjuster, v.AdjusterAt)}, {"other insurance", v.OtherInsurance}, {"fault", joined(", ", v.Fault, string(v.FaultOn))},
-		{"sworn proof of loss by", string(v.ProofDue)}, {"last day to sue", string(v.SuitDue)}, {"second payment by", string(v.HoldbackDue)}, {"answer by", string(v.AnswerDue)}}
+		{"adjuster", joined(", ", v.Adjuster, v.AdjusterAt)}, {"other insurance", v.OtherInsurance}, {"fault", joined(", ", v.Fault, string(v.FaultOn))}}
+	for _, d := range v.Deadlines {
+		fields = append(fields, field{"awaited", joined(", ", string(d.On)+" "+d.What, d.Why)})
+	}
 	if w := v.Warranty; w != nil {
 		through := "its last day is not known"
 		if w.Through != nil {
@@ -193,7 +195,7 @@ func claimFields(s *session, v wire.Claim) []field {
 		fields = append(fields, field{"left out", joined(" ", l.Number, l.Kind, "of", l.Owner) + ": " + l.Why})
 	}
 	for _, f := range v.Facts {
-		said := joined(" ", f.What, text(f.Amount))
+		said := joined(", ", joined(" ", f.What, text(f.Amount)), text(f.Payment))
 		if w := f.Withdrawn; w != nil {
 			said = "WITHDRAWN: " + said + ": " + w.Why
 		}
@@ -251,10 +253,11 @@ type claimFactOptions struct {
 func (p *program) claimFact() *cli.Command {
 	return &cli.Command{
 		Name: "fact", Usage: "record a dated fact: reported, adjuster came, first payment, closed; or take one back that was a mistake", ArgsUsage: "CLAIM",
-		Description: `pawl claim fact C-2H4K9Q7M --on 2026-12-10 --what "first payment" --amount 399.00
+		Description: `pawl claim fact C-2H4K9Q7M --on 2026-12-10 --what "first payment" --amount 399.00 --payment "actual cash"
 pawl claim fact C-2H4K9Q7M --withdraw F-2H4K9Q7M --why "it was another claim's"`,
 		Flags: []cli.Flag{
 			value("on", "the `DAY` of it"), value("what", "`WHAT` happened"), value("amount", "the `AMOUNT` that was paid, if any"),
+			value("payment", "`WHAT` the amount is of: \"actual cash\" (the rest is held back), rest (what was held back; 0: given up) or whole"),
 			value("withdraw", "the `ID` of one that is taken back; it stays, with why"), value("why", "`WHY` it is taken back"),
 		},
 		Action: action(p, parseClaimFact, runClaimFact),
@@ -266,7 +269,7 @@ func parseClaimFact(c *cli.Context) (o claimFactOptions, err error) {
 		return o, err
 	}
 	if o.withdraw = c.String("withdraw"); o.withdraw != "" {
-		if c.IsSet("on") || c.IsSet("what") || c.IsSet("amount") {
+		if c.IsSet("on") || c.IsSet("what") || c.IsSet("amount") || c.IsSet("payment") {
 			return o, fault.New(fault.Malformed, "--withdraw takes a fact back, and records none").WithHint("record the right one by itself")
 		}
 		o.why, err = need(c, "why", `"it was another claim's"`)
@@ -278,7 +281,7 @@ func parseClaimFact(c *cli.Context) (o claimFactOptions, err error) {
 	if o.On, err = need(c, "on", "2026-12-10"); err != nil {
 		return o, err
 	}
-	o.Amount = c.String("amount")
+	o.Amount, o.Payment = c.String("amount"), c.String("payment")
 	o.What, err = need(c, "what", `"first payment"`)
 	return o, err
 }

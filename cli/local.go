@@ -154,7 +154,7 @@ func packetFromCopies(ctx context.Context, files []copyFile, o packetOptions) (o
 	st := p.Statement
 	out = madeFromCopies{said: p.Said, write: map[string]func(io.Writer) error{}, close: p.Close,
 		Packet: wire.Packet{Kind: string(st.Kind), Supplement: st.Supplement, Created: st.Created, Tools: len(st.Lines), Added: []string{}, Fingerprint: p.Fingerprint, Size: st.Size,
-			Checkpoint: p.Note, Key: p.Key, Files: []string{}, Left: []wire.NotInPacket{}, Cautions: []string{model.ClaimCaution}}}
+			Checkpoint: p.Note, Key: p.Key, Files: []string{}, Left: []wire.NotInPacket{}, Cautions: p.Cautions}}
 	if o.id != "" {
 		out.Claim = &o.id
 	}

@@ -189,6 +189,7 @@ func (s *session) lossRow(t wire.LossTool) []string {
 			said = append(said, what)
 		}
 	}
+	add(t.Outside, "not the shop's: for the police, in no claim of the shop")
 	add(t.AfterLoss, "RECORDED AFTER THE LOSS")
 	add(t.SeenSince != 0, "SEEN SINCE "+s.when(t.SeenSince))
 	add(t.LeftBehind != "", "left behind: "+t.LeftBehind)
@@ -303,7 +304,7 @@ func (p *program) lossSheet() *cli.Command {
 			o.id, err = parseLossID(c)
 			return o, err
 		}, func(ctx context.Context, s *session, o options) error {
-			s.note("when it is handed over, say so: pawl loss given " + o.id)
+			s.note("as soon as it is handed over, say so, and it is kept as it is then: pawl loss given " + o.id)
 			return s.toFile(o.output, 0o600, func(w io.Writer) ([]string, error) { return nil, s.client.PoliceSheet(ctx, o.id, w) })
 		}),
 	}

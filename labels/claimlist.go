@@ -71,6 +71,9 @@ func (c *claimPaper) sayingGroup() noteGroup {
 	if c.s.Packet != "" {
 		notes = append(notes, note{name: "Drawn from", value: fmt.Sprintf("packet %s, at %d lines of the ledger %s", c.s.Packet, c.s.Size, c.s.Ledger)})
 	}
+	if numbering := c.s.NumberWords(); numbering != "" {
+		notes = append(notes, note{name: "Lines", value: numbering})
+	}
 	return noteGroup{title: "What this says and what it does not", notes: append(notes, []note{{name: "Added on purpose", value: added}, {name: "Not in here", value: c.s.LeftOut()},
 		{name: "What it is not", value: "This is not the insurer's sworn form, and is not signed for anybody. It blames nobody. What is not recorded is said to be not recorded."}}...)}
 }
@@ -286,19 +289,12 @@ func lineHead(p *paper, s claims.Statement, l claims.Line) {
 
 func (c *claimPaper) identity(l claims.Line) []note {
 	out := []note{{name: "Quantity", value: l.Quantity()}, {name: "Maker", value: told(l.Maker)}, {name: "Model, catalog no.", value: told(l.Model)},
-		{name: "Serial, as read", value: serialOf(l), face: numberFace}, {name: "How it was read", value: l.SerialSure()}, {name: "Serial, normalized", value: told(l.Normalized()), face: numberFace}}
+		{name: "Serial, as read", value: l.SerialRead(), face: numberFace}, {name: "How it was read", value: l.SerialSure()}, {name: "Serial, normalized", value: told(l.Normalized()), face: numberFace}}
 	if l.Lot != "" {
 		out = append(out, note{name: "Lot code", value: l.Lot + " (not its own number)", face: numberFace})
 	}
-	return append(out, note{name: "Owner's number", value: l.OwnersNumberWords()}, note{name: "Tool number", value: l.LabelWords()}, note{name: "Owner", value: told(l.Owner)},
+	return append(out, note{name: "Owner's number", value: l.OwnersNumberWords()}, note{name: "Tool number", value: l.LabelWords()}, note{name: "Owner", value: l.OwnerWords()},
 		note{name: "Condition before", value: told(l.Condition)})
-}
-
-func serialOf(l claims.Line) string {
-	if l.Serial == "" {
-		return "none"
-	}
-	return l.SerialMarked()
 }
 
 // money is what is said of buying and replacing it.

@@ -85,7 +85,7 @@ func (p *onePaper) tool() {
 		contact = p.s.Claim.Contact
 	}
 	p.notes(0, factName, false, note{name: "What", value: l.Words()}, note{name: "Maker", value: told(l.Maker)}, note{name: "Model, catalog no.", value: told(l.Model)},
-		note{name: "Serial, as read", value: serialOf(l), face: numberFace}, note{name: "How it was read", value: l.SerialSure()}, note{name: "Serial, normalized", value: told(l.Normalized()), face: numberFace},
+		note{name: "Serial, as read", value: l.SerialRead(), face: numberFace}, note{name: "How it was read", value: l.SerialSure()}, note{name: "Serial, normalized", value: told(l.Normalized()), face: numberFace},
 		note{name: "Lot code", value: told(l.Lot)}, note{name: "Owner's number", value: l.OwnersNumberWords()}, note{name: "Tool number", value: l.LabelWords()})
 	if text := l.Contents(); text != "" {
 		p.notes(0, factName, false, note{name: "Set contents", value: text})

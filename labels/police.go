@@ -42,7 +42,7 @@ func Police(w io.Writer, s claims.Statement) error {
 		policeLine(p, s, l)
 	}
 	if n+changed+len(s.Off) == 0 {
-		p.boxed("NO TOOL IS LISTED YET", "What is missing was not found out yet; a further sheet will list it.")
+		p.boxed("NO TOOL IS LISTED YET", "What is missing was not found out yet: what is left is counted first. A further sheet will list it, each tool with its serial number.")
 	}
 	p.missing()
 	return p.output(paperHead{left: policeTitle(s) + ", " + s.Shop, foot: policeFoot}, w)
@@ -120,7 +120,7 @@ func filesOf(s claims.Statement, files []claims.File) string {
 
 func policeLine(p *paper, s claims.Statement, l claims.Line) {
 	lineHead(p, s, l)
-	numbers := []note{{name: "Serial, normalized", value: told(l.Normalized()), face: numberFace}, {name: "Serial, as read", value: serialOf(l), face: numberFace},
+	numbers := []note{{name: "Serial, normalized", value: told(l.Normalized()), face: numberFace}, {name: "Serial, as read", value: l.SerialRead(), face: numberFace},
 		{name: "How it was read", value: l.SerialSure()}, {name: "Owner's number", value: l.OwnersNumberWords(), face: boldFace}}
 	for _, doubt := range l.RegisterDoubts() {
 		numbers = append(numbers, note{name: "For the register", value: doubt})
@@ -129,7 +129,7 @@ func policeLine(p *paper, s claims.Statement, l claims.Line) {
 		numbers = append(numbers, note{name: "Lot code", value: l.Lot + " (not its own number)", face: numberFace})
 	}
 	numbers = append(numbers, note{name: "Tool number", value: l.LabelWords()})
-	what := []note{{name: "Quantity", value: l.Quantity()}, {name: "Maker", value: told(l.Maker)}, {name: "Model, catalog no.", value: told(l.Model)}, {name: "Owner", value: told(l.Owner)},
+	what := []note{{name: "Quantity", value: l.Quantity()}, {name: "Maker", value: told(l.Maker)}, {name: "Model, catalog no.", value: told(l.Model)}, {name: "Owner", value: l.OwnerWords()},
 		{name: "Condition before", value: told(l.Condition)}, {name: "Date acquired", value: shared(l, string(l.Bought))}, {name: "Age", value: s.Age(l)}}
 	p.beside(claimGutter, claimName, numbers, append(what, values(s, l, false)...))
 	if s.Loss != nil {

@@ -21,10 +21,10 @@ func TestAFactIsWithdrawn(t *testing.T) {
 			return c.ID
 		}
 		claim, other := own(), own()
-		if _, err := g.AddFact(ctx, g.manager, claim, NewFact{"2026-10-29", "reported", ""}); err != nil {
+		if _, err := g.AddFact(ctx, g.manager, claim, NewFact{On: "2026-10-29", What: "reported"}); err != nil {
 			t.Fatal(err)
 		}
-		c, err := g.AddFact(ctx, g.manager, claim, NewFact{"2026-10-30", "second payment", "12.00"})
+		c, err := g.AddFact(ctx, g.manager, claim, NewFact{On: "2026-10-30", What: "second payment", Amount: "12.00"})
 		if err != nil {
 			t.Fatal(err)
 		}

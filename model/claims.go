@@ -35,6 +35,7 @@ type ClaimView struct {
 	Tools      []ClaimTool    // of an insurance claim, by line
 	LeftOut    []LeftOut      // of the loss and not in the claim, with why
 	Facts      []claims.Fact
+	Awaited    []claims.Deadline // the next first
 	Advice     []string
 }
 
@@ -303,7 +304,7 @@ func (s *Shop) ChangeClaim(ctx context.Context, by By, id string, rev int64, in 
 }
 
 // NewFact is a dated fact of a claim, as typed.
-type NewFact struct{ On, What, Amount string }
+type NewFact struct{ On, What, Amount, Payment string }
 
 // AddFact records a dated fact of a claim: reported, adjuster came, first payment, closed.
 func (s *Shop) AddFact(ctx context.Context, by By, id string, in NewFact) (ClaimView, error) {
@@ -312,7 +313,7 @@ func (s *Shop) AddFact(ctx context.Context, by By, id string, in NewFact) (Claim
 		if err != nil {
 			return err
 		}
-		f, err := claims.ReadFact(in.On, in.What, a.tx.Now().Day(loc))
+		f, err := claims.ReadFact(in.On, in.What, in.Payment, a.tx.Now().Day(loc))
 		var bad fault.Problems
 		if e := fault.Of(err); e != nil {
 			bad = append(bad, e.Fields...)
@@ -321,6 +322,12 @@ func (s *Shop) AddFact(ctx context.Context, by By, id string, in NewFact) (Claim
 			m, err := units.ParseMoney(in.Amount, a.settings.Currency)
 			bad.Keep("#/amount", err)
 			f.Amount, f.Currency = &m.Minor, a.settings.Currency
+		}
+		if f.Payment != "" && f.Amount == nil {
+			bad.Add("#/amount", "say how much was paid; 0 where the rest was given up")
+		}
+		if f.Payment != "" && a.claim.Kind != claims.Insurance {
+			bad.Add("#/payment", "an insurer pays in parts, and this is a claim on %s", a.claim.Kind)
 		}
 		if err := bad.Err(); err != nil {
 			return err

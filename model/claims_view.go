@@ -74,16 +74,24 @@ func (s *Shop) Claim(ctx context.Context, by By, id string) (v ClaimView, err er
 	return v, err
 }
 
-// claimRow puts a claim into names, without its list and its facts.
+// claimRow puts a claim into names, without its list.
 func (d *directory) claimRow(by By, c claims.Claim) (v ClaimView, err error) {
 	v = ClaimView{Claim: c, OpenedBy: d.owner(c.Person), OwnerName: d.owner(c.Owner), Currency: d.settings.Currency}
+	if v.Facts, err = d.FactsOf(c.ID); err != nil {
+		return v, err
+	}
+	var held claims.Holdback
 	if c.Policy != "" {
 		p, err := d.policyOf(c)
 		if err != nil {
 			return v, err
 		}
 		v.PolicyName = p.Name
+		if held, err = d.holdback(c, p); err != nil {
+			return v, err
+		}
 	}
+	v.Awaited = c.Deadlines(v.Facts, held)
 	if c.Tool == "" {
 		return v, nil
 	}
@@ -114,12 +122,24 @@ func (d *directory) policyOf(c claims.Claim) (worth.Policy, error) {
 	return p, err
 }
 
+// holdback is what the policy of a claim says of what it holds back, reckoned from the day
+// on which the loss was found out.
+func (d *directory) holdback(c claims.Claim, p worth.Policy) (h claims.Holdback, err error) {
+	h.Keeps = p.Basis == worth.ByReplacement
+	l, _, err := d.Loss(c.Loss)
+	if err != nil || p.HoldbackDays == nil {
+		return h, err
+	}
+	loc, err := d.settings.Location()
+	if err == nil {
+		h.Days, h.Due = *p.HoldbackDays, p.HoldbackDue(l.Found.Day(loc))
+	}
+	return h, err
+}
+
 // claimView is a claim with all that hangs on it, less what the asker may not see.
 func (d *directory) claimView(by By, c claims.Claim) (v ClaimView, err error) {
 	if v, err = d.claimRow(by, c); err != nil {
-		return v, err
-	}
-	if v.Facts, err = d.FactsOf(c.ID); err != nil {
 		return v, err
 	}
 	if c.Kind == claims.Insurance {
@@ -217,6 +237,8 @@ func (v ClaimView) advice() (out []string) {
 	add(v.Kind == claims.Insurance && len(v.Tools) == 0, "No tool of the loss is one that this policy is recorded as covering.")
 	add(recovered, "Tools of it were recovered: tell the insurer.")
 	add(v.Kind == claims.Insurance && v.ProofDue == "", "No day is recorded for the sworn proof of loss: the policy or the insurer's letter says it; many are short.")
+	add(slices.ContainsFunc(v.Awaited, claims.Deadline.Unknown),
+		"Something was paid on a policy on replacement cost, and by which day to ask for the rest is NOT KNOWN: the policy or the insurer's letter says it. Enter it, or say that nothing was held back.")
 	add(v.Within == claims.NotKnown, "Whether the warranty runs still is unknown: its months, or the day from which it runs, are not on record.")
 	add(v.Within == claims.Outside, "The fault is OUTSIDE the warranty by the record: it ran through "+string(v.Through)+".")
 	add(v.Kind == claims.Warranty && v.Replacement == "", "When the maker gives another for it: pawl swap "+v.Number.String()+" --serial NEW --serial-again NEW")
@@ -237,10 +259,14 @@ func (a dueAsking) awaited(through dates.Date) (rows []due.Row, err error) {
 		if !a.seesClaim(a.by, c) || a.q.Places != nil || a.q.Person != "" && a.q.Person != c.Owner || a.q.ShopOnly && c.Owner != "" {
 			continue
 		}
-		for _, day := range c.Deadlines() {
+		v, err := a.claimRow(a.by, c)
+		if err != nil {
+			return nil, err
+		}
+		for _, day := range v.Awaited {
 			after := day.Day > a.q.AfterDay || day.Day == a.q.AfterDay && day.ID > a.q.AfterID
 			if after && !day.Day.After(through) {
-				rows = append(rows, due.Row{ID: day.ID, Sort: due.Claim, What: day.What, Day: day.Day, Known: c.Opened, Owner: c.Owner, Person: c.Owner, Claim: c.ID})
+				rows = append(rows, due.Row{ID: day.ID, Sort: due.Claim, What: day.What, Day: day.Day, Known: c.Opened, Owner: c.Owner, Person: c.Owner, Claim: c.ID, Why: day.Why})
 			}
 		}
 	}

@@ -2,9 +2,11 @@ package model
 
 import (
 	"bytes"
+	"errors"
 	"io"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -237,8 +239,9 @@ func TestMarketValueOfATool(t *testing.T) {
 	})
 }
 
-// A police sheet is kept as it was drawn: it is the same to the byte until something is
-// recorded otherwise, and a packet that is built later says what that was.
+// A look at the police sheet records nothing. The one that is handed over is kept, once, and
+// drawn again to the byte until something is recorded otherwise; a packet that is built later
+// says what that was, and a sheet that says otherwise can be given out anew.
 func TestThePoliceSheetIsKept(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
 		a := g.tool(t)
@@ -246,26 +249,43 @@ func TestThePoliceSheetIsKept(t *testing.T) {
 		drawn := func() string {
 			t.Helper()
 			var out bytes.Buffer
+			g.clock.advance(time.Hour)
 			if err := g.PoliceSheet(ctx, g.manager, v.ID, &out); err != nil {
 				t.Fatal(err)
 			}
-			g.clock.advance(time.Hour)
 			return out.String()
 		}
-		sheets := func() (n int) {
+		sheets := func() (n, size int) {
 			t.Helper()
 			if err := g.db.Read(ctx, func(rx *store.Rx) error {
 				all, err := rx.SheetsOfLoss(v.ID)
-				n = len(all)
-				return err
+				now, failed := rx.Size()
+				n, size = len(all), int(now)
+				return errors.Join(err, failed)
 			}); err != nil {
 				t.Fatal(err)
 			}
-			return n
+			return n, size
+		}
+		_, before := sheets()
+		if first := drawn(); drawn() == first {
+			t.Error("a sheet that was not handed over does not say of when it is")
+		}
+		if n, size := sheets(); n != 0 || size != before {
+			t.Errorf("a look recorded %d lines, and kept %d sheets", size-before, n)
+		}
+		var wait sync.WaitGroup
+		failed := make([]error, 2)
+		for i := range failed {
+			wait.Go(func() { _, failed[i] = g.GiveLossList(ctx, g.manager, v.ID) })
+		}
+		wait.Wait()
+		if n, _ := sheets(); n != 1 || (failed[0] == nil) == (failed[1] == nil) {
+			t.Errorf("of two who give it at once: %v; %d sheets are kept", failed, n)
 		}
 		first := drawn()
-		if drawn() != first || sheets() != 1 {
-			t.Errorf("it is drawn otherwise the second time, or kept %d times", sheets())
+		if drawn() != first {
+			t.Error("the sheet that was handed over is drawn otherwise")
 		}
 		p := g.packetOf(t, g.manager, NewPacket{Claim: c.ID})
 		if again, err := g.Packet(ctx, g.manager, p.ID, true); err != nil || again.Police == nil || len(again.Police.Changed) != 0 {
@@ -278,8 +298,14 @@ func TestThePoliceSheetIsKept(t *testing.T) {
 		if want := []string{"line 1, " + a + ": notes was changed"}; err != nil || !slices.Equal(again.Police.Changed, want) || !slices.Equal(again.Changed, want) {
 			t.Errorf("%q, %q, %v", again.Police.Changed, again.Changed, err)
 		}
-		if drawn() == first || sheets() != 2 {
-			t.Errorf("a sheet that says otherwise is the same, or kept as one of %d", sheets())
+		if drawn() == first {
+			t.Error("a sheet that says otherwise is the same")
+		}
+		if _, err := g.GiveLossList(ctx, g.manager, v.ID); err != nil {
+			t.Fatal(err)
+		}
+		if n, _ := sheets(); n != 2 {
+			t.Errorf("%d sheets are kept", n)
 		}
 		_, err = g.Packet(ctx, g.manager, "S-1", false)
 		wantFault(t, err, fault.NotFound, "there is no packet")
@@ -287,6 +313,53 @@ func TestThePoliceSheetIsKept(t *testing.T) {
 			t.Fatal(err)
 		}
 		drawn()
+	})
+}
+
+// A list that is changed after its sheet was drawn is not given out as it was; one beside
+// which something else was recorded is.
+func TestASheetIsGivenAsItStands(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		a, b := g.tool(t), g.tool(t)
+		v, _ := g.insured(t, a)
+		sheet, err := g.sheetToGive(ctx, g.manager, v.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := g.AddToLoss(ctx, g.manager, v.ID, LossTools{Numbers: []string{b}}); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := g.giveSheet(ctx, g.manager, v.ID, sheet, nil); !errors.Is(err, errMoved) {
+			t.Errorf("a list of two is given as one of one: %v", err)
+		}
+		if sheet, err = g.sheetToGive(ctx, g.manager, v.ID); err != nil {
+			t.Fatal(err)
+		}
+		g.tool(t)
+		if given, err := g.giveSheet(ctx, g.manager, v.ID, sheet, nil); err != nil || given.Given != 1 {
+			t.Errorf("%+v, %v", given.Given, err)
+		}
+	})
+}
+
+// From the first minute on there is a sheet, which says that no tool is listed yet; it can be
+// looked at, and not be given out as a list.
+func TestThePoliceSheetOfAnEmptyList(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		if _, err := g.AddPlace(ctx, g.manager, "Bay 2"); err != nil {
+			t.Fatal(err)
+		}
+		g.tool(t, func(in *register.New) { in.Place = ptr("Bay 2") })
+		v, err := g.StartLoss(ctx, g.manager, StartLoss{Kind: "theft", Found: "2026-10-30T07:40", Where: "Bay 2, side door forced", Place: "Bay 2"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var out bytes.Buffer
+		if err := g.PoliceSheet(ctx, g.manager, v.ID, &out); err != nil || !bytes.HasPrefix(out.Bytes(), []byte("%PDF")) {
+			t.Fatal(err)
+		}
+		_, err = g.GiveLossList(ctx, g.manager, v.ID)
+		wantFault(t, err, fault.Conflict, "nothing is on the list")
 	})
 }
 

@@ -69,6 +69,7 @@ type LossLineView struct {
 	Model     string
 	Serial    string
 	Owner     string
+	Outside   bool // of somebody outside: nothing is asked for it here
 	Stands    claims.State
 	AfterLoss bool          // it was recorded after the loss was found out
 	SeenSince dates.Instant // of one that is missing: the record shows it after that; 0: it does not
@@ -418,7 +419,7 @@ func (d *directory) lossLines(by By, l claims.Loss, lines []claims.LossLine) (ou
 		if !all && !d.seesLine(by, t) {
 			continue
 		}
-		one := LossLineView{LossLine: line, Number: t.Number, Kind: t.Kind, Maker: t.Maker, Model: t.Model, Serial: t.Serial, Owner: d.ownerOf(t),
+		one := LossLineView{LossLine: line, Number: t.Number, Kind: t.Kind, Maker: t.Maker, Model: t.Model, Serial: t.Serial, Owner: d.ownerOf(t), Outside: t.FromOutside(),
 			Stands: line.State(l.Kind), AfterLoss: t.Created > l.Found}
 		if last := seen[line.Tool]; one.Stands == claims.StateMissing && last.At > l.Found {
 			one.SeenSince, one.SeenBy = last.At, last.How

@@ -1,9 +1,7 @@
 package model
 
 import (
-	"cmp"
 	"context"
-	"slices"
 
 	"pawl/model/claims"
 	"pawl/model/counts"
@@ -418,8 +416,8 @@ func (a *lossAct) changeLine(line *claims.LossLine, in LossLineChange) error {
 	return bad.Err()
 }
 
-// ChangeLoss applies a change to the revision that was read. Found and secure are times as
-// typed; nil leaves one as it is.
+// ChangeLoss applies a change to the revision that was read. Secure is a time as typed; nil
+// leaves one as it is.
 func (s *Shop) ChangeLoss(ctx context.Context, by By, loss string, rev int64, in LossChange) (LossView, error) {
 	return s.onLoss(ctx, by, "loss edit", loss, []any{rev, in}, func(a *lossAct) error {
 		if err := a.settles(); err != nil {
@@ -494,29 +492,5 @@ func (s *Shop) ReportLoss(ctx context.Context, by By, loss string, in PoliceRepo
 			bad.Add("#/reported", "%s is not between %s, when it was found out, and today, %s", l.Reported, l.Found.Day(loc), today)
 		}
 		return bad.Err()
-	})
-}
-
-// GiveLossList records that the list as it is now was handed to the police or the insurer:
-// what is found later goes into the next supplement, so that no list that somebody holds is
-// added to.
-func (s *Shop) GiveLossList(ctx context.Context, by By, loss string) (LossView, error) {
-	return s.onLoss(ctx, by, "loss given", loss, nil, func(a *lossAct) error {
-		if err := a.settles(); err != nil {
-			return err
-		}
-		if len(a.lines) == 0 {
-			return fault.New(fault.Conflict, "nothing is on the list of loss %s", a.loss.ID).WithHint("put the tools on it first: pawl loss add %s NUMBER", a.loss.ID)
-		}
-		newest := slices.MaxFunc(a.lines, func(x, y claims.LossLine) int { return cmp.Compare(x.Supplement, y.Supplement) }).Supplement
-		if a.loss.Given >= newest {
-			return fault.New(fault.Conflict, "the list of loss %s was given out already, with supplement %d", a.loss.ID, a.loss.Given).WithHint("nothing to do")
-		}
-		a.loss.Given = newest
-		sheet, found, err := sheetOf(&a.tx.Rx, by, a.loss.ID)
-		if found {
-			a.loss.GivenSheet = sheet.ID
-		}
-		return err
 	})
 }

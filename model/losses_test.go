@@ -531,7 +531,7 @@ func (g *garage) facts(t *testing.T, c ClaimView) {
 	if err != nil || c.Adjuster != "A. Ling" || c.ProofDue != "2026-11-20" {
 		t.Fatalf("%+v, %v", c, err)
 	}
-	for _, f := range []NewFact{{"2026-10-30", "reported", ""}, {"2026-10-29", "first payment", "399.00"}} {
+	for _, f := range []NewFact{{On: "2026-10-30", What: "reported"}, {On: "2026-10-29", What: "first payment", Amount: "399.00"}} {
 		if c, err = g.AddFact(ctx, g.manager, c.ID, f); err != nil {
 			t.Fatal(err)
 		}
@@ -539,11 +539,14 @@ func (g *garage) facts(t *testing.T, c ClaimView) {
 	if len(c.Facts) != 2 || c.Facts[0].What != "first payment" || *c.Facts[0].Amount != 39_900 || c.Facts[0].Currency != "USD" {
 		t.Errorf("%+v", c.Facts)
 	}
-	_, err = g.AddFact(ctx, g.manager, c.ID, NewFact{"2026-12-24", "", "x"})
+	_, err = g.AddFact(ctx, g.manager, c.ID, NewFact{On: "2026-12-24", Amount: "x"})
 	wantPointers(t, err, "#/on #/what #/amount")
 	v, err := g.Due(ctx, g.manager, DueQuery{Sort: "claim"})
-	if err != nil || len(v.Rows) != 1 || v.Rows[0].Claim != c.ID || v.Rows[0].What != "sworn proof of loss" || v.Rows[0].Days != 21 {
+	if err != nil || len(v.Rows) != 2 || v.Rows[1].Claim != c.ID || v.Rows[1].What != "sworn proof of loss" || v.Rows[1].Days != 21 {
 		t.Errorf("%+v, %v", v.Rows, err)
+	}
+	if r := v.Rows[0]; r.What != claims.FindOutDay || r.Claim != c.ID || r.Day != "2026-10-29" || !strings.Contains(r.Why, "not known") || !strings.Contains(strings.Join(c.Advice, " "), "NOT KNOWN") {
+		t.Errorf("the rest of what was paid: %+v, %q", r, c.Advice)
 	}
 	if v, err = g.Due(ctx, g.techA, DueQuery{Sort: "claim", Within: ptr(500)}); err != nil || len(v.Rows) != 0 {
 		t.Errorf("%+v, %v", v.Rows, err)

@@ -24,9 +24,6 @@ import (
 	"pawl/model/proofs"
 )
 
-// ClaimCaution stands beside every packet.
-const ClaimCaution = claims.NoAdvice
-
 // PacketView is a packet that was built. Left is known only to the act that built it, and
 // Changed only where it was asked for.
 type PacketView struct {
@@ -34,7 +31,7 @@ type PacketView struct {
 	Statement claims.Statement
 	Left      []claims.LeftOut
 	Changed   []string
-	Police    *SheetSince // asked for with Changed; nil: no police sheet was drawn before it
+	Police    *SheetSince // asked for with Changed; nil: no police sheet was handed over
 	Key       string      // fingerprint of the key that signed its checkpoint
 	Note      string      // the signed checkpoint
 	Point     ledger.Checkpoint
@@ -106,21 +103,17 @@ func (s *Shop) buildPacket(ctx context.Context, by By, in NewPacket) (done built
 // Its pictures are looked at outside of the transaction: views may have to be made.
 func (s *Shop) state(ctx context.Context, by By, in NewPacket, id string) (st claims.Statement, left []claims.LeftOut, err error) {
 	var facts claims.Facts
-	var before []claims.Packet
 	if err := s.db.Read(ctx, func(rx *store.Rx) error {
-		if facts, err = s.gatherPacket(rx, by, in); err != nil || facts.Loss == nil {
-			return err
-		}
-		before, err = papersOfLoss(rx, facts.Loss)
+		facts, err = s.gatherPacket(rx, by, in)
 		return err
 	}); err != nil {
 		return st, nil, err
 	}
 	facts.Packet = id
-	if st, left, err = claims.Build(facts); err != nil || len(before) == 0 {
+	if st, left, err = claims.Build(facts); err != nil || len(facts.Papers) == 0 {
 		return st, left, err
 	}
-	given, err := s.givenOut(before)
+	given, err := s.givenOut(facts.Papers)
 	if err == nil && in.Reworded {
 		st.MarkReworded(given)
 	} else if err == nil {
@@ -129,27 +122,17 @@ func (s *Shop) state(ctx context.Context, by By, in NewPacket, id string) (st cl
 	return st, left, err
 }
 
-// papersOfLoss are the police sheet that was handed over and the packets of a loss, whoever
+// papersOfLoss are the police sheets that were handed over and the packets of a loss, whoever
 // claimed, oldest first.
-func papersOfLoss(rx *store.Rx, loss *claims.Loss) (out []claims.Packet, err error) {
-	if sheet, found, err := givenSheet(rx, loss); err != nil {
-		return nil, err
-	} else if found {
-		out = append(out, sheet)
-	}
-	all, err := rx.ClaimsOfLoss(loss.ID)
+func papersOfLoss(rx *store.Rx, loss string) ([]claims.Packet, error) {
+	sheets, err := rx.SheetsOfLoss(loss)
 	if err != nil {
 		return nil, err
 	}
-	for _, c := range all {
-		of, err := rx.PacketsOf(c.ID)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, of...)
-	}
+	built, err := rx.PacketsOfLoss(loss)
+	out := slices.Concat([]claims.Packet{}, sheets, built)
 	slices.SortStableFunc(out, func(a, b claims.Packet) int { return cmp.Compare(a.Created, b.Created) })
-	return out, nil
+	return out, err
 }
 
 // givenOut says what papers of a loss said last: each tool's line as in the newest that
@@ -327,8 +310,9 @@ func (s *Shop) Packet(ctx context.Context, by By, id string, changed bool) (v Pa
 		if v.Statement, _, err = s.statement(v.Packet); err != nil || !changed {
 			return err
 		}
-		if v.Changed, err = s.since(rx, by, v); err == nil && v.Statement.Loss != nil {
-			v.Police, err = s.sinceSheet(rx, by, v.Statement.Loss.ID)
+		read := newGathered()
+		if v.Changed, err = s.since(rx, by, v, read); err == nil && v.Statement.Loss != nil {
+			v.Police, err = s.sinceSheet(rx, by, v.Statement.Loss.ID, read)
 		}
 		return err
 	})
@@ -396,7 +380,7 @@ func (d *directory) packet(by By, id string) (p claims.Packet, err error) {
 }
 
 // since names what is on record otherwise than a packet says.
-func (s *Shop) since(rx *store.Rx, by By, v PacketView) ([]string, error) {
+func (s *Shop) since(rx *store.Rx, by By, v PacketView, read *gathered) ([]string, error) {
 	in := NewPacket{Claim: v.Claim, Ownership: v.Statement.Lines[0].Number}
 	if v.Claim != "" {
 		in.Ownership = ""
@@ -404,7 +388,7 @@ func (s *Shop) since(rx *store.Rx, by By, v PacketView) ([]string, error) {
 	for _, a := range v.Statement.Added {
 		in.Add = append(in.Add, string(a))
 	}
-	facts, err := s.gatherPacket(rx, by, in)
+	facts, err := s.gatherWith(rx, by, in, read)
 	if err != nil {
 		return nil, err
 	}

@@ -3,12 +3,15 @@ package model
 import (
 	"bytes"
 	"crypto/sha256"
+	"encoding/base64"
+	"io"
 	"maps"
 	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 )
 
 // The hand-over sheet names the checkpoint from before the loss and who dated it, as the
@@ -134,6 +137,57 @@ func TestAnAnchorThatIsDatedLater(t *testing.T) {
 	said, err := verifyBytes(later, PacketQuery{Roots: a.PEM(t)})
 	if err != nil || len(said.Problems) > 0 || !strings.Contains(strings.Join(said.Said, " "), "Time stamp on the older checkpoint by") {
 		t.Errorf("%q %q %v", said.Said, said.Problems, err)
+	}
+}
+
+// A time stamp on an older checkpoint that does not hold is named, in what is said and on the
+// hand-over sheet, and keeps no packet from being built of a copy: it is not handed over.
+func TestABadStampOnAnOlderCheckpoint(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	s, _, _ := dated(t, g)
+	g.Shop = s
+	point, err := s.DatedCheckpoint(ctx, g.boss)
+	if err != nil || point.TimeStamp.Answer == nil {
+		t.Fatalf("%+v %v", point, err)
+	}
+	claim := rob(t, g, true).claim
+	g.clock.advance(time.Hour)
+	kept := g.keptElsewhere(t, g.boss)
+	was := base64.StdEncoding.EncodeToString(point.TimeStamp.Answer)
+	other := slices.Clone(point.TimeStamp.Answer)
+	other[len(other)/2] ^= 1
+	altered := rewritten(t, kept, "data/standing.json", func(raw []byte) []byte {
+		return bytes.ReplaceAll(raw, []byte(was), []byte(base64.StdEncoding.EncodeToString(other)))
+	})
+	const bad = "DOES NOT HOLD"
+	if said, err := verifyBytes(altered, PacketQuery{}); err != nil || !strings.Contains(strings.Join(said.Problems, " "), bad) {
+		t.Errorf("verify of the copy: %q %v", said.Problems, err)
+	}
+	for what, c := range map[string]struct {
+		copy []byte
+		bad  bool
+	}{"as it was": {kept, false}, "altered": {altered, true}} {
+		p, err := PacketFromCopies(ctx, []CopyFile{fileOf(c.copy)}, FromCopy{Claim: claim})
+		if err != nil {
+			t.Fatalf("%s: %v", what, err)
+		}
+		if got := strings.Contains(strings.Join(p.Said, " "), bad); got != c.bad {
+			t.Errorf("%s: %q", what, p.Said)
+		}
+		files, _ := unzippedFiles(t, p.annex(t))
+		stamped := false
+		for name := range files {
+			stamped = stamped || strings.HasSuffix(name, "/proof/anchor.tsr")
+		}
+		if stamped == c.bad {
+			t.Errorf("%s: the stamp goes along: %v", what, stamped)
+		}
+		for _, f := range p.Files {
+			if err := f.Write(ctx, io.Discard); err != nil {
+				t.Errorf("%s: %s: %v", what, f.Name, err)
+			}
+		}
+		p.Close()
 	}
 }
 

@@ -2,6 +2,7 @@ package model
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"time"
 
@@ -13,7 +14,6 @@ import (
 	"pawl/model/numbers"
 	"pawl/model/packets"
 	"pawl/model/people"
-	"pawl/model/register"
 	"pawl/model/worth"
 )
 
@@ -35,10 +35,16 @@ type packetFacts struct {
 	loc   *time.Location
 	lives worth.Lives
 	facts claims.Facts
+	read  *gathered
 }
 
-func (s *Shop) gatherPacket(rx *store.Rx, by By, in NewPacket) (f claims.Facts, err error) {
-	p := packetFacts{s: s}
+func (s *Shop) gatherPacket(rx *store.Rx, by By, in NewPacket) (claims.Facts, error) {
+	return s.gatherWith(rx, by, in, newGathered())
+}
+
+// gatherWith does not read again what was read before.
+func (s *Shop) gatherWith(rx *store.Rx, by By, in NewPacket, read *gathered) (f claims.Facts, err error) {
+	p := packetFacts{s: s, read: read}
 	if p.d, err = readNames(rx); err != nil {
 		return f, err
 	}
@@ -49,7 +55,7 @@ func (s *Shop) gatherPacket(rx *store.Rx, by By, in NewPacket) (f claims.Facts, 
 	if err != nil {
 		return f, err
 	}
-	p.facts = claims.Facts{Kind: claims.Ownership, Created: rx.Now(), Settings: p.d.settings, Asker: by.Actor, People: p.d.byID, WhyNot: s.whyNotShown, Left: s.whyNotHanded}
+	p.facts = claims.Facts{Kind: claims.Ownership, Created: rx.Now(), Settings: p.d.settings, Asker: by.Actor, People: p.d.byID, WhyNot: s.whyNotShown, Left: read.whyNotHanded(s.whyNotHanded)}
 	if p.facts.Added, err = claims.ParseAdditions(in.Add); err != nil {
 		return f, err
 	}
@@ -90,6 +96,9 @@ func (p *packetFacts) lost(by By, l claims.Loss) (err error) {
 	if p.facts.LossLines, err = p.d.LossLines(l.ID); err != nil {
 		return err
 	}
+	if p.facts.Papers, err = papersOfLoss(p.d.Rx, l.ID); err != nil {
+		return err
+	}
 	files, err := p.d.EvidenceOfLoss(l.ID)
 	if err != nil {
 		return err
@@ -99,10 +108,11 @@ func (p *packetFacts) lost(by By, l claims.Loss) (err error) {
 	} else if slices.ContainsFunc(files, func(e evidence.Record) bool { return e.Withdrawn == 0 }) {
 		p.facts.Beforehand = append(p.facts.Beforehand, claims.LeftOut{Number: l.ID, What: "photos and papers of the loss", Why: "they are for a manager, and whoever reported the loss, to hand over"})
 	}
-	ids := make([]string, 0, len(p.facts.LossLines))
+	var ids []string
+	listed := map[string]bool{}
 	for _, line := range p.facts.LossLines {
-		if line.Withdrawn == 0 && !slices.Contains(ids, line.Tool) { // one that came back may be on it again
-			ids = append(ids, line.Tool)
+		if line.Withdrawn == 0 && !listed[line.Tool] { // one that came back may be on it again
+			ids, listed[line.Tool] = append(ids, line.Tool), true
 		}
 	}
 	if p.facts.OffTools, err = p.d.ToolsByID(toolsOfLines(p.facts.LossLines)); err != nil {
@@ -215,37 +225,14 @@ func (p *packetFacts) covers(c claims.Claim) error {
 	return nil
 }
 
-// tools gathers all of each tool.
+// tools gathers all of each tool, and of all of them at once.
 func (p *packetFacts) tools(ids []string) error {
-	quotes, err := p.d.Quotes(ids)
-	if err != nil {
-		return err
-	}
-	conditions, err := p.d.Conditions(ids)
-	if err != nil {
-		return err
-	}
-	if p.lives, err = p.d.Lives(); err != nil {
+	if err := p.readTools(slices.DeleteFunc(slices.Clone(ids), func(id string) bool { _, read := p.read.tools[id]; return read })); err != nil {
 		return err
 	}
 	jobs := map[string]bool{}
 	for _, id := range ids {
-		t, found, err := p.d.Tool(id)
-		if err != nil {
-			return err
-		}
-		if !found {
-			return fault.New(fault.NotFound, "tool %s is not there", clipCell(id))
-		}
-		one, err := p.tool(t)
-		if err != nil {
-			return err
-		}
-		var condition *worth.Condition
-		if judged, is := conditions[id]; is {
-			condition = &judged
-		}
-		p.cost(&one, quotes[id], condition)
+		one := p.read.tools[id]
 		for _, l := range one.Loans {
 			jobs[l.Job] = true
 		}
@@ -255,43 +242,37 @@ func (p *packetFacts) tools(ids []string) error {
 		p.facts.Tools = append(p.facts.Tools, one)
 	}
 	delete(jobs, "")
-	wanted := make([]string, 0, len(jobs))
-	for id := range jobs {
-		wanted = append(wanted, id)
-	}
-	p.facts.Jobs, err = p.d.JobsByID(wanted)
+	var err error
+	p.facts.Jobs, err = p.d.JobsByID(slices.Sorted(maps.Keys(jobs)))
 	return err
 }
 
-func (p *packetFacts) tool(t register.Tool) (one claims.ToolFacts, err error) {
-	one.Tool = t
-	if one.Numbers, err = p.d.NumbersOf(t.ID); err != nil {
-		return one, err
+func (p *packetFacts) readTools(ids []string) error {
+	tools, err := p.d.ToolsByID(ids)
+	if err != nil {
+		return err
 	}
-	if one.Markings, err = p.d.Markings(t.ID); err != nil {
-		return one, err
+	h, err := hangingOn(p.d.Rx, ids)
+	if err != nil {
+		return err
 	}
-	if one.Checks, err = p.d.Checks(t.ID); err != nil {
-		return one, err
+	paperOf, err := h.papersOf(p.d.Rx, p.facts.Size)
+	if err != nil {
+		return err
 	}
-	if one.Evidence, err = p.d.Evidence(t.ID); err != nil {
-		return one, err
+	if p.lives, err = p.d.Lives(); err != nil {
+		return err
 	}
-	if one.Loans, err = p.d.LoansOfTool(t.ID); err != nil {
-		return one, err
+	for _, id := range ids {
+		t, found := tools[id]
+		if !found {
+			return fault.New(fault.NotFound, "tool %s is not there", clipCell(id))
+		}
+		one := h.of(t, paperOf[id])
+		p.cost(&one, h.quotes[id], h.conditionOf(id))
+		p.read.tools[id] = one
 	}
-	if one.Uses, err = p.d.Uses(t.ID); err != nil {
-		return one, err
-	}
-	if one.Settled, err = p.d.Settled(t.ID); err != nil {
-		return one, err
-	}
-	owners := packets.NewOwners()
-	if _, err := eachLine(p.d.Rx, t.ID, p.facts.Size, func(l ledger.Line, image ledger.Image, _ store.Entry) { owners.Take(l, image) }); err != nil {
-		return one, err
-	}
-	one.PaperOf = owners.Paper
-	return one, nil
+	return nil
 }
 
 // cost says what a new one costs, and what this one is worth by its age on the day of the

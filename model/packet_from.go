@@ -53,6 +53,7 @@ type FromCopy struct {
 type CopiedPacket struct {
 	Statement   claims.Statement
 	Left        []claims.LeftOut
+	Cautions    []string
 	Said        []string
 	Fingerprint string
 	Key         string // fingerprint of the key that signed the copy
@@ -89,6 +90,7 @@ type copied struct {
 	in     FromCopy
 	newest packets.CheckedElsewhere
 	where  map[string]stored // originals by hash
+	gone   map[string]bool   // those that the shop did not have any more when the newest was made
 	maker  *views.Maker
 	dir    string
 	facts  packetFacts
@@ -129,6 +131,10 @@ func (c *copied) open(files []CopyFile) error {
 	}
 	if len(files) == 0 {
 		return fault.New(fault.Malformed, "no copy is given")
+	}
+	c.gone = map[string]bool{}
+	for _, o := range c.newest.Files {
+		c.gone[o.SHA256] = o.Why != ""
 	}
 	return nil
 }
@@ -200,7 +206,7 @@ func (c *copied) packet() (out CopiedPacket, err error) {
 		photo: c.photo, anchors: c.anchors(out.Statement),
 		annex: func(_ context.Context, w io.Writer) error { _, err := packets.Write(w, src); return err }}
 	out.Key, out.Note = h.key, c.newest.Proven.Note
-	out.Said = c.newest.Proven.Said(len(c.in.Against))
+	out.Said, out.Cautions = slices.Concat(badStamps(c.newest.Points), c.newest.Proven.Said(len(c.in.Against))), []string{claims.NoAdvice}
 	out.Files, err = h.files()
 	return out, err
 }
@@ -272,22 +278,27 @@ func (c *copied) wanted() ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
+	toolOf := map[string]string{}
+	for _, r := range rows {
+		toolOf[r.ID] = r.Tool
+	}
 	var ids []string
+	named := map[string]bool{}
 	for _, typed := range c.in.Tools {
 		n, err := numbers.ParseNumber(typed)
 		if err != nil {
 			return nil, err
 		}
-		at := slices.IndexFunc(rows, func(r register.NumberRow) bool { return r.ID == string(n) && r.Tool != "" })
-		if at < 0 {
+		id := toolOf[string(n)]
+		if id == "" {
 			return nil, fault.New(fault.NotFound, "there is no tool %s in the copy", n)
 		}
-		if _, shown := c.tools[rows[at].Tool]; !shown {
+		if _, shown := c.tools[id]; !shown {
 			return nil, fault.New(fault.NotFound, "what tool %s is, is not in the copy: its owner did not share it when it was made", n).
 				WithHint("they have a copy of their own tools, or make one: pawl people leave")
 		}
-		if !slices.Contains(ids, rows[at].Tool) {
-			ids = append(ids, rows[at].Tool)
+		if !named[id] {
+			ids, named[id] = append(ids, id), true
 		}
 	}
 	return ids, nil
@@ -341,13 +352,14 @@ func (c *copied) lost() (ids []string, err error) {
 	if err != nil || f.Loss == nil {
 		return nil, orElse(err, fault.New(fault.NotFound, "the loss of claim %s is not in the copy", f.Claim.ID))
 	}
+	listed := map[string]bool{}
 	for _, l := range lines {
 		if _, shown := c.tools[l.Tool]; l.Loss != f.Loss.ID || !shown {
 			continue
 		}
 		f.LossLines = append(f.LossLines, l)
-		if l.Withdrawn == 0 && !slices.Contains(ids, l.Tool) { // one that came back may be on it again
-			ids = append(ids, l.Tool)
+		if l.Withdrawn == 0 && !listed[l.Tool] { // one that came back may be on it again
+			ids, listed[l.Tool] = append(ids, l.Tool), true
 		}
 	}
 	if err := c.asked(); err != nil {
@@ -384,133 +396,115 @@ func (c *copied) asked() error {
 		}
 	}
 	all, err := decoded[evidence.Record](c, "evidence")
-	f.LossFiles = byReceipt(of(all, func(e evidence.Record) bool { return e.Loss == f.Loss.ID && e.Withdrawn == 0 }))
+	f.LossFiles = slices.DeleteFunc(all, func(e evidence.Record) bool { return e.Loss != f.Loss.ID || e.Withdrawn != 0 })
+	slices.SortStableFunc(f.LossFiles, receivedBefore)
 	return err
 }
 
-// byReceipt puts photos and papers in the order in which they came.
-func byReceipt(all []evidence.Record) []evidence.Record {
-	slices.SortStableFunc(all, func(a, b evidence.Record) int {
-		return cmp.Or(cmp.Compare(a.ReceivedAt, b.ReceivedAt), strings.Compare(a.ID, b.ID))
-	})
-	return all
+// receivedBefore puts photos and papers in the order in which they came.
+func receivedBefore(a, b evidence.Record) int {
+	return cmp.Or(cmp.Compare(a.ReceivedAt, b.ReceivedAt), strings.Compare(a.ID, b.ID))
 }
 
 // hang puts to each tool what hangs on it.
 func (c *copied) hang(ids []string) error {
-	rows, err := readHanging(c)
+	h, err := c.hanging()
 	if err != nil {
 		return err
 	}
-	if err := c.told(rows, ids); err != nil {
+	paperOf, withheld, err := c.withheld()
+	if err != nil {
+		return err
+	}
+	if err := c.told(h, withheld, ids); err != nil {
 		return err
 	}
 	for _, id := range ids {
-		one := claims.ToolFacts{Tool: c.tools[id], PaperOf: rows.paperOf, Numbers: of(rows.numbers, func(r register.NumberRow) bool { return r.Tool == id }),
-			Markings: of(rows.markings, func(m markings.Marking) bool { return m.Tool == id }),
-			Checks:   of(rows.checks, func(k markings.Check) bool { return k.Tool == id }),
-			Evidence: byReceipt(of(rows.evidence, func(e evidence.Record) bool { return e.Tool == id })),
-			Loans:    of(rows.loans, func(l custody.Loan) bool { return l.Tool == id }),
-			Uses:     of(rows.uses, func(u calibration.UseRow) bool { return u.Tool == id }),
-			Settled:  of(rows.settled, func(s calibration.SettledRow) bool { return s.Tool == id })}
-		c.facts.cost(&one, of(rows.quotes, func(q worth.Quote) bool { return q.Tool == id }), rows.conditionOf(id))
+		one := h.of(c.tools[id], paperOf)
+		c.facts.cost(&one, h.quotes[id], h.conditionOf(id))
 		c.facts.facts.Tools = append(c.facts.facts.Tools, one)
 	}
 	return nil
 }
 
-// hanging is what hangs on tools in a copy.
-type hanging struct {
-	numbers  []register.NumberRow
-	markings []markings.Marking
-	checks   []markings.Check
-	evidence []evidence.Record
-	loans    []custody.Loan // newest first
-	uses     []calibration.UseRow
-	settled  []calibration.SettledRow
-	quotes   []worth.Quote
-	judged   []worth.Condition
-	paperOf  map[string]string
-	withheld map[about]int // records whose last image is
+// hangingIn reads the rows of a noun that the copy shows, by their tools and in an order.
+func hangingIn[T any](c *copied, noun string, tool func(T) string, order func(a, b T) int) (map[string][]T, error) {
+	all, err := decoded[T](c, noun)
+	if order != nil {
+		slices.SortStableFunc(all, order)
+	}
+	return byTool(all, tool), err
 }
 
-// conditionOf is the condition that holds of a tool; nil is none.
-func (h hanging) conditionOf(tool string) *worth.Condition {
-	for i, c := range h.judged {
-		if c.Tool == tool && c.Ended == 0 {
-			return &h.judged[i]
+func (c *copied) hanging() (h hanging, err error) {
+	if h.numbers, err = hangingIn(c, "number", func(r register.NumberRow) string { return r.Tool }, nil); err != nil {
+		return h, err
+	}
+	if h.markings, err = hangingIn(c, "marking", func(m markings.Marking) string { return m.Tool }, nil); err != nil {
+		return h, err
+	}
+	if h.checks, err = hangingIn(c, "check", func(k markings.Check) string { return k.Tool }, nil); err != nil {
+		return h, err
+	}
+	if h.evidence, err = hangingIn(c, "evidence", func(e evidence.Record) string { return e.Tool }, receivedBefore); err != nil {
+		return h, err
+	}
+	if h.loans, err = hangingIn(c, "loan", func(l custody.Loan) string { return l.Tool }, func(a, b custody.Loan) int {
+		return -cmp.Or(cmp.Compare(a.Since, b.Since), strings.Compare(a.ID, b.ID))
+	}); err != nil {
+		return h, err
+	}
+	if h.uses, err = hangingIn(c, "use", func(u calibration.UseRow) string { return u.Tool }, func(a, b calibration.UseRow) int {
+		return cmp.Or(cmp.Compare(a.Happened, b.Happened), strings.Compare(a.ID, b.ID))
+	}); err != nil {
+		return h, err
+	}
+	if h.settled, err = hangingIn(c, "recheck", func(s calibration.SettledRow) string { return s.Tool }, func(a, b calibration.SettledRow) int {
+		return cmp.Or(cmp.Compare(a.SettledAt, b.SettledAt), strings.Compare(a.ID, b.ID))
+	}); err != nil {
+		return h, err
+	}
+	if h.quotes, err = hangingIn(c, "quote", func(q worth.Quote) string { return q.Tool }, func(a, b worth.Quote) int { return cmp.Compare(a.Entered, b.Entered) }); err != nil {
+		return h, err
+	}
+	return h, c.judged(&h)
+}
+
+// judged reads what of the value of tools rests on judgment: the conditions and lives that
+// hold.
+func (c *copied) judged(h *hanging) error {
+	conditions, err := decoded[worth.Condition](c, "condition")
+	if err != nil {
+		return err
+	}
+	h.judged = map[string]worth.Condition{}
+	for _, one := range conditions {
+		if one.Ended == 0 {
+			h.judged[one.Tool] = one
 		}
 	}
-	return nil
-}
-
-func readHanging(c *copied) (h hanging, err error) {
-	if h.numbers, err = decoded[register.NumberRow](c, "number"); err != nil {
-		return h, err
-	}
-	if h.markings, err = decoded[markings.Marking](c, "marking"); err != nil {
-		return h, err
-	}
-	if h.checks, err = decoded[markings.Check](c, "check"); err != nil {
-		return h, err
-	}
-	if h.evidence, err = decoded[evidence.Record](c, "evidence"); err != nil {
-		return h, err
-	}
-	if h.loans, err = decoded[custody.Loan](c, "loan"); err != nil {
-		return h, err
-	}
-	slices.SortFunc(h.loans, func(a, b custody.Loan) int {
-		return -cmp.Or(cmp.Compare(a.Since, b.Since), strings.Compare(a.ID, b.ID))
-	})
-	if h.uses, err = decoded[calibration.UseRow](c, "use"); err != nil {
-		return h, err
-	}
-	slices.SortFunc(h.uses, func(a, b calibration.UseRow) int {
-		return cmp.Or(cmp.Compare(a.Happened, b.Happened), strings.Compare(a.ID, b.ID))
-	})
-	if h.settled, err = decoded[calibration.SettledRow](c, "recheck"); err != nil {
-		return h, err
-	}
-	slices.SortFunc(h.settled, func(a, b calibration.SettledRow) int {
-		return cmp.Or(cmp.Compare(a.SettledAt, b.SettledAt), strings.Compare(a.ID, b.ID))
-	})
-	if h.quotes, err = decoded[worth.Quote](c, "quote"); err != nil {
-		return h, err
-	}
-	if h.judged, err = decoded[worth.Condition](c, "condition"); err != nil {
-		return h, err
-	}
 	lives, err := decoded[worth.LifeRow](c, "life")
-	if err != nil {
-		return h, err
-	}
 	for _, l := range lives {
 		if l.Ended == 0 {
 			c.facts.lives = append(c.facts.lives, l)
 		}
 	}
-	slices.SortStableFunc(h.quotes, func(a, b worth.Quote) int { return int(min(max(a.Entered-b.Entered, -1), 1)) })
+	return err
+}
+
+// withheld goes through the lines for whose each tool was when papers about it came, and how
+// many records of each noun about a tool do not show how they stand.
+func (c *copied) withheld() (paperOf map[string]string, hidden map[about]int, err error) {
 	owners := packets.NewOwners()
-	h.withheld = map[about]int{}
+	hidden = map[about]int{}
 	err = c.each(func(line ledger.Line, image ledger.Image, _ proofs.Entry) error {
 		owners.Take(line, image)
 		if r := c.newest.Proven.Records[proofs.RecordID{Noun: line.Noun, ID: line.ID}]; r.After == nil && r.Rev == line.Rev && len(line.Tools) > 0 {
-			h.withheld[about{line.Tools[0], line.Noun}]++
+			hidden[about{line.Tools[0], line.Noun}]++
 		}
 		return nil
 	})
-	h.paperOf = owners.Paper
-	return h, err
-}
-
-func of[T any](all []T, want func(T) bool) (out []T) {
-	for _, one := range all {
-		if want(one) {
-			out = append(out, one)
-		}
-	}
-	return out
+	return owners.Paper, hidden, err
 }
 
 // each goes through the lines of the copy.
@@ -566,7 +560,7 @@ func (c *copied) lines(st claims.Statement) (func(keep func(proofs.Entry) error)
 
 func (c *copied) whyNotHanded(e evidence.Record) string {
 	if _, here := c.where[e.SHA256]; !here {
-		if slices.ContainsFunc(c.newest.Files, func(o packets.Original) bool { return o.SHA256 == e.SHA256 && o.Why != "" }) {
+		if c.gone[e.SHA256] {
 			return "its original was not in the shop any more when the copy was made"
 		}
 		return "its original is in an earlier copy that was not given"

@@ -9,6 +9,7 @@ import (
 	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/ledger"
+	"pawl/model/packets"
 	"pawl/model/proofs"
 )
 
@@ -21,10 +22,24 @@ func (c *copied) proofs(st claims.Statement) (src proofs.Source, err error) {
 		return src, err
 	}
 	if p, found := c.newest.PointBy(before(st)); found {
-		src.Anchor = &proofs.Anchor{Note: p.Note, Answer: p.Stamp}
+		src.Anchor = anchorOf(p.Note, p.Stamp)
 	}
 	src.Rolls = c.rolls(toolsOf(st), before(st))
 	return src, nil
+}
+
+// badStamps name the time stamps on older checkpoints of a copy that do not hold: what they
+// were to date is dated by the shop's clock alone.
+func badStamps(points []packets.Point) (out []string) {
+	for _, p := range points {
+		if len(p.Stamp) == 0 {
+			continue
+		}
+		if _, err := stampOn(p.Note, p.Stamp); err != nil {
+			out = append(out, badStamp(p.Size, err))
+		}
+	}
+	return out
 }
 
 // rolls hands over the last roll from before, and the newest; of their leaves those of some
@@ -71,13 +86,13 @@ func (c *copied) anchors(st claims.Statement) func(context.Context) ([]string, e
 		if !found {
 			return nil, nil
 		}
-		return anchorWords(st, p)
+		return anchorWords(st, p), nil
 	}
 }
 
 // told refuses what was asked for on purpose where the copy withholds it: read from it, it
 // would say that there was none.
-func (c *copied) told(h hanging, ids []string) error {
+func (c *copied) told(h hanging, withheld map[about]int, ids []string) error {
 	has := func(a claims.Addition) bool { return slices.Contains(c.facts.facts.Added, a) }
 	for _, one := range []struct {
 		asked bool
@@ -89,7 +104,7 @@ func (c *copied) told(h hanging, ids []string) error {
 		{has(claims.AddJobs), "loan", "loans"},
 	} {
 		for _, id := range ids {
-			if n := h.withheld[about{id, one.noun}]; one.asked && n > 0 {
+			if n := withheld[about{id, one.noun}]; one.asked && n > 0 {
 				return fault.At("#/add", "the copy does not tell %d %s of tool %s", n, one.what, c.tools[id].Number.String()).
 					WithHint("leave them out; a packet that is built in the shop can hold them, and a copy that is made with --add")
 			}
@@ -109,23 +124,3 @@ func (c *copied) told(h hanging, ids []string) error {
 
 // about is a noun of records about a tool.
 type about struct{ tool, noun string }
-
-// jobs are those that tools were used on, by id.
-func (h hanging) jobs(ids []string) map[string]bool {
-	out := map[string]bool{}
-	for _, l := range h.loans {
-		out[l.Job] = out[l.Job] || slices.Contains(ids, l.Tool)
-	}
-	for _, u := range h.uses {
-		out[u.Job] = out[u.Job] || slices.Contains(ids, u.Tool)
-	}
-	for _, s := range h.settled {
-		out[s.Job] = out[s.Job] || slices.Contains(ids, s.Tool)
-	}
-	for job, is := range out {
-		if !is || job == "" {
-			delete(out, job)
-		}
-	}
-	return out
-}

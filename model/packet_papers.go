@@ -20,9 +20,11 @@ import (
 	"pawl/labels"
 	"pawl/model/claims"
 	"pawl/model/dates"
+	"pawl/model/fault"
 	"pawl/model/internal/store"
 	"pawl/model/ledger"
 	"pawl/model/packets"
+	"pawl/model/proofs"
 	"pawl/model/stamp"
 )
 
@@ -232,23 +234,42 @@ func (s *Shop) anchors(ctx context.Context, st claims.Statement) (out []string, 
 		if err != nil {
 			return err
 		}
-		out, err = anchorWords(st, packets.Point{Size: at, Made: c.Made, Note: c.Note, Stamp: dated.Answer})
-		return err
+		out = anchorWords(st, packets.Point{Size: at, Made: c.Made, Note: c.Note, Stamp: dated.Answer})
+		return nil
 	})
 	return out, err
 }
 
-// anchorWords put an older checkpoint into words, and what dates it.
-func anchorWords(st claims.Statement, p packets.Point) ([]string, error) {
+// anchorWords put an older checkpoint into words, and what dates it. A time stamp that does
+// not hold is named as one, and is not handed over.
+func anchorWords(st claims.Statement, p packets.Point) []string {
 	out := []string{fmt.Sprintf("The checkpoint at %d lines, signed %s by the shop's own clock: proof/anchor.txt. Compare it with what was given to somebody outside the shop then.", p.Size, st.When(p.Made))}
 	if len(p.Stamp) == 0 {
-		return out, nil
+		return out
 	}
-	said, err := stamp.Check(p.Stamp, sha256.Sum256([]byte(p.Note)), nil, time.Time{})
+	said, err := stampOn(p.Note, p.Stamp)
 	if err != nil {
-		return nil, err
+		return append(out, badStamp(p.Size, err))
 	}
-	return append(out, fmt.Sprintf("The time stamp on that checkpoint, of %s by %s: proof/anchor.tsr.", st.When(dates.InstantOf(said.At)), said.Authority)), nil
+	return append(out, fmt.Sprintf("The time stamp on that checkpoint, of %s by %s: proof/anchor.tsr.", st.When(dates.InstantOf(said.At)), said.Authority))
+}
+
+// stampOn reads the time stamp on a checkpoint, if it holds.
+func stampOn(note string, answer []byte) (stamp.Stamped, error) {
+	return stamp.Check(answer, sha256.Sum256([]byte(note)), nil, time.Time{})
+}
+
+// badStamp is what is said of a time stamp that does not hold.
+func badStamp(size int64, why error) string {
+	return fmt.Sprintf("The time stamp that was kept with the checkpoint at %d lines DOES NOT HOLD, and a packet does not hand it over: %s. That checkpoint is dated by the shop's own clock alone.", size, fault.Of(why).Message)
+}
+
+// anchorOf is an older checkpoint with its time stamp, where it holds.
+func anchorOf(note string, answer []byte) *proofs.Anchor {
+	if _, err := stampOn(note, answer); err != nil {
+		answer = nil
+	}
+	return &proofs.Anchor{Note: note, Answer: answer}
 }
 
 // counting hashes and counts what is written.

@@ -1,15 +1,13 @@
 package model
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
-	"maps"
-	"math"
 	"slices"
 
-	"pawl/model/claims"
 	"pawl/model/dates"
 	"pawl/model/internal/store"
 	"pawl/model/ledger"
@@ -101,10 +99,10 @@ func rollsUnder(rx *store.Rx, size int64) (out []placedRoll, err error) {
 	return out, err
 }
 
-// lastUnder finds the newest of those that a checkpoint of anchor lines covers.
+// lastUnder finds the newest of those, the newest first, that a checkpoint of anchor lines covers.
 func lastUnder(rolls []placedRoll, anchor int64) (then placedRoll, found bool) {
-	at := slices.IndexFunc(rolls, func(r placedRoll) bool { return r.seq < anchor })
-	if at < 0 {
+	at, _ := slices.BinarySearchFunc(rolls, anchor, func(r placedRoll, anchor int64) int { return cmp.Compare(anchor, r.seq+1) })
+	if at == len(rolls) {
 		return then, false
 	}
 	then = rolls[at]
@@ -133,71 +131,6 @@ func rollsFor(ctx context.Context, rx *store.Rx, tools []string, by dates.Instan
 	}
 	rows, err := rollRows(ctx, rx, tools, rolls[0], size)
 	return append(out, rows...), err
-}
-
-// namedRolls gives the ids of the rolls that packets and the copies kept elsewhere hold:
-// whoever was handed one can show what it counted.
-func (s *Shop) namedRolls(ctx context.Context) (ids []string, err error) {
-	err = s.db.Read(ctx, func(rx *store.Rx) error {
-		ids = nil
-		all, err := rx.AllPackets()
-		if err != nil || len(all) == 0 {
-			return err
-		}
-		rolls, err := rollsUnder(rx, ledger.MaxSize)
-		if err != nil {
-			return err
-		}
-		losses, err := rx.LossesBefore(math.MaxInt64, "", nil, 0)
-		if err != nil {
-			return err
-		}
-		n := naming{rx: rx, rolls: rolls, named: map[string]bool{}}
-		for _, p := range all {
-			if err := n.packet(s, p, losses); err != nil {
-				return err
-			}
-		}
-		ids = slices.Sorted(maps.Keys(n.named))
-		return nil
-	})
-	return ids, err
-}
-
-// naming gathers the rolls that packets name.
-type naming struct {
-	rx    *store.Rx
-	rolls []placedRoll // the newest first
-	named map[string]bool
-}
-
-// packet takes in those of one packet. One whose statement cannot be read any more is named
-// where originals are looked at; its newest roll is known all the same.
-func (n *naming) packet(s *Shop, p claims.Packet, losses []claims.Loss) error {
-	times := []dates.Instant{p.Created}
-	if p.Added == claims.Everything && p.Statement == "" {
-		for _, l := range losses {
-			times = append(times, l.Found)
-		}
-	} else if st, _, err := s.statement(p); err == nil {
-		times = append(times, before(st))
-	}
-	n.under(p.Lines)
-	for _, by := range times {
-		anchor, err := n.rx.CheckpointBy(by, p.Lines)
-		if err != nil {
-			return err
-		}
-		n.under(anchor)
-	}
-	return nil
-}
-
-// under names the newest roll whose line is among the first size.
-func (n *naming) under(size int64) {
-	if r, found := lastUnder(n.rolls, size); found {
-		n.named[r.ID] = true
-	}
 }
 
 // rollRows are the rows of one roll: its line, and a leaf for each of the tools.
@@ -234,7 +167,7 @@ func anchorFor(rx *store.Rx, by dates.Instant, size int64) (*proofs.Anchor, erro
 		return nil, err
 	}
 	dated, _, err := rx.Stamp(digestOf(c.Note))
-	return &proofs.Anchor{Note: c.Note, Answer: dated.Answer}, err
+	return anchorOf(c.Note, dated.Answer), err
 }
 
 // digestOf is the SHA-256 of a note, as time stamps are kept by it.

@@ -134,6 +134,7 @@ func (p *packetCheck) elsewhere(proven proofs.Proven) error {
 	c, err := packets.CheckElsewhereRecords(p.bag, p.report, proven)
 	p.Records, p.Originals = int64(len(proven.Records)), c.Here
 	p.Problems = append(p.Problems, c.Problems...)
+	p.Problems = append(p.Problems, badStamps(c.Points)...)
 	if c.Follows > 0 {
 		p.say("Photos and papers that an earlier copy has and this one leaves out: %d. Keep that one too.", c.Follows)
 	}

@@ -29,7 +29,7 @@ type claimData struct {
 	Rows   []claimRow
 	Told   []toldFact
 	Taken  []Option // those of them that may be taken back
-	Days   []claims.Deadline
+	Parts  []Option // of what a payment may be
 }
 
 // claimRow is a tool of a claim with its amounts as text.
@@ -57,7 +57,10 @@ func (p *Pages) claimData(a *Ask) (d claimData, is url.Values, err error) {
 	}
 	d.Advice = slices.DeleteFunc(d.Advice, func(text string) bool { return text == claims.Caution }) // it stands at the foot of the page
 	sum, unsaid := d.Claimed()
-	d.Asked, d.Unsaid, d.Days = amountText(&sum, d.Currency), unsaid, d.Deadlines()
+	d.Asked, d.Unsaid = amountText(&sum, d.Currency), unsaid
+	if d.Claim.Kind == claims.Insurance {
+		d.Parts = append([]Option{{Label: p.say(a, "claim.paid.unsaid")}}, p.Options(a.language(), "claim.paid.", string(claims.PaidActualCash), string(claims.PaidRest), string(claims.PaidWhole))...)
+	}
 	for _, t := range d.Tools {
 		d.Rows = append(d.Rows, claimRow{t, amountText(t.Amount, d.Currency), amountText(t.Owed, d.Currency)})
 	}
@@ -108,7 +111,7 @@ func (p *Pages) editClaim(a *Ask) (Reply, error) {
 }
 
 func (p *Pages) addClaimFact(a *Ask) (Reply, error) {
-	_, err := p.shop.AddFact(a.R.Context(), a.By, a.Param("id"), model.NewFact{On: a.Value("on"), What: a.Value("what"), Amount: a.Value("amount")})
+	_, err := p.shop.AddFact(a.R.Context(), a.By, a.Param("id"), model.NewFact{On: a.Value("on"), What: a.Value("what"), Amount: a.Value("amount"), Payment: a.Value("payment")})
 	return p.claimDone(a, err, "claim.fact-kept")
 }
 

@@ -17,7 +17,7 @@ func TestALossOnAPhone(t *testing.T) {
 	if _, err := b.shop.AddPolicy(ctx, by, model.NewPolicy{NewPolicy: worth.NewPolicy{Name: "Shop contents", Limit: "18000", Deductible: "250", Basis: "rcv"}}); err != nil {
 		t.Fatal(err)
 	}
-	b.boss.open("/losses").with(200).says("Nothing was reported lost.", "the policy’s wording decides")
+	b.boss.open("/losses").with(200).says("Nothing was reported lost.", "the policy's wording decides")
 	start := b.boss.open("/losses/start").with(200).says("Touch nothing before the police were there")
 	start.press("Report a loss", "kind=theft", "where=Bay 1").with(422).says("say when it was found out")
 	page := start.press("Report a loss", "kind=theft", "found=2026-11-25T02:00", "where=Bay 1, side door forced", "place=Bay 1").with(200).

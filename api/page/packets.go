@@ -20,11 +20,10 @@ func (p *Pages) packetRoutes() []Route {
 // packetData is what the page of a packet shows.
 type packetData struct {
 	model.PacketView
-	Files    []packetLink
-	Left     []claims.LeftOut
-	Grouped  string // the fingerprint, to be read out
-	Asked    bool   // whether what changed since was looked for
-	Cautions []string
+	Files   []packetLink
+	Left    []claims.LeftOut
+	Grouped string // the fingerprint, to be read out
+	Asked   bool   // whether what changed since was looked for
 }
 
 // packetLink is a file of a packet with where it is had.
@@ -38,7 +37,7 @@ func (p *Pages) packetPage(a *Ask) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	d := packetData{PacketView: v, Grouped: grouped(v.Fingerprint), Asked: !viewer, Cautions: []string{claims.NoAdvice}}
+	d := packetData{PacketView: v, Grouped: grouped(v.Fingerprint), Asked: !viewer}
 	files, err := p.shop.PacketFiles(a.R.Context(), v, 0)
 	for _, f := range files {
 		d.Files = append(d.Files, packetLink{f.Name, "/api/v1/packets/" + v.ID + "/files/" + f.Name})
@@ -63,11 +62,10 @@ type packetsData struct {
 	Claim     string
 	Additions []Option
 	Packets   []model.PacketView
-	Cautions  []string
 }
 
 func (p *Pages) packets(a *Ask) (packetsData, error) {
-	d := packetsData{Claim: a.Param("id"), Additions: p.additions(a), Cautions: []string{claims.NoAdvice}}
+	d := packetsData{Claim: a.Param("id"), Additions: p.additions(a)}
 	var err error
 	d.Packets, err = p.shop.Packets(a.R.Context(), a.By, d.Claim)
 	return d, err

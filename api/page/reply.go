@@ -231,6 +231,20 @@ func (p *Pages) Fail(a *Ask, err error) {
 	p.give(a, Reply{page: "problem", err: err})
 }
 
+// TurnAway answers with a short page of its own why nobody is let in just now, and when to
+// ask again. It reads nothing of the shop: there is no room for it.
+func (p *Pages) TurnAway(a *Ask, err error) {
+	a.pages = p
+	headers(a.W.Header())
+	v := view{Page: "busy", Path: a.R.URL.RequestURI(), Lang: a.language(), Now: p.shop.Now()}
+	p.refuse(a, err, &v)
+	if a.R.Header.Get(byScript) != "" {
+		a.json(v.Problem.Status, v.Problem)
+		return
+	}
+	a.show(v.Problem.Status, p.mustRender(v))
+}
+
 // viewers tells a viewer who asks for anything else what they are let in for.
 func (p *Pages) viewers(a *Ask, err error) Reply {
 	v, failed := p.self(a)
@@ -295,10 +309,19 @@ func (p *Pages) give(a *Ask, r Reply) {
 	if a.R.Method != http.MethodHead {
 		v.Said = append(a.told(), r.said...)
 	}
+	a.show(status, p.mustRender(v))
+}
+
+func (p *Pages) mustRender(v view) []byte {
 	body, err := p.render(v)
 	if err != nil {
 		panic(err) // a template that does not fit its data is a broken build
 	}
+	return body
+}
+
+// show answers with a page.
+func (a *Ask) show(status int, body []byte) {
 	h := a.W.Header()
 	h.Set("Content-Type", "text/html; charset=utf-8")
 	h.Set("Content-Length", strconv.Itoa(len(body)))

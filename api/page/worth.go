@@ -9,7 +9,6 @@ import (
 	"pawl/api/page/words"
 	"pawl/model"
 	"pawl/model/units"
-	"pawl/model/worth"
 )
 
 func (p *Pages) worthRoutes() []Route {
@@ -43,7 +42,6 @@ type worthData struct {
 	Total          string
 	ActualCash     string
 	Policies       []policyRow
-	Cautions       []string
 }
 
 type worthRow struct {
@@ -62,7 +60,7 @@ func (p *Pages) worthPage(a *Ask) (Reply, error) {
 	v, err := p.shop.Worth(a.R.Context(), a.By, model.WorthQuery{Limit: mostTools, Cursor: a.Query("after")})
 	money := amounts(v.Currency)
 	d := worthData{WorthView: v, CSV: "/api/v1/worth?format=csv", Total: money(v.Total.Replacement), ActualCash: money(v.Total.ActualCash),
-		LeftOut: p.leftOut(a, v.Total), Places: p.sums(a, "worth.by-place", v.Places, money), Owners: p.sums(a, "worth.by-owner", v.Owners, money), Cautions: []string{worth.Caution}}
+		LeftOut: p.leftOut(a, v.Total), Places: p.sums(a, "worth.by-place", v.Places, money), Owners: p.sums(a, "worth.by-owner", v.Owners, money)}
 	for _, t := range v.Tools {
 		r := worthRow{WorthTool: t}
 		if t.Cost != nil {
@@ -140,7 +138,6 @@ type lostData struct {
 	Policies []lostPolicy
 	Places   []Option
 	People   []Option
-	Cautions []string
 }
 
 type lostPolicy struct {
@@ -154,7 +151,7 @@ type lostLine struct{ Words, Amount string }
 // lostPage asks what is supposed to be lost, and gives the estimate.
 func (p *Pages) lostPage(a *Ask) (Reply, error) {
 	q := a.R.URL.Query()
-	d := lostData{Cautions: []string{worth.Caution}}
+	d := lostData{}
 	if err := p.lostChoices(a, &d); err != nil {
 		return Reply{}, err
 	}
@@ -232,7 +229,6 @@ type gapsData struct {
 	Open        int
 	Bars        pictured
 	Listed      []gapRow
-	Cautions    []string
 }
 
 type gapRow struct {
@@ -243,7 +239,7 @@ type gapRow struct {
 func (p *Pages) gapsPage(a *Ask) (Reply, error) {
 	v, err := p.shop.Gaps(a.R.Context(), a.By, model.GapsQuery{Limit: mostTools, Cursor: a.Query("after")})
 	money := amounts(v.Currency)
-	d := gapsData{GapsView: v, AtStakeText: money(v.AtStake), Open: v.Tools - v.Proven, Cautions: []string{worth.Caution}}
+	d := gapsData{GapsView: v, AtStakeText: money(v.AtStake), Open: v.Tools - v.Proven}
 	c := model.Bars{Title: p.say(a, "gaps.bars"), Heads: [3]string{p.say(a, "gaps.missing"), p.say(a, "gaps.tools"), p.say(a, "worth.not-in-it")}}
 	for _, g := range v.Counts() {
 		c.Bars = append(c.Bars, model.Bar{Label: p.say(a, "gap."+strings.ReplaceAll(string(g.Gap), " ", "-")), Size: float64(g.Tools), Words: strconv.Itoa(g.Tools)})

@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"pawl/model"
-	"pawl/model/claims"
 	"pawl/model/fault"
 	"pawl/model/numbers"
 	"pawl/model/worth"
@@ -23,14 +22,13 @@ func (p *Pages) worthBasisRoutes() []Route {
 
 // livesData is what the page of lives shows.
 type livesData struct {
-	Lives    []model.LifeView
-	Classes  []Option
-	Leads    bool // the asker may change them
-	Cautions []string
+	Lives   []model.LifeView
+	Classes []Option
+	Leads   bool // the asker may change them
 }
 
 func (p *Pages) lives(a *Ask) (d livesData, err error) {
-	d = livesData{Leads: a.leads(), Classes: []Option{{Value: "", Label: p.say(a, "lives.no-class")}}, Cautions: []string{worth.Caution}}
+	d = livesData{Leads: a.leads(), Classes: []Option{{Value: "", Label: p.say(a, "lives.no-class")}}}
 	for _, c := range worth.Classes {
 		d.Classes = append(d.Classes, Option{Value: c.Class, Label: c.Class})
 	}
@@ -65,14 +63,13 @@ func (p *Pages) endLife(a *Ask) (Reply, error) {
 
 // indexData is what the page of the price index shows.
 type indexData struct {
-	Points   []worth.IndexPoint // by month, the newest first
-	Leads    bool
-	Errors   []fault.Field
-	Cautions []string
+	Points []worth.IndexPoint // by month, the newest first
+	Leads  bool
+	Errors []fault.Field
 }
 
 func (p *Pages) index(a *Ask) (d indexData, err error) {
-	d = indexData{Leads: a.leads(), Cautions: []string{worth.Caution}}
+	d = indexData{Leads: a.leads()}
 	all, err := p.shop.PriceIndex(a.R.Context(), a.By)
 	for i := len(all) - 1; i >= 0; i-- {
 		d.Points = append(d.Points, all[i])
@@ -122,7 +119,6 @@ type ownershipData struct {
 	Number    numbers.Number
 	Tool      string
 	Additions []Option
-	Cautions  []string
 }
 
 func (p *Pages) ownership(a *Ask) (d ownershipData, err error) {
@@ -131,7 +127,7 @@ func (p *Pages) ownership(a *Ask) (d ownershipData, err error) {
 		return d, err
 	}
 	t := w.WorthTool.Tool
-	d = ownershipData{Number: t.Number, Tool: strings.TrimSpace(strings.Join([]string{t.Kind, t.Maker, t.Model}, " ")), Additions: p.additions(a), Cautions: []string{claims.NoAdvice}}
+	d = ownershipData{Number: t.Number, Tool: strings.TrimSpace(strings.Join([]string{t.Kind, t.Maker, t.Model}, " ")), Additions: p.additions(a)}
 	return d, nil
 }
 

@@ -137,13 +137,12 @@ type policyData struct {
 	Own               bool // a person's: it covers no employees' tools
 	Owners            []Option
 	Bases, Covers     []Option
-	Cautions          []string
 }
 
 func (p *Pages) policyForm(a *Ask) policyData {
 	lang := a.language()
 	d := policyData{Title: p.say(a, "title.policy-new"), Action: "/worth/policy", Bases: p.Options(lang, "policy.basis.", string(worth.ByReplacement), string(worth.ByActualCash)),
-		Covers: p.Options(lang, "policy.covers.", "no", "yes"), Cautions: []string{worth.Caution}}
+		Covers: p.Options(lang, "policy.covers.", "no", "yes")}
 	if a.leads() {
 		d.Owners = append(d.Owners, Option{Value: "shop", Label: p.say(a, "policy.of-shop")})
 	}

@@ -80,6 +80,7 @@ type LossTool struct {
 	Model      string         `json:"model"`
 	Serial     *string        `json:"serial"`
 	Owner      string         `json:"owner"`
+	Outside    bool           `json:"owner_outside"` // on the list for the police, in no claim of the shop
 	State      string         `json:"state"`
 	AfterLoss  bool           `json:"recorded_after_loss"`
 	LastSeen   dates.Instant  `json:"last_seen"` // before the loss
@@ -209,6 +210,7 @@ type Claims struct {
 type Deadline struct {
 	What string     `json:"what"`
 	On   dates.Date `json:"on"`
+	Why  string     `json:"why"` // that day, where nobody entered it
 }
 
 // Claim is one claim.
@@ -231,6 +233,7 @@ type Claim struct {
 	SuitDue        dates.Date     `json:"suit_due"`
 	HoldbackDue    dates.Date     `json:"holdback_due"`
 	AnswerDue      dates.Date     `json:"answer_due"`
+	Deadlines      []Deadline     `json:"deadlines"` // those entered, and what follows from a payment; the next first
 	Tools          []ClaimTool    `json:"tools"`
 	LeftOut        []LeftOut      `json:"left_out"`
 	Claimed        string         `json:"claimed"`        // what is asked, added up
@@ -275,6 +278,7 @@ type Fact struct {
 	On        dates.Date     `json:"on"`
 	What      string         `json:"what"`
 	Amount    *string        `json:"amount"`
+	Payment   *string        `json:"payment"`   // actual cash, rest or whole; null: nobody said
 	Withdrawn *FactWithdrawn `json:"withdrawn"` // null: it stands
 }
 
@@ -311,6 +315,8 @@ type NewFact struct {
 	On     string `json:"on"`
 	What   string `json:"what"`
 	Amount string `json:"amount,omitempty"`
+	// Payment says what the amount is of: actual cash, rest or whole.
+	Payment string `json:"payment,omitempty"`
 }
 
 // ClaimAmounts records what is asked for tools.

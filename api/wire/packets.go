@@ -27,11 +27,11 @@ type Packet struct {
 	Files       []string      `json:"files"`
 	Left        []NotInPacket `json:"left_out"`     // told once, to whoever built it
 	Changed     []string      `json:"changed"`      // since then; null: that was not asked for
-	Police      *PoliceSince  `json:"police_sheet"` // null: none was drawn, or that was not asked for
+	Police      *PoliceSince  `json:"police_sheet"` // null: none was handed over, or that was not asked for
 	Cautions    []string      `json:"cautions"`
 }
 
-// PoliceSince is what is recorded otherwise since a police sheet was drawn.
+// PoliceSince is what is recorded otherwise since the police sheet was handed over.
 type PoliceSince struct {
 	Drawn   dates.Instant `json:"drawn"`
 	Changed []string      `json:"changed"`

@@ -23,7 +23,6 @@ const (
 	HazardLabel     Hazard = "label"
 	HazardSerial    Hazard = "serial"
 	HazardPhotos    Hazard = "photos of a serial"
-	HazardClaim     Hazard = "claim"
 	HazardWheelNuts Hazard = "wheel nuts"
 )
 
@@ -82,9 +81,6 @@ var cautions = map[Hazard][]string{
 	},
 	HazardPhotos: {
 		"Photograph a serial before cleaning it: brake cleaner takes print off.",
-	},
-	HazardClaim: {
-		"Not legal, tax or insurance advice; the policy's wording decides.",
 	},
 }
 

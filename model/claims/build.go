@@ -39,7 +39,7 @@ func Build(f Facts) (Statement, []LeftOut, error) {
 		st.Off = append(st.Off, off)
 		st.Supplement = max(st.Supplement, off.Supplement)
 	}
-	if len(st.Lines) == 0 {
+	if len(st.Lines) == 0 && !f.Listing {
 		return st, b.left, fault.New(fault.Refused, "there is no tool that this packet may hold").WithHint("%s", b.whyNone())
 	}
 	if len(st.Lines) > MaxLines {
@@ -171,6 +171,8 @@ func (b *building) off() (out []OffLine) {
 		why := ""
 		again, stands := standing[l.Tool]
 		switch {
+		case l.Withdrawn != 0 && !b.printed(l):
+			continue
 		case l.Withdrawn != 0:
 			why = "withdrawn: " + l.WithdrawnWhy
 		case stands && again.Line != l.Line:
@@ -182,6 +184,11 @@ func (b *building) off() (out []OffLine) {
 	}
 	slices.SortFunc(out, func(x, y OffLine) int { return cmp.Compare(x.Line, y.Line) })
 	return out
+}
+
+// printed says whether a line was on a paper before it was withdrawn.
+func (b *building) printed(l LossLine) bool {
+	return b.Papers == nil || slices.ContainsFunc(b.Papers, func(p Packet) bool { return p.Supplement >= l.Supplement && p.Created <= l.Withdrawn })
 }
 
 // sees says whether whoever builds may see the money and papers of a tool.
@@ -226,7 +233,7 @@ func (b *building) ownerOf(id string) string {
 func (b *building) line(t tool) Line {
 	l := Line{Tool: t.ID, OwnerID: t.Owner, Money: b.sees(t.Tool), Line: t.line, Supplement: max(t.lossLine.Supplement, 1), Number: t.Number.String(), Numbers: []string{}, Kind: t.Kind,
 		Maker: t.Maker, Model: t.Model, Pieces: []string{}, Notes: t.Notes, Serial: t.Serial, SerialKey: serials.Key(t.Serial), SerialSaid: serialSaid(t.Tool),
-		Lot: t.Lot, Owner: cmp.Or(t.Outsider, b.ownerOf(t.Owner)), Registered: t.Created, Files: []File{}, Extra: []string{}}
+		Lot: t.Lot, Owner: cmp.Or(t.Outsider, b.ownerOf(t.Owner)), Outside: t.FromOutside(), Registered: t.Created, Files: []File{}, Extra: []string{}}
 	for _, n := range t.Numbers {
 		l.Numbers = append(l.Numbers, registerNumber(n))
 	}
@@ -259,13 +266,19 @@ func spelled(id string) string {
 	return id[:3] + "-" + id[3:]
 }
 
+// Why there is no serial number.
+const (
+	noneMarked  = "its maker marked none"
+	notReadable = "there is one, and it cannot be read"
+)
+
 // serialSaid says how sure a serial is, or why there is none.
 func serialSaid(t register.Tool) string {
 	switch {
 	case t.Serial == "" && t.NoSerial == register.NeverMarked:
-		return "its maker marked none"
+		return noneMarked
 	case t.Serial == "" && t.NoSerial == register.Unreadable:
-		return "there is one, and it cannot be read"
+		return notReadable
 	case t.Serial == "":
 		return "not recorded"
 	case strings.ContainsAny(t.Serial, "?*"):

@@ -1,6 +1,7 @@
 package claims
 
 import (
+	"bytes"
 	"fmt"
 	"reflect"
 	"slices"
@@ -97,6 +98,22 @@ func differs[T any](what string, was, now *T) (out []string) {
 		}
 	}
 	return out
+}
+
+// SameList says whether two sheets of one loss say the same, whenever they were drawn. What a
+// sheet marks as read otherwise than before depends on which papers there were before.
+func (s Statement) SameList(o Statement) bool {
+	plain := func(st Statement) ([]byte, error) {
+		st.Created, st.Size = 0, 0
+		st.Lines = slices.Clone(st.Lines)
+		for i := range st.Lines {
+			st.Lines[i].Reworded = false
+		}
+		return st.Bytes()
+	}
+	a, failedA := plain(s)
+	b, failedB := plain(o)
+	return failedA == nil && failedB == nil && bytes.Equal(a, b)
 }
 
 // Reworded names what papers that were given out say otherwise than they would now: lines

@@ -116,12 +116,17 @@ type Deadline struct {
 	ID   string // the same for as long as it is the same deadline of the same claim
 	What string
 	Day  dates.Date
+	Why  string // that day, where nobody entered it
 }
 
-// Deadlines gives those of a claim that were recorded, the next first.
-func (c Claim) Deadlines() (out []Deadline) {
-	for _, d := range []Deadline{{"proof", "sworn proof of loss", c.ProofDue}, {"suit", "last day to sue", c.SuitDue},
-		{"holdback", "ask for the second payment", c.HoldbackDue}, {"answer", "answer on a claim", c.AnswerDue}} {
+// Deadlines gives those of a claim that were recorded or follow from its facts and what the
+// policy says of them, the next first.
+func (c Claim) Deadlines(facts []Fact, h Holdback) (out []Deadline) {
+	all := []Deadline{{ID: "proof", What: "sworn proof of loss", Day: c.ProofDue}, {ID: "suit", What: "last day to sue", Day: c.SuitDue}, {ID: "answer", What: "answer on a claim", Day: c.AnswerDue}}
+	if rest, is := c.rest(facts, h); is {
+		all = append(all, rest)
+	}
+	for _, d := range all {
 		if d.Day != "" {
 			d.ID = c.ID + "/" + d.ID
 			out = append(out, d)
@@ -151,7 +156,7 @@ func (f *Fact) Withdraw(why string, now dates.Instant) error {
 }
 
 // ReadFact reads a dated fact of a claim, its amount apart.
-func ReadFact(on, what string, today dates.Date) (f Fact, err error) {
+func ReadFact(on, what, payment string, today dates.Date) (f Fact, err error) {
 	var bad fault.Problems
 	f.On, err = dates.ParseDate(on)
 	bad.Keep("#/on", err)
@@ -163,5 +168,7 @@ func ReadFact(on, what string, today dates.Date) (f Fact, err error) {
 		err = fault.New(fault.Invalid, "say what happened, such as: first payment")
 	}
 	bad.Keep("#/what", err)
+	f.Payment, err = ParsePayment(payment)
+	bad.Keep("#/payment", err)
 	return f, bad.Err()
 }

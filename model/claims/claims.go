@@ -44,7 +44,7 @@ type Loss struct {
 	Reported dates.Date
 
 	Given      int64  // the newest supplement whose list was handed to the police or the insurer; 0 = none
-	GivenSheet string // id of the police sheet that was handed over then; empty = none was drawn
+	GivenSheet string // id of the police sheet that was handed over last; empty = none was
 	Started    dates.Instant
 	Person     string // who started it; empty = the shop
 }
@@ -134,6 +134,7 @@ type Fact struct {
 	What     string
 	Amount   *int64 // minor units of Currency
 	Currency string
+	Payment  Payment // what the amount is of; empty: nobody said
 	Entered  dates.Instant
 	Person   string
 
@@ -161,8 +162,7 @@ type ClaimLine struct {
 func (ClaimLine) TableName() string { return "claim_lines" }
 
 // Packet is the recorded row of one packet that was built, or of a police sheet that was
-// drawn before any. The statement that it was
-// drawn from is kept, byte for byte, as an original under its SHA-256: what was handed
+// handed over before any. The statement that it was drawn from is kept, byte for byte, as an original under its SHA-256: what was handed
 // over can be built again, the same to the byte, whatever was learned since.
 type Packet struct {
 	ID          string `gorm:"primaryKey"`

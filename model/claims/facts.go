@@ -31,9 +31,10 @@ type Facts struct {
 	Covers      func(ToolFacts) bool // nil: whose a tool is decides nothing
 	Replacement *register.Tool       // what the tool of a warranty claim was swapped for
 	Loss        *Loss
-	Listing     bool                     // for the list of a loss alone: tools of others outside are on it too
+	Listing     bool                     // for the list of a loss alone: it may be empty yet, and tools of others outside are on it too
 	OffTools    map[string]register.Tool // of the lines of the loss that stand no more
 	LossLines   []LossLine
+	Papers      []Packet // of the loss that were given out; nil: not known, and what its Given says decides
 	LossFiles   []evidence.Record
 	Beforehand  []LeftOut // what was left out before it came here
 	Dated       []Fact

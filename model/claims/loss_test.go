@@ -160,7 +160,7 @@ func TestClaimChange(t *testing.T) {
 	if err := in.Apply(&c, "2026-11-25"); err != nil || c.Insured != "Our shop" || c.ProofDue != "" || c.SuitDue != "2027-11-23" {
 		t.Errorf("%+v, %v", c, err)
 	}
-	if days := c.Deadlines(); len(days) != 2 || days[0].ID != "C-1/answer" || days[1].Day != "2027-11-23" {
+	if days := c.Deadlines(nil, Holdback{}); len(days) != 2 || days[0].ID != "C-1/answer" || days[1].Day != "2027-11-23" {
 		t.Errorf("%+v", days)
 	}
 	bad := ClaimChange{ProofDue: ptr("soon"), FaultOn: ptr("2026-12-01")}
@@ -173,10 +173,13 @@ func TestClaimChange(t *testing.T) {
 	if err := (ClaimChange{Fault: ptr("x")}).Apply(&Claim{Kind: Insurance}, "2026-11-25"); !fault.Is(err, fault.Invalid) {
 		t.Errorf("an insurance claim with one: %v", err)
 	}
-	if _, err := ReadFact("2026-11-26", "first payment", "2026-11-25"); !fault.Is(err, fault.Invalid) {
+	if _, err := ReadFact("2026-11-26", "first payment", "", "2026-11-25"); !fault.Is(err, fault.Invalid) {
 		t.Errorf("a fact of tomorrow: %v", err)
 	}
-	if f, err := ReadFact("2026-11-25", "adjuster came", "2026-11-25"); err != nil || f.On != "2026-11-25" || f.What != "adjuster came" {
+	if _, err := ReadFact("2026-11-25", "first payment", "half", "2026-11-25"); !fault.Is(err, fault.Invalid) {
+		t.Errorf("a payment of half: %v", err)
+	}
+	if f, err := ReadFact("2026-11-25", "adjuster came", "", "2026-11-25"); err != nil || f.On != "2026-11-25" || f.What != "adjuster came" {
 		t.Errorf("%+v, %v", f, err)
 	}
 }

@@ -113,6 +113,7 @@ type Line struct {
 	OwnersNoAt string `json:"owners_number_at"`
 	Condition  string `json:"condition"`
 	Owner      string `json:"owner"`
+	Outside    bool   `json:"outside,omitempty"` // the owner is somebody outside the shop
 
 	Bought dates.Date `json:"bought"`
 	Seller string     `json:"seller"`

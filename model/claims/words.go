@@ -79,6 +79,20 @@ func (l Line) Quantity() string {
 // certain marked; empty where there is none.
 func (l Line) SerialMarked() string { return markUncertain.Replace(tidy(l.Serial)) }
 
+// SerialRead is the same, or why there is none: that its maker marked none is said only where
+// somebody recorded it.
+func (l Line) SerialRead() string {
+	switch marked := l.SerialMarked(); {
+	case marked != "":
+		return marked
+	case l.SerialSaid == noneMarked:
+		return "none"
+	case l.SerialSaid == notReadable:
+		return "cannot be read"
+	}
+	return NotRecorded
+}
+
 // SerialSure says how sure the serial number is, or why there is none.
 func (l Line) SerialSure() string {
 	said := tidy(l.SerialSaid)
@@ -122,6 +136,19 @@ func (l Line) OwnersNumberWords() string {
 		return number + " (where on the tool: " + NotRecorded + ")"
 	}
 	return number + ", " + at
+}
+
+// OwnerWords say whose the tool is. One of somebody outside is on the list for the police
+// only.
+func (l Line) OwnerWords() string {
+	owner := tidy(l.Owner)
+	switch {
+	case owner == "":
+		return NotRecorded
+	case l.Outside:
+		return owner + ", who is not of this shop: it was in the shop's hands"
+	}
+	return owner
 }
 
 // LabelWords say the tool number, which is on a label that comes off.
@@ -241,6 +268,15 @@ func (f File) ClaimedWords() string {
 	return said
 }
 
+// NumberWords say why a line of the list for the police may not be in a claim; empty where
+// there is no such list.
+func (s Statement) NumberWords() string {
+	if s.Kind != Insurance || s.Loss == nil {
+		return ""
+	}
+	return "Line numbers are those of the list for the police. A line that stands there and not here is not asked in this claim: its tool is of an owner whom the policy is not recorded as covering, and the claim is theirs, or it was withdrawn."
+}
+
 // LeftOut says what could have been added and was not, and what is never in a packet.
 func (s Statement) LeftOut() string {
 	var out []string
@@ -322,7 +358,15 @@ func (s Statement) Age(l Line) string {
 		return NotRecorded
 	}
 	months := dates.CompleteMonths(l.Bought, day)
-	return fmt.Sprintf("%d years %d months on %s", months/12, months%12, day)
+	return fmt.Sprintf("%s %s on %s", counted(months/12, "year"), counted(months%12, "month"), day)
+}
+
+// counted says how many of a unit.
+func counted(n int, unit string) string {
+	if n == 1 {
+		return "1 " + unit
+	}
+	return fmt.Sprintf("%d %ss", n, unit)
 }
 
 // Receipt says by what the purchase is shown.

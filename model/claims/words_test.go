@@ -10,6 +10,7 @@ import (
 
 	"pawl/model/dates"
 	"pawl/model/fault"
+	"pawl/model/register"
 )
 
 func TestWords(t *testing.T) {
@@ -204,5 +205,23 @@ func TestLeftOut(t *testing.T) {
 	s.Added = Additions
 	if got := s.LeftOut(); strings.Contains(got, "Not asked for") || !strings.Contains(got, "Never in it") {
 		t.Errorf("%q", got)
+	}
+}
+
+// A serial number that nobody recorded is not said to be none.
+func TestSerialRead(t *testing.T) {
+	for _, c := range []struct {
+		serial string
+		why    register.NoSerial
+		want   string
+	}{{"KD4?8B217", "", "KD4[?]8B217"}, {"", register.NeverMarked, "none"}, {"", register.Unreadable, "cannot be read"}, {"", "", NotRecorded}} {
+		tool := register.Tool{Serial: c.serial, NoSerial: c.why}
+		if got := (Line{Serial: c.serial, SerialSaid: serialSaid(tool)}).SerialRead(); got != c.want {
+			t.Errorf("%q, %q: %q, want %q", c.serial, c.why, got, c.want)
+		}
+	}
+	s := Statement{Zone: "America/Chicago", Created: dates.InstantOf(time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC))}
+	if got := s.Age(Line{Bought: "2025-10-02", Money: true}); got != "1 year 1 month on 2026-11-25" {
+		t.Error(got)
 	}
 }

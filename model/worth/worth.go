@@ -14,9 +14,6 @@ import (
 	"pawl/model/fault"
 )
 
-// Caution stands beside every figure.
-const Caution = "Not legal, tax or insurance advice; the policy's wording decides."
-
 // Round gives the whole number nearest to x, a half away from zero. The amounts
 // that units.ParseMoney takes, times a ratio up to 1, fit.
 func Round(x *big.Rat) int64 {

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"pawl/model"
+	"pawl/model/register"
 )
 
 // lossOf is a page of the demo's loss. CLAIM stands for the claim on it, TOOL for the first
@@ -22,6 +23,23 @@ func lossOf(name, who, path string) sight {
 		}
 		lines := all[0].Lines
 		return strings.NewReplacer("ID", all[0].ID, "CLAIM", made[0].ID, "TOOL", string(lines[0].Number), "LATE", string(lines[len(lines)-1].Number)).Replace(path)
+	}}
+}
+
+// builtPacket is the page of a packet that is built for it.
+func builtPacket(name string) sight {
+	return sight{name: name, who: boss, path: func(t *testing.T, y *yard) string {
+		t.Helper()
+		drill := "drill"
+		done, err := y.shop.Register(t.Context(), computer, register.New{Change: register.Change{Kind: &drill}}) // of the shop: of another's only they build one
+		if err != nil {
+			t.Fatal(err)
+		}
+		v, err := y.shop.BuildPacket(t.Context(), computer, model.NewPacket{Ownership: string(done.Number)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return "/packets/" + v.ID
 	}}
 }
 

@@ -162,18 +162,7 @@ var sights = map[string][]sight{
 	"/worth/lost":       {at("if what were lost", boss, "/worth/lost"), at("if everything were lost", boss, "/worth/lost?everything=1"), at("if a place were lost that is not there", boss, "/worth/lost?place=Nowhere")},
 	"/gaps":             {at("gaps", boss, "/gaps"), at("gaps to a technician", "Tech B", "/gaps")},
 	"/elsewhere":        {at("elsewhere", boss, "/elsewhere")},
-	"/packets/:id": {{name: "packet", who: boss, path: func(t *testing.T, y *yard) string {
-		drill := "drill"
-		done, err := y.shop.Register(t.Context(), computer, register.New{Change: register.Change{Kind: &drill}}) // of the shop: of another's only they build one
-		if err != nil {
-			t.Fatal(err)
-		}
-		v, err := y.shop.BuildPacket(t.Context(), computer, model.NewPacket{Ownership: string(done.Number)})
-		if err != nil {
-			t.Fatal(err)
-		}
-		return "/packets/" + v.ID
-	}}},
+	"/packets/:id":      {builtPacket("packet")},
 	"/t/:number/inspections": {
 		of("inspections of a lift", boss, "/t/NUMBER/inspections", kindly("lift")), of("inspections of gloves", boss, "/t/NUMBER/inspections", kindly("gloves")),
 		at("inspections of none", "Tech A", "/t/NUMBER/inspections"),

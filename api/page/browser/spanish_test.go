@@ -17,8 +17,8 @@ func inSpanish(s sight) sight {
 	return s
 }
 
-// spanish are the pages that are whole in Spanish: all that concerns safety, and
-// what a board shows.
+// spanish are the pages that are whole in Spanish: all that concerns safety, what a
+// board shows, and what is lost, claimed and handed over.
 func spanish() (out []sight) {
 	for _, s := range []sight{
 		at("tool", "Tech A", "/t/NUMBER"), at("tool at the board", "the board", "/t/NUMBER"), of("tool not to use", "Tech A", "/t/NUMBER", doNotUse),
@@ -34,6 +34,10 @@ func spanish() (out []sight) {
 		at("job", "Tech A", "/jobs/1042"), at("all back", "Tech A", "/jobs/1042/allback"), at("close a job, to a manager", boss, "/jobs/1040/close"),
 		at("round of markings", "Tech A", "/markings"), of("look at a marking that is lost", "Tech A", "/t/NUMBER/marking?round=yes", lostMarking), at("what a tool is worth", "Tech A", "/t/NUMBER/worth"),
 		at("lives", boss, "/worth/lives"), at("price index", boss, "/worth/index"), at("packet of a tool", "Tech A", "/t/NUMBER/packet"),
+		at("losses", boss, "/losses"), at("report a loss", boss, "/losses/start"), at("a tool came back", boss, "/losses/recovered"),
+		lossOf("loss", boss, "/losses/ID"), lossOf("tool of a loss", boss, "/losses/ID/tools/LATE"), lossOf("tool of a loss that came back", boss, "/losses/ID/tools/TOOL"),
+		lossOf("claim", boss, "/claims/CLAIM"), faulty("claim on a warranty"), at("open a claim", "Tech A", "/t/NUMBER/claim"),
+		lossOf("packets of a claim", boss, "/claims/CLAIM/packet"), builtPacket("packet"), at("elsewhere", boss, "/elsewhere"),
 		at("today", boss, "/today"), at("no connection", "", "/offline"), at("not known here", "", "/today"), at("signed out", "", "/signed-out"),
 		at("a board's own page", "the board", "/me"), at("a viewer's own page", "a visitor", "/me"),
 		of("take of a tool not to use", "Tech A", "/t/NUMBER/take", doNotUse).after(func(p *tab) {

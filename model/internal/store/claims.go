@@ -76,9 +76,10 @@ func (r *Rx) ClaimsOfTool(tool string) ([]claims.Claim, error) {
 	return many[claims.Claim](r, "opened, id", 0, "tool = ?", tool)
 }
 
-// ClaimsAwaited gives those with a day by which somebody waits for something.
+// ClaimsAwaited gives those with a day by which somebody waits for something, and those of
+// which something was paid: a rest may be to be asked for.
 func (r *Rx) ClaimsAwaited() ([]claims.Claim, error) {
-	return many[claims.Claim](r, "opened, id", 0, "proof_due IS NOT NULL OR suit_due IS NOT NULL OR holdback_due IS NOT NULL OR answer_due IS NOT NULL")
+	return many[claims.Claim](r, "opened, id", 0, "proof_due IS NOT NULL OR suit_due IS NOT NULL OR holdback_due IS NOT NULL OR answer_due IS NOT NULL OR id IN (SELECT claim FROM claim_facts WHERE amount IS NOT NULL)")
 }
 
 // FactsOf gives the dated facts of a claim, by day and then as they were entered.

@@ -1,8 +1,11 @@
 package store
 
 import (
+	"slices"
+
 	"pawl/model/claims"
 	"pawl/model/custody"
+	"pawl/model/evidence"
 	"pawl/model/jobs"
 )
 
@@ -16,7 +19,7 @@ func (r *Rx) PacketsOf(claim string) ([]claims.Packet, error) {
 	return many[claims.Packet](r, "created, id", 0, "claim = ?", claim)
 }
 
-// SheetsOfLoss gives the police sheets that were drawn of a loss, oldest first.
+// SheetsOfLoss gives the police sheets that were handed over of a loss, oldest first.
 func (r *Rx) SheetsOfLoss(loss string) ([]claims.Packet, error) {
 	return many[claims.Packet](r, "created, id", 0, "loss = ?", loss)
 }
@@ -35,21 +38,52 @@ func (r *Rx) LastKeptElsewhere() (claims.Packet, bool, error) {
 	return all[0], true, nil
 }
 
-// LoansOfTool gives every stretch in somebody's hands of a tool, newest first.
-func (r *Rx) LoansOfTool(tool string) ([]custody.Loan, error) {
-	return many[custody.Loan](r, "since DESC, id DESC", 0, "tool = ?", tool)
+// LoansOfTools gives every stretch in somebody's hands of tools, the newest of each first.
+func (r *Rx) LoansOfTools(tools []string) ([]custody.Loan, error) {
+	return hangingOn[custody.Loan](r, "since DESC, id DESC", tools)
+}
+
+// EvidenceOfTools gives the photos and papers of tools that stand, of each as received.
+func (r *Rx) EvidenceOfTools(tools []string) (out []evidence.Record, err error) {
+	for some := range slices.Chunk(tools, lookRows) {
+		rows, err := many[evidence.Record](r, "received_at, id", 0, "tool IN ? AND withdrawn IS NULL", some)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, rows...)
+	}
+	return out, nil
+}
+
+// OwnerLines gives the lines, of the first size of the ledger, that say whose tools are and
+// what papers came about them, with the tool that each is about, by rising place.
+func (r *Rx) OwnerLines(tools []string, size int64, each func(tool string, e Entry) error) error {
+	for some := range slices.Chunk(tools, lookRows) {
+		if err := r.query(func(scan func(...any) error) error {
+			var tool string
+			var e Entry
+			if err := scan(&tool, &e.Raw, &e.Salt, &e.After); err != nil {
+				return err
+			}
+			return each(tool, e)
+		}, `SELECT t.tool, l.line, l.salt, l.after FROM line_tools t JOIN lines l ON l.seq = t.seq
+			WHERE t.tool IN (`+marks(len(some))+`) AND l.noun IN ('tool', 'evidence') AND t.seq < ? ORDER BY t.seq`, append(values(some), size)...); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // JobsByID gives jobs by their ids.
 func (r *Rx) JobsByID(ids []string) (map[string]jobs.Job, error) {
 	out := map[string]jobs.Job{}
-	for _, id := range ids {
-		j, found, err := r.Job(id)
+	for some := range slices.Chunk(ids, lookRows) {
+		rows, err := many[jobs.Job](r, "id", 0, "id IN ?", some)
 		if err != nil {
 			return nil, err
 		}
-		if found {
-			out[id] = j
+		for _, j := range rows {
+			out[j.ID] = j
 		}
 	}
 	return out, nil

@@ -80,6 +80,18 @@ func (r *Rx) Checkpoints(after int64, limit int) ([]Checkpoint, error) {
 	return many[Checkpoint](r, "size", limit, "size > ?", after)
 }
 
+// Signing is when a checkpoint was signed, without its note.
+type Signing struct {
+	Size int64
+	Made dates.Instant
+}
+
+// Signings gives every checkpoint, by size, without its note.
+func (r *Rx) Signings() (out []Signing, err error) {
+	err = r.g.Model(&Checkpoint{}).Select("size", "made").Order("size").Find(&out).Error
+	return out, err
+}
+
 // CheckpointBy gives the size of the last checkpoint, of at most size lines,
 // that was signed by that time; 0 where there is none.
 func (r *Rx) CheckpointBy(by dates.Instant, size int64) (int64, error) {
