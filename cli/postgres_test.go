@@ -50,8 +50,8 @@ func TestScriptsOnPostgres(t *testing.T) {
 }
 
 // layDatabase makes the database that is copied, and drops it and its copies when the
-// scripts are over. A shop that finds no room for its originals has made its tables
-// before, and nothing in them.
+// scripts are over. A shop that finds no room for its key has made its tables before, and nothing
+// in them.
 func layDatabase(t *testing.T, base string) (laid string) {
 	t.Helper()
 	name := make([]byte, 6)
@@ -62,12 +62,12 @@ func layDatabase(t *testing.T, base string) (laid string) {
 	}
 	t.Cleanup(func() { dropDatabases(t, base, laid) })
 	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, "originals"), nil, 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, "keys"), nil, 0o600); err != nil {
 		t.Fatal(err)
 	}
 	var out, errs strings.Builder
 	if code := Run([]string{"pawl", "--db", inDatabase(base, laid), "--data", dir, "settings"}, strings.NewReader(""), &out, &errs); code == exitDone {
-		t.Fatalf("a shop without originals was opened: %s", out.String())
+		t.Fatalf("a shop without a key was opened: %s", out.String())
 	}
 	if _, err := tablesOf(inDatabase(base, laid)); err != nil {
 		t.Fatalf("%v after %s", err, errs.String())

@@ -4,7 +4,6 @@ import (
 	"crypto/rand"
 	"encoding/hex"
 	"net/http/httptest"
-	"net/url"
 
 	"github.com/johannesboyne/gofakes3"
 	"github.com/johannesboyne/gofakes3/backend/s3mem"
@@ -24,17 +23,12 @@ func startBucket(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Setenv("AWS_SECRET_ACCESS_KEY", "hush-hush")
 }
 
-// makeDatabase keeps the URL of an empty schema.
+// makeDatabase keeps the URL of an empty database, which is dropped with the others.
 func makeDatabase(ts *testscript.TestScript, neg bool, args []string) {
 	onlyPlain(ts, neg, args, 1, 1)
 	raw := make([]byte, 8)
 	rand.Read(raw)
-	schema, base := schemaPrefix+hex.EncodeToString(raw), ts.Getenv(scriptBase)
-	ts.Check(onBase(base, "CREATE SCHEMA "+schema))
-	u, err := url.Parse(base)
-	ts.Check(err)
-	q := u.Query()
-	q.Set("search_path", schema)
-	u.RawQuery = q.Encode()
-	ts.Setenv(args[0], u.String())
+	base, name := ts.Getenv(scriptBase), ts.Getenv(scriptLaid)+"_"+hex.EncodeToString(raw)
+	ts.Check(onBase(base, "CREATE DATABASE "+name))
+	ts.Setenv(args[0], inDatabase(base, name))
 }

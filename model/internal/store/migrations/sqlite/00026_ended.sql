@@ -5,4 +5,4 @@
 
 CREATE INDEX loans_ended ON loans (tool, ended, since, id) WHERE ended IS NOT NULL;
 
-PRAGMA user_version = 23;
+PRAGMA user_version = 26;
