@@ -115,7 +115,7 @@ func (p *program) claimList() *cli.Command {
 	return &cli.Command{
 		Name: "list", Usage: "list claims, newest first", Description: "pawl claim list",
 		Flags:  []cli.Flag{limit()},
-		Action: action(p, parseMost, runClaimList),
+		Action: action(p, wholeFlag("limit"), runClaimList),
 	}
 }
 

@@ -326,15 +326,8 @@ func (p *program) countPlan() *cli.Command {
 		Description: `pawl count plan
 pawl count plan --within 60`,
 		Flags:  []cli.Flag{value("within", "every tool is seen within `DAYS`; else 90")},
-		Action: action(p, parseCountPlan, runCountPlan),
+		Action: action(p, wholeFlag("within"), runCountPlan),
 	}
-}
-
-func parseCountPlan(c *cli.Context) (int, error) {
-	if err := noOperands(c); err != nil {
-		return 0, err
-	}
-	return wholeOf(c, "within")
 }
 
 func runCountPlan(ctx context.Context, s *session, within int) error {

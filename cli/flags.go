@@ -45,6 +45,17 @@ func operands(c *cli.Context, least, most int, what string) ([]string, error) {
 	return all, nil
 }
 
+// oneOperand reads a command that takes one operand and nothing else.
+func oneOperand(what string) func(*cli.Context) (string, error) {
+	return func(c *cli.Context) (string, error) {
+		all, err := operands(c, 1, 1, what)
+		if err != nil {
+			return "", err
+		}
+		return all[0], nil
+	}
+}
+
 // noOperands refuses any operand.
 func noOperands(c *cli.Context) error {
 	_, err := operands(c, 0, 0, "")
@@ -81,6 +92,16 @@ func wholeOf(c *cli.Context, name string) (int, error) {
 		return 0, fault.New(fault.Malformed, "--%s is %q", name, c.String(name)).WithHint("give a whole number of 1 or more")
 	}
 	return n, nil
+}
+
+// wholeFlag reads a command that takes that one flag and nothing else.
+func wholeFlag(name string) func(*cli.Context) (int, error) {
+	return func(c *cli.Context) (int, error) {
+		if err := noOperands(c); err != nil {
+			return 0, err
+		}
+		return wholeOf(c, name)
+	}
 }
 
 // firstOf is the first operand, or nothing.

@@ -15,14 +15,8 @@ func (p *program) gapsCommand() *cli.Command {
 		Name: "gaps", Usage: "list what could not be proven today, dearest first",
 		Description: `pawl gaps
 pawl gaps --limit 10`,
-		Flags: []cli.Flag{limit()},
-		Action: action(p, func(c *cli.Context) (int, error) {
-			n, err := wholeOf(c, "limit")
-			if err != nil {
-				return 0, err
-			}
-			return n, noOperands(c)
-		}, runGaps),
+		Flags:  []cli.Flag{limit()},
+		Action: action(p, wholeFlag("limit"), runGaps),
 	}
 }
 

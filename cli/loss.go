@@ -112,16 +112,8 @@ func (p *program) lossList() *cli.Command {
 	return &cli.Command{
 		Name: "list", Usage: "list losses, newest first", Description: "pawl loss list",
 		Flags:  []cli.Flag{limit()},
-		Action: action(p, parseMost, runLossList),
+		Action: action(p, wholeFlag("limit"), runLossList),
 	}
-}
-
-// parseMost reads a list that takes --limit alone.
-func parseMost(c *cli.Context) (int, error) {
-	if err := noOperands(c); err != nil {
-		return 0, err
-	}
-	return wholeOf(c, "limit")
 }
 
 func runLossList(ctx context.Context, s *session, most int) error {

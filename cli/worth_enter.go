@@ -217,13 +217,7 @@ pawl worth life set --kind "impact wrench" --months 60 --floor 0.1`,
 			Name: "end", Usage: "go back to what is assumed of a class or a kind",
 			Description: `pawl worth life end "hand tools"`,
 			ArgsUsage:   "NAME",
-			Action: action(p, func(c *cli.Context) (string, error) {
-				names, err := operands(c, 1, 1, "a NAME")
-				if err != nil {
-					return "", err
-				}
-				return names[0], nil
-			}, runEndLife),
+			Action:      action(p, oneOperand("a NAME"), runEndLife),
 		}},
 	}
 }

@@ -38,13 +38,7 @@ An empty value takes what was recorded away.`,
 			Name: "end", Usage: "say that a policy is no longer in force",
 			Description: `pawl worth policy end "Shop contents"`,
 			ArgsUsage:   "NAME",
-			Action: action(p, func(c *cli.Context) (string, error) {
-				names, err := operands(c, 1, 1, "a NAME")
-				if err != nil {
-					return "", err
-				}
-				return names[0], nil
-			}, runEndPolicy),
+			Action:      action(p, oneOperand("a NAME"), runEndPolicy),
 		}},
 	}
 }

@@ -252,25 +252,10 @@ func (s *Shop) entries(ctx context.Context, g gathering, keep func(proofs.Entry)
 		rows := make([]proofs.Entry, 0, len(batch))
 		err := s.db.Read(ctx, func(rx *store.Rx) error {
 			rows = rows[:0]
-			seqs := make([]int64, len(batch))
-			for i, p := range batch {
-				seqs[i] = p.seq
-			}
-			kept, err := rx.EntriesAt(seqs)
-			if err != nil {
-				return err
-			}
-			for i, e := range kept {
-				if batch[i].withheld {
-					e.Salt, e.After = nil, nil
-				}
-				row, err := proofs.NewEntry(e.Raw, e.Salt, e.After, g.size, rx)
-				if err != nil {
-					return err
-				}
+			return entriesAt(rx, batch, g.size, func(row proofs.Entry) error {
 				rows = append(rows, row)
-			}
-			return nil
+				return nil
+			})
 		})
 		if err != nil {
 			return err

@@ -464,16 +464,21 @@ func (s *Shop) Clear(ctx context.Context, by By, number string, in Clear) (Done,
 			return err
 		}
 		for _, o := range open {
-			w, err := load[custody.Wrong](h.tx, o.ID, "report "+o.ID)
-			if err != nil {
+			if err := h.clear(o.ID, why); err != nil {
 				return err
 			}
-			w.Cleared, w.Why = h.tx.Now(), why
-			if err := store.Put(h.tx, &w); err != nil {
-				return err
-			}
-			h.cleared = append(h.cleared, string(w.What))
 		}
 		return nil
 	})
+}
+
+// clear ends one open report.
+func (h *hand) clear(id, why string) error {
+	w, err := load[custody.Wrong](h.tx, id, "report "+id)
+	if err != nil {
+		return err
+	}
+	w.Cleared, w.Why = h.tx.Now(), why
+	h.cleared = append(h.cleared, string(w.What))
+	return store.Put(h.tx, &w)
 }

@@ -47,6 +47,9 @@ type Options struct {
 	HEICConverter string
 	Log           *slog.Logger // nil: nothing is logged
 
+	// Asked is told every question that the store asks, with its values; nil: nobody is.
+	Asked func(query string, args []any)
+
 	// Outside is the way to those outside whom the settings name, which is the
 	// time-stamp authority; nil: there is none.
 	Outside http.RoundTripper

@@ -14,7 +14,7 @@ func (d *directory) oddity(t register.Tool) (string, error) {
 	if t.SerialKey == "" || t.Gone != 0 {
 		return "", nil
 	}
-	p, err := d.PatternOf(t.MakerKey, t.SerialKey, t.ID)
+	p, err := d.PatternOf(t.MakerKey, t.SerialKey)
 	if err != nil {
 		return "", err
 	}
@@ -46,7 +46,7 @@ func (p *sheetPlan) oddSerials(rx *store.Rx) error {
 	}
 	for _, maker := range makers {
 		const most = 250
-		keys, err := rx.SerialsBeside(maker, of[maker][0].tool.SerialKey, "", most)
+		keys, err := rx.SerialsBeside(maker, of[maker][0].tool.SerialKey, most)
 		if err != nil {
 			return err
 		}

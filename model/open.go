@@ -33,6 +33,9 @@ func open(ctx context.Context, o Options) (*Shop, error) {
 	if err != nil {
 		return nil, err
 	}
+	if o.Asked != nil {
+		db.Watch(o.Asked)
+	}
 	s := &Shop{db: db, dir: o.Dir, clock: o.Clock, chance: o.Chance, outside: o.Outside, log: o.Log, keys: keyring{dir: filepath.Join(o.Dir, "keys")}}
 	s.keepCounts()
 	if s.originals, err = originals.Open(filepath.Join(o.Dir, "originals")); err != nil {

@@ -30,7 +30,7 @@ func (s *Shop) read(ctx context.Context, fn func(*directory) error) error {
 
 // readLong is read for a view of every tool.
 func (s *Shop) readLong(ctx context.Context, fn func(*directory) error) error {
-	return s.db.ReadLong(ctx, func(rx *store.Rx) error {
+	return s.db.Read(ctx, func(rx *store.Rx) error {
 		d, err := readNames(rx)
 		if err != nil {
 			return err

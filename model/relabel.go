@@ -80,15 +80,9 @@ func (h *hand) labeled(why string) error {
 		if o.What != custody.LabelGone {
 			continue
 		}
-		w, err := load[custody.Wrong](h.tx, o.ID, "report "+o.ID)
-		if err != nil {
+		if err := h.clear(o.ID, why); err != nil {
 			return err
 		}
-		w.Cleared, w.Why = h.tx.Now(), why
-		if err := store.Put(h.tx, &w); err != nil {
-			return err
-		}
-		h.cleared = append(h.cleared, string(w.What))
 	}
 	return nil
 }

@@ -42,6 +42,17 @@ func (p *Pages) endable(a *Ask) (model.ToolView, error) {
 	return v, nil
 }
 
+// notEndable answers somebody who asks for the form of what they cannot end.
+func (p *Pages) notEndable(a *Ask, v model.ToolView, err error) (Reply, error) {
+	switch {
+	case strange(err):
+		return p.strangeNumber(a, err)
+	case fault.Is(err, fault.Forbidden):
+		return Go(toolPath(v.Tool.Number), words.Say(a.language(), "custody.not-yours")), nil
+	}
+	return Reply{}, err
+}
+
 func (p *Pages) goneData(a *Ask, v model.ToolView) goneData {
 	d := goneData{ToolView: v}
 	for _, why := range register.GoneWhys {
@@ -56,13 +67,8 @@ func (p *Pages) goneData(a *Ask, v model.ToolView) goneData {
 // gonePage asks how the tool left; with that in its address it asks once more.
 func (p *Pages) gonePage(a *Ask) (Reply, error) {
 	v, err := p.endable(a)
-	switch {
-	case strange(err):
-		return p.strangeNumber(a, err)
-	case fault.Is(err, fault.Forbidden):
-		return Go(toolPath(v.Tool.Number), words.Say(a.language(), "custody.not-yours")), nil
-	case err != nil:
-		return Reply{}, err
+	if err != nil {
+		return p.notEndable(a, v, err)
 	}
 	d, typed := p.goneData(a, v), a.R.URL.Query()
 	d.Sure = typed.Get("why") != "" && !typed.Has("change")
@@ -117,13 +123,8 @@ func swapOf(v model.ToolView) swapData { return swapData{v, register.Cautions(v.
 
 func (p *Pages) swapPage(a *Ask) (Reply, error) {
 	v, err := p.endable(a)
-	switch {
-	case strange(err):
-		return p.strangeNumber(a, err)
-	case fault.Is(err, fault.Forbidden):
-		return Go(toolPath(v.Tool.Number), words.Say(a.language(), "custody.not-yours")), nil
-	case err != nil:
-		return Reply{}, err
+	if err != nil {
+		return p.notEndable(a, v, err)
 	}
 	return Show("swap", swapOf(v)).WithForm(a.R.URL.Query()), nil
 }

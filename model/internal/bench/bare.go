@@ -50,27 +50,12 @@ type written struct {
 }
 
 // rowsOf reads the rows of a query.
-func rowsOf(db *sql.DB, query string, with ...any) (out [][]any, err error) {
+func rowsOf(db *sql.DB, query string, with ...any) ([][]any, error) {
 	found, err := db.Query(query, with...)
 	if err != nil {
 		return nil, err
 	}
-	defer found.Close()
-	names, err := found.Columns()
-	if err != nil {
-		return nil, err
-	}
-	for found.Next() {
-		row, to := make([]any, len(names)), make([]any, len(names))
-		for i := range row {
-			to[i] = &row[i]
-		}
-		if err := found.Scan(to...); err != nil {
-			return nil, err
-		}
-		out = append(out, row)
-	}
-	return out, found.Err()
+	return scanned(found)
 }
 
 // since reads what takes left beyond a line and a hash.
@@ -93,9 +78,16 @@ func since(db *sql.DB, seq, hash int64) (out []written, err error) {
 	return out, nil
 }
 
-// again writes rows by prepared statements, those of each act in one transaction,
-// and gives how long each took.
-func again(db *sql.DB, all []written, acts int) (out times, err error) {
+// again writes rows by prepared statements, those of each act in one transaction, after
+// it asked the act's questions, if any. It gives how long each took.
+func again(db *sql.DB, all []written, acts int, asked [][]question) (out times, err error) {
+	if len(asked) > 0 && len(asked) != acts {
+		return nil, fmt.Errorf("%d acts asked the questions of %d", acts, len(asked))
+	}
+	asks, err := prepare(db, asked)
+	if err != nil {
+		return nil, err
+	}
 	statements := make([]*sql.Stmt, len(all))
 	for i, w := range all {
 		if len(w.rows) < acts {
@@ -114,6 +106,11 @@ func again(db *sql.DB, all []written, acts int) (out times, err error) {
 				return err
 			}
 			defer tx.Rollback()
+			if len(asked) > 0 {
+				if err := asks.ask(tx, asked[act]); err != nil {
+					return err
+				}
+			}
 			for i, w := range all {
 				for _, row := range w.rows[act*len(w.rows)/acts : (act+1)*len(w.rows)/acts] {
 					if _, err := tx.Stmt(statements[i]).Exec(row...); err != nil {
@@ -145,18 +142,10 @@ func (f found) tool(number string) (time.Duration, error) {
 		if err != nil {
 			return err
 		}
-		defer rows.Close()
-		names, err := rows.Columns()
-		if err != nil {
-			return err
+		read, err := scanned(rows)
+		if err == nil && len(read) == 0 {
+			err = fmt.Errorf("no tool has number %s", number)
 		}
-		row, to := make([]any, len(names)), make([]any, len(names))
-		for i := range row {
-			to[i] = &row[i]
-		}
-		if !rows.Next() {
-			return fmt.Errorf("no tool has number %s: %v", number, rows.Err())
-		}
-		return rows.Scan(to...)
+		return err
 	})
 }

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime/pprof"
 	"slices"
 	"strings"
 	"time"
@@ -88,15 +89,34 @@ var rows = []struct {
 func main() {
 	tools := flag.Int("tools", small, "how many tools the shop has, at most 1,000,000")
 	only := flag.String("rows", "", "the rows to measure, such as take,tag; all unless said")
+	profile := flag.String("profile", "", "write what the processor did into this file, for go tool pprof")
 	flag.Parse()
 	if *tools < 1_000 || *tools > 1_000_000 || flag.NArg() > 0 {
-		fmt.Fprintln(os.Stderr, "bench: give -tools 1000 to 1000000, and nothing else but -rows")
+		fmt.Fprintln(os.Stderr, "bench: give -tools 1000 to 1000000, and nothing else but -rows and -profile")
 		os.Exit(2)
 	}
-	if err := run(context.Background(), *tools, *only); err != nil {
+	err := profiled(*profile, func() error { return run(context.Background(), *tools, *only) })
+	if err != nil {
 		fmt.Fprintln(os.Stderr, "bench:", err)
 		os.Exit(1)
 	}
+}
+
+// profiled does something, and keeps what the processor did where a file is named.
+func profiled(file string, do func() error) error {
+	if file == "" {
+		return do()
+	}
+	f, err := os.Create(file)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	if err := pprof.StartCPUProfile(f); err != nil {
+		return err
+	}
+	defer pprof.StopCPUProfile()
+	return do()
 }
 
 func run(ctx context.Context, tools int, only string) error {

@@ -34,38 +34,49 @@ func eachTook(tools []numbers.Number, do func(number string) error) (out times, 
 }
 
 // takeAndReturn times both on some tools, which end as they were.
-func takeAndReturn(ctx context.Context, p *place) (takes, returns times, err error) {
-	person, err := p.shop.AddPerson(ctx, atComputer, model.NewPerson{Name: "Tech " + now().Format("150405.000000"), Role: "technician"})
+func takeAndReturn(ctx context.Context, shop *model.Shop, looked []numbers.Number, r *recorder) (takes, returns times, err error) {
+	person, err := shop.AddPerson(ctx, atComputer, model.NewPerson{Name: "Tech " + now().Format("150405.000000"), Role: "technician"})
 	if err != nil {
 		return nil, nil, err
 	}
 	by := atComputer
 	by.Person, by.Name = person.ID, person.Name
-	looked := p.some(acts)
 	takes, err = eachTook(looked, func(number string) error {
-		_, err := p.shop.Take(ctx, by, number, model.Take{})
+		r.next()
+		_, err := shop.Take(ctx, by, number, model.Take{})
 		return err
 	})
 	if err != nil {
 		return nil, nil, err
 	}
 	returns, err = eachTook(looked, func(number string) error {
-		_, err := p.shop.Return(ctx, by, number, model.Return{})
+		r.next()
+		_, err := shop.Return(ctx, by, number, model.Return{})
 		return err
 	})
 	return takes, returns, err
 }
 
-// takeRow is a take beside its own rows, written by prepared statements into a copy
-// of the same shop.
+// takeRow is a take beside its own rows, written by prepared statements into a copy of
+// the same shop, once with nothing asked before and once with all that a take asks.
 func takeRow(ctx context.Context, work string, p *place) ([]measured, error) {
-	copied := filepath.Join(work, "bare.db")
+	looked := p.some(acts)
+	asked, err := recorded(ctx, p, func(shop *model.Shop, r *recorder) error {
+		_, _, err := takeAndReturn(ctx, shop, looked, r)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	copies := []string{filepath.Join(work, "rows.db"), filepath.Join(work, "asked.db")}
 	var seq, hash int64
-	err := p.reopen(ctx, func() error {
-		if err := copyFile(shopFile(p.dir), copied); err != nil {
-			return err
+	err = p.reopen(ctx, func() error {
+		for _, copied := range copies {
+			if err := copyFile(shopFile(p.dir), copied); err != nil {
+				return err
+			}
 		}
-		db, err := bare(copied)
+		db, err := bare(copies[0])
 		if err != nil {
 			return err
 		}
@@ -75,27 +86,32 @@ func takeRow(ctx context.Context, work string, p *place) ([]measured, error) {
 	if err != nil {
 		return nil, err
 	}
-	takes, returns, err := takeAndReturn(ctx, p)
+	takes, returns, err := takeAndReturn(ctx, p.shop, looked, nil)
 	if err != nil {
 		return nil, err
 	}
-	var limit times
+	var limits [2]times
 	err = p.reopen(ctx, func() error {
-		limit, err = bareTakes(shopFile(p.dir), copied, seq, hash)
-		return err
+		for i, questions := range [][][]question{nil, asked[:acts]} {
+			if limits[i], err = bareTakes(shopFile(p.dir), copies[i], seq, hash, questions); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
-	const rows = "the rows of a take, by prepared statements"
+	const rows, both = "the rows of a take, by prepared statements", "the same, and what a take asks before"
 	return []measured{
-		{what: "take, the middle one", limit: rows, ours: takes.at(50), least: limit.at(50), goal: 1.67},
-		{what: "return, the middle one", limit: rows, ours: returns.at(50), least: limit.at(50), goal: 1.67},
+		{what: "take, the middle one", limit: rows, ours: takes.at(50), least: limits[0].at(50), goal: 1.67},
+		{what: "take, the middle one", limit: both, ours: takes.at(50), least: limits[1].at(50), goal: 1.67},
+		{what: "return, the middle one", limit: rows, ours: returns.at(50), least: limits[0].at(50), goal: 1.67},
 	}, nil
 }
 
 // bareTakes writes into a copy what the takes left in a shop.
-func bareTakes(file, copied string, seq, hash int64) (times, error) {
+func bareTakes(file, copied string, seq, hash int64, asked [][]question) (times, error) {
 	from, err := bare(file)
 	if err != nil {
 		return nil, err
@@ -121,10 +137,11 @@ func bareTakes(file, copied string, seq, hash int64) (times, error) {
 		return nil, err
 	}
 	defer to.Close()
-	return again(to, left, acts)
+	return again(to, left, acts, asked)
 }
 
-// tagRow is a tool by its number, through the handler.
+// tagRow is a tool by its number, through the handler, beside one statement that finds
+// it, and beside all that its page asks.
 func tagRow(ctx context.Context, _ string, p *place) ([]measured, error) {
 	db, err := bare(shopFile(p.dir))
 	if err != nil {
@@ -135,30 +152,53 @@ func tagRow(ctx context.Context, _ string, p *place) ([]measured, error) {
 	if err != nil {
 		return nil, err
 	}
+	looked := p.some(acts)
+	asked, err := recorded(ctx, p, func(shop *model.Shop, r *recorder) error {
+		for _, n := range looked {
+			r.next()
+			if _, err := shop.Tool(ctx, atComputer, n.String()); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	asks, err := prepare(db, asked)
+	if err != nil {
+		return nil, err
+	}
 	way := client.InProcess{Handler: api.New(p.shop, api.Options{}), Actor: atComputer.Actor}
-	var limit, ours times
+	var one, all, ours times
 	for range 5 {
-		for _, n := range p.some(acts) {
+		for i, n := range looked {
 			d, err := f.tool(string(n))
 			if err != nil {
 				return nil, err
 			}
-			limit = append(limit, d)
-			if d, err = took(func() error { return asked(ctx, way, "/tools/"+n.String()) }); err != nil {
+			one = append(one, d)
+			if d, err = took(func() error { return asks.alone(asked[i]) }); err != nil {
+				return nil, err
+			}
+			all = append(all, d)
+			if d, err = took(func() error { return answered(ctx, way, "/tools/"+n.String()) }); err != nil {
 				return nil, err
 			}
 			ours = append(ours, d)
 		}
 	}
-	const statement = "the prepared statement"
+	const statement, same = "the prepared statement", "all that it asks, by prepared statements"
 	return []measured{
-		{what: "a tool by its number through the handler, the middle one", limit: statement, ours: ours.at(50), least: limit.at(50), goal: 3},
-		{what: "the same, 99 of 100", limit: statement, ours: ours.at(99), least: limit.at(99), goal: 5},
+		{what: "a tool by its number through the handler, the middle one", limit: statement, ours: ours.at(50), least: one.at(50), goal: 3},
+		{what: "the same", limit: same, ours: ours.at(50), least: all.at(50), goal: 3},
+		{what: "a tool by its number, 99 of 100", limit: statement, ours: ours.at(99), least: one.at(99), goal: 5},
+		{what: "the same", limit: same, ours: ours.at(99), least: all.at(99), goal: 5},
 	}, nil
 }
 
-// asked reads all of what a route answers.
-func asked(ctx context.Context, way http.RoundTripper, path string) error {
+// answered reads all of what a route answers.
+func answered(ctx context.Context, way http.RoundTripper, path string) error {
 	req, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://pawl.invalid"+api.Prefix+path, nil)
 	if err != nil {
 		return err
@@ -285,7 +325,7 @@ func sizeRow(ctx context.Context, work string, p *place) (out []measured, err er
 
 // daily is the middle time of what is done all day.
 func daily(ctx context.Context, p *place) (map[string]time.Duration, error) {
-	takes, returns, err := takeAndReturn(ctx, p)
+	takes, returns, err := takeAndReturn(ctx, p.shop, p.some(acts), nil)
 	if err != nil {
 		return nil, err
 	}

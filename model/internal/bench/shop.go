@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"slices"
 
+	"pawl/model/custody"
 	"pawl/model/internal/store"
 	"pawl/model/numbers"
 	"pawl/model/register"
@@ -43,7 +44,7 @@ func marked(i int) (maker, serial string) {
 	return m.maker, m.serial(i / len(marks) * 7919 % 1_000_003)
 }
 
-// fill makes a folder with so many tools, each with its number and serial, and gives
+// fill makes a folder with so many tools, each with its number, serial and past, and gives
 // their numbers. It writes them through the store, many in one act.
 func fill(ctx context.Context, dir string, many int) (out []numbers.Number, err error) {
 	db, err := store.Open(ctx, store.Config{Dir: dir, Program: "bench", Clock: now, Chance: rand.Reader, Log: slog.New(slog.DiscardHandler)})
@@ -69,19 +70,62 @@ func fill(ctx context.Context, dir string, many int) (out []numbers.Number, err 
 			given = append(given, register.NumberRow{ID: string(n), State: register.Assigned, Tool: id})
 			out = append(out, n)
 		}
-		_, err := store.Write(ctx, db, store.Act{Verb: "bench", Actor: "shop via local"}, func(tx *store.Tx) (bool, error) {
-			r, g := slices.Clone(rows), slices.Clone(given) // it may run again
-			for i := range r {
-				r[i].Created, g[i].Since = tx.Now(), tx.Now()
-			}
-			if err := store.PutNew(tx, r); err != nil {
-				return false, err
-			}
-			return true, store.PutNew(tx, g)
-		})
-		if err != nil {
+		if err := registered(ctx, db, rows, given); err != nil {
 			return nil, err
+		}
+		for k := range stretches {
+			if err := outAndBack(ctx, db, rows, k); err != nil {
+				return nil, err
+			}
 		}
 	}
 	return out, nil
+}
+
+var filling = store.Act{Verb: "bench", Actor: "shop via local"}
+
+func registered(ctx context.Context, db *store.DB, rows []register.Tool, given []register.NumberRow) error {
+	_, err := store.Write(ctx, db, filling, func(tx *store.Tx) (bool, error) {
+		r, g := slices.Clone(rows), slices.Clone(given) // it may run again
+		for i := range r {
+			r[i].Created, g[i].Since = tx.Now(), tx.Now()
+		}
+		if err := store.PutNew(tx, r); err != nil {
+			return false, err
+		}
+		return true, store.PutNew(tx, g)
+	})
+	return err
+}
+
+// stretches is how often each tool was in somebody's hands: with its tool and its number
+// that makes ten lines a tool, as in ten million of a million tools.
+const stretches = 4
+
+// outAndBack takes tools and returns them, all in one act each.
+func outAndBack(ctx context.Context, db *store.DB, tools []register.Tool, k int) error {
+	loans := make([]custody.Loan, len(tools))
+	_, err := store.Write(ctx, db, filling, func(tx *store.Tx) (bool, error) {
+		for i, t := range tools {
+			loans[i] = custody.Loan{ID: fmt.Sprintf("L-%s-%d", t.ID, k), Tool: t.ID, State: custody.Out, Person: "P-1", Since: tx.Now(), Entered: tx.Now()}
+		}
+		return true, store.PutNew(tx, slices.Clone(loans))
+	})
+	if err != nil {
+		return err
+	}
+	_, err = store.Write(ctx, db, filling, func(tx *store.Tx) (bool, error) {
+		for _, l := range loans {
+			row, _, err := store.Change[custody.Loan](tx, l.ID)
+			if err != nil {
+				return false, err
+			}
+			row.Ended, row.EndedHow = tx.Now(), custody.Returned
+			if err := store.Put(tx, &row); err != nil {
+				return false, err
+			}
+		}
+		return true, nil
+	})
+	return err
 }

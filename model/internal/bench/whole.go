@@ -21,7 +21,7 @@ func verifyRow(ctx context.Context, _ string, p *place) ([]measured, error) {
 	defer db.Close()
 	read := int64(0)
 	limit, err := took(func() error {
-		return db.ReadLong(ctx, func(rx *store.Rx) error {
+		return db.Read(ctx, func(rx *store.Rx) error {
 			const each = 10_000
 			for {
 				lines, err := rx.LinesFrom(read, each)
@@ -51,9 +51,17 @@ func verifyRow(ctx context.Context, _ string, p *place) ([]measured, error) {
 // longestHold is how long a writer may wait for a backup.
 const longestHold = 250 * time.Millisecond
 
-// backupRow is a backup while others write, beside copying the file.
+// backupRow is a backup while others write, beside copying the file. A backup verifies
+// what it copied, so it stands beside both as well.
 func backupRow(ctx context.Context, work string, p *place) ([]measured, error) {
 	limit, err := took(func() error { return copyFile(shopFile(p.dir), filepath.Join(work, "copied.db")) })
+	if err != nil {
+		return nil, err
+	}
+	checked, err := took(func() error {
+		_, err := p.shop.Verify(ctx, atComputer, model.VerifyQuery{})
+		return err
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -70,6 +78,7 @@ func backupRow(ctx context.Context, work string, p *place) ([]measured, error) {
 	}
 	return []measured{
 		{what: "backup while others write", limit: "copying the file", ours: ours, least: limit, goal: 4},
+		{what: "the same", limit: "copying the file, and verifying it", ours: ours, least: limit + checked, goal: 4},
 		{what: "the longest that a writer waited", more: fmt.Sprintf(" of %d", wrote.acts), limit: "a quarter of a second", ours: wrote.longest, least: longestHold, goal: 1},
 	}, err
 }

@@ -148,20 +148,6 @@ func (d *DB) Read(ctx context.Context, fn func(*Rx) error) error {
 	}, opts)
 }
 
-// ReadLong is Read for a view that asks thousands of times: what was prepared for a
-// query is let go with its rows. A transaction of prepared statements keeps each until
-// it ends (database/sql, Tx.StmtContext).
-func (d *DB) ReadLong(ctx context.Context, fn func(*Rx) error) error {
-	return d.Read(ctx, func(rx *Rx) error {
-		if kept, is := rx.g.Statement.ConnPool.(*gorm.PreparedStmtTX); is {
-			g := rx.g.Session(&gorm.Session{Context: background}) // a statement of its own: the transaction ends through the other
-			g.Statement.ConnPool = kept.Tx
-			rx = &Rx{g: g, now: rx.now}
-		}
-		return fn(rx)
-	})
-}
-
 func canceled(err error) error {
 	return fault.New(fault.Unavailable, "the caller went away before it began").WithCause(err)
 }
@@ -221,9 +207,10 @@ func (l *lockedReader) Read(p []byte) (int, error) {
 }
 
 // gormConfig is the same for both engines: our own transactions, no log of
-// values, prepared statements.
+// values. What is prepared is kept by the drivers, at each connection: what gorm keeps it
+// prepares anew in every transaction (database/sql, Tx.StmtContext).
 func gormConfig() *gorm.Config {
-	return &gorm.Config{SkipDefaultTransaction: true, PrepareStmt: true, TranslateError: false,
+	return &gorm.Config{SkipDefaultTransaction: true, TranslateError: false,
 		Logger: logger.Discard, DisableAutomaticPing: true}
 }
 

@@ -1,8 +1,6 @@
 package store
 
 import (
-	"database/sql"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -73,14 +71,11 @@ func (tx *Tx) insertUsed(t *table, all [][]any, used []bool) error {
 // batchRows is how many rows go into one statement.
 const batchRows = 100
 
-// rows gathers rows of one table and inserts them many at a time, by one
-// statement that is prepared once: gorm's own are prepared anew in every
-// transaction, for every use.
+// rows gathers rows of one table and inserts them many at a time.
 type rows struct {
 	rx     *Rx
 	head   string // INSERT INTO … (…)
 	width  int
-	full   *sql.Stmt // of batchRows rows; nil until there are as many
 	values []any
 }
 
@@ -91,33 +86,17 @@ func (b *rows) add(values ...any) error {
 	if len(b.values) < batchRows*b.width {
 		return nil
 	}
-	var err error
-	if b.full == nil {
-		if b.full, err = b.rx.g.Statement.ConnPool.PrepareContext(background, b.rx.bind(b.statement())); err != nil {
-			return err
-		}
-	}
-	_, err = b.full.ExecContext(background, b.values...)
-	b.values = b.values[:0]
-	return err
+	return b.flush()
 }
 
-// statement inserts as many rows as there are.
-func (b *rows) statement() string {
+// flush inserts what was gathered.
+func (b *rows) flush() error {
+	if len(b.values) == 0 {
+		return nil
+	}
 	one := "(?" + strings.Repeat(", ?", b.width-1) + ")"
-	return b.head + " VALUES " + one + strings.Repeat(", "+one, len(b.values)/b.width-1)
-}
-
-// flush inserts what is left.
-func (b *rows) flush() (err error) {
-	if len(b.values) > 0 {
-		_, err = b.rx.exec(b.statement(), b.values...)
-		b.values = nil
-	}
-	if b.full != nil {
-		err = errors.Join(err, b.full.Close())
-		b.full = nil
-	}
+	_, err := b.rx.exec(b.head+" VALUES "+one+strings.Repeat(", "+one, len(b.values)/b.width-1), b.values...)
+	b.values = b.values[:0]
 	return err
 }
 

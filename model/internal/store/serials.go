@@ -54,22 +54,21 @@ func (r *Rx) marked(each func(Marked), query string, args ...any) error {
 	}, query, args...)
 }
 
-// SerialsBeside gives serials of a maker that are nearest in order to one that a
-// tool has or is to have, at most so many before and after it, without the tool's
-// own.
-func (r *Rx) SerialsBeside(maker, serial, tool string, most int) ([]string, error) {
-	const of = "SELECT serial_key FROM tools WHERE coalesce(maker_key, '') = ? AND serial_key IS NOT NULL AND id <> ? AND serial_key "
-	before, err := r.texts(of+"<= ? ORDER BY serial_key DESC LIMIT ?", maker, tool, serial, most)
+// SerialsBeside gives serials of a maker that are nearest in order to one, at most so
+// many before and after it, without that one. It reads the index alone.
+func (r *Rx) SerialsBeside(maker, serial string, most int) ([]string, error) {
+	const of = "SELECT serial_key FROM tools WHERE coalesce(maker_key, '') = ? AND serial_key IS NOT NULL AND serial_key "
+	before, err := r.texts(of+"< ? ORDER BY serial_key DESC LIMIT ?", maker, serial, most)
 	if err != nil {
 		return nil, err
 	}
-	after, err := r.texts(of+"> ? ORDER BY serial_key LIMIT ?", maker, tool, serial, most)
+	after, err := r.texts(of+"> ? ORDER BY serial_key LIMIT ?", maker, serial, most)
 	return append(before, after...), err
 }
 
 // PatternOf learns from those serials how a maker marks.
-func (r *Rx) PatternOf(maker, serial, tool string) (serials.Pattern, error) {
+func (r *Rx) PatternOf(maker, serial string) (serials.Pattern, error) {
 	const most = 100
-	beside, err := r.SerialsBeside(maker, serial, tool, most)
+	beside, err := r.SerialsBeside(maker, serial, most)
 	return serials.Learn(beside), err
 }

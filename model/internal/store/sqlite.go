@@ -29,7 +29,7 @@ const FileName = "pawl.db"
 const applicationID = 0x5041574c
 
 // schemaVersion is the newest migration (SQLite user_version, offset 60).
-var schemaVersion = 22
+var schemaVersion = 23
 
 // synchronous is how SQLite syncs its log: 2, FULL, so that an answer is given
 // only after the log is on the disk. The one build that is wrong on purpose,
@@ -181,10 +181,14 @@ const (
 	readDSN  = "&_txlock=deferred&_query_only=1"
 )
 
+// statementsKept is how many prepared statements a connection keeps, the latest used of
+// them: about as many as there are questions on the way of a take or a page.
+const statementsKept = 200
+
 // connector opens connections and reads every pragma back on each of them: the
 // driver lowers some silently.
 func (e *sqliteEngine) connector(extra string) *sqliteConnector {
-	dsn := fileURL(e.file()) + "?_journal_mode=" + journal + "&_synchronous=" + synchronous + "&_foreign_keys=1&_busy_timeout=30000&_cache_size=-16000" + extra
+	dsn := fileURL(e.file()) + "?_journal_mode=" + journal + "&_synchronous=" + synchronous + "&_foreign_keys=1&_busy_timeout=30000&_cache_size=-16000&_stmt_cache_size=" + strconv.Itoa(statementsKept) + extra
 	want := map[string]string{"journal_mode": strings.ToLower(journal), "synchronous": synchronous, "foreign_keys": "1", "busy_timeout": "30000"}
 	return &sqliteConnector{dsn: dsn, driver: &sqlite3.SQLiteDriver{ConnectHook: func(c *sqlite3.SQLiteConn) error {
 		return readBack(c, want)
