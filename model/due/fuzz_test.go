@@ -13,6 +13,7 @@ import (
 func FuzzCalendar(f *testing.F) {
 	f.Add("tool calibration: torque wrench", text)
 	f.Add(`ends in \`, "a\r\nb")
+	f.Add("0", `\,`)
 	f.Add("\x07", "BEGIN:VEVENT\nEND:VCALENDAR")
 	f.Add(strings.Repeat("漢", 80), " two  blanks ")
 	f.Fuzz(func(t *testing.T, title, details string) {
@@ -32,7 +33,7 @@ func FuzzCalendar(f *testing.F) {
 		for name, want := range map[ics.ComponentProperty]string{ics.ComponentPropertySummary: title, ics.ComponentPropertyDescription: details} {
 			p, read := c.Events()[0].GetProperty(name), ""
 			if p != nil {
-				read = ics.FromText(p.Value)
+				read = p.Value // unescaped when it was read
 			}
 			if read != plain(want) {
 				t.Fatalf("%s %q is read back as %q", name, want, read)
