@@ -3,6 +3,7 @@ package cli
 import (
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"pawl/model/fault"
@@ -58,4 +59,37 @@ func TestQueue(t *testing.T) {
 	if _, err := openQueue(path); !fault.Is(err, fault.Internal) {
 		t.Errorf("what cannot be read is passed over: %v", err)
 	}
+}
+
+// FuzzQueue: a file that is read is read alike once more, with what was added last.
+func FuzzQueue(f *testing.F) {
+	f.Add([]byte(`{"act":{"key":"a","number":"00E-KM5"}}` + "\n" + `{"over":"a","since":"2026-11-25T10:00:00Z"}` + "\n"))
+	f.Add([]byte(`{"act":{"key":"a"}}` + "\n" + `{"act":{"ke`))
+	f.Add([]byte("{}\n\n[]\n"))
+	f.Fuzz(func(t *testing.T, raw []byte) {
+		path := filepath.Join(t.TempDir(), "board.queue")
+		if err := os.WriteFile(path, raw, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		q, err := openQueue(path)
+		if err != nil {
+			if !fault.Is(err, fault.Internal) {
+				t.Fatal(err)
+			}
+			q.close()
+			return
+		}
+		if err := q.add(waiting{Key: "last", Number: "00E-KM5"}); err != nil {
+			t.Fatal(err)
+		}
+		want := q.acts
+		if err := q.close(); err != nil {
+			t.Fatal(err)
+		}
+		again, err := openQueue(path)
+		if err != nil || !slices.Equal(again.acts, want) {
+			t.Fatalf("%+v, want %+v (%v)", again.acts, want, err)
+		}
+		again.close()
+	})
 }

@@ -8,6 +8,7 @@ import (
 	"io"
 	"net/url"
 	"strings"
+	"sync"
 
 	"pawl/model/claims"
 )
@@ -26,7 +27,7 @@ type ReadMeLink struct{ Path, Words string }
 //go:embed readme.html
 var readMeText string
 
-var readMePage = template.Must(template.New("readme").Parse(readMeText))
+var readMePage = sync.OnceValue(func() *template.Template { return template.Must(template.New("readme").Parse(readMeText)) })
 
 // readMe is what the page says.
 type readMe struct {
@@ -95,7 +96,7 @@ func ReadMe(w io.Writer, s claims.Statement, parts ReadMeParts) error {
 		page.Lines = append(page.Lines, readMeLine{l.Line, l.Words(), saidNotes(left), saidNotes(append(c.money(l), c.story(l)...)), readMeFiles(s, l.Files, parts)})
 	}
 	var b bytes.Buffer
-	if err := readMePage.Execute(&b, page); err != nil {
+	if err := readMePage().Execute(&b, page); err != nil {
 		return unwritten("page", err)
 	}
 	if _, err := b.WriteTo(w); err != nil {

@@ -128,7 +128,8 @@ func (g *garage) wantQuickClose(t *testing.T, count string, tools, unseen int) {
 		t.Errorf("%+v %+v, %v", v.Statement, v.Numbers, err)
 	}
 	t.Logf("%d tools: closed in %v; loading the rows %v; ratio %.1f", tools, took, rows, took.Seconds()/rows.Seconds())
-	if most := 6*rows + 100*time.Millisecond; took > most {
+	// Of a few rows one wait of the machine is most of it.
+	if most := 6*rows + 100*time.Millisecond; tools >= 1_000 && took > most {
 		t.Errorf("closing took %v, which is over %v", took, most)
 	}
 }

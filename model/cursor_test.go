@@ -86,3 +86,19 @@ func FuzzCursor(f *testing.F) {
 		}
 	})
 }
+
+// FuzzParts: which part of the originals is read lies within them all.
+func FuzzParts(f *testing.F) {
+	for _, s := range []string{"", "3/10", "0/0", "11/10", "1/99999", "1/-1", "all"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		part, of, err := parsePart(text)
+		if (err == nil) != (1 <= part && part <= of) || err != nil && !fault.Is(err, fault.Invalid) {
+			t.Fatalf("%q: %d of %d, %v", text, part, of, err)
+		}
+		if _, err := parseRolls(text); err != nil && !fault.Is(err, fault.Invalid) {
+			t.Fatalf("%q: %v", text, err)
+		}
+	})
+}

@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"pawl/api/page/words"
 	"pawl/model/dates"
@@ -17,7 +18,8 @@ type faultLine struct {
 }
 
 // faultLines are those of the catalog, the most particular first.
-var faultLines = readFaultLines()
+// They are read when a page first asks: a command of the command line asks for none.
+var faultLines = sync.OnceValue(readFaultLines)
 
 const faultPrefix = "fault."
 
@@ -69,7 +71,7 @@ func faultWithHint(lang words.Language, text string) string {
 
 func faultSaid(lang words.Language, text string) (string, bool) {
 	whole := strings.TrimSuffix(text, ".")
-	for _, line := range faultLines {
+	for _, line := range faultLines() {
 		found := line.pattern.FindStringSubmatch(whole)
 		if found == nil {
 			continue

@@ -98,15 +98,14 @@ func TestReadBackByItsWriter(t *testing.T) {
 	if day, err := v.GetAllDayStartAt(); err != nil || day.Format(time.DateOnly) != string(e.Day) || v.Id() != e.ID+"@0123456789abcdef" {
 		t.Errorf("%s on %v, %v", v.Id(), day, err)
 	}
-	unescaped := func(p *ics.IANAProperty) string { return ics.FromText(p.Value) }
-	if unescaped(v.GetProperty(ics.ComponentPropertySummary)) != e.Title || unescaped(v.GetProperty(ics.ComponentPropertyDescription)) != e.Details {
+	if v.GetProperty(ics.ComponentPropertySummary).Value != e.Title || v.GetProperty(ics.ComponentPropertyDescription).Value != e.Details {
 		t.Errorf("%q, %q", v.GetProperty(ics.ComponentPropertySummary).Value, v.GetProperty(ics.ComponentPropertyDescription).Value)
 	}
 	if c, err = ics.ParseCalendar(strings.NewReader(writtenBy(t, WriteTasks, e))); err != nil || len(c.Components) != 1 {
 		t.Fatal(err)
 	}
 	todo, is := c.Components[0].(*ics.VTodo)
-	if !is || todo.GetProperty(ics.ComponentPropertyDue).Value != "20261201" || unescaped(todo.GetProperty(ics.ComponentPropertySummary)) != e.Title+", by 2026-11-30" {
+	if !is || todo.GetProperty(ics.ComponentPropertyDue).Value != "20261201" || todo.GetProperty(ics.ComponentPropertySummary).Value != e.Title+", by 2026-11-30" {
 		t.Errorf("%+v", c.Components[0])
 	}
 }

@@ -1,6 +1,7 @@
 package register
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -214,6 +215,26 @@ func FuzzMoney(f *testing.F) {
 		got, was := strings.Trim(figures(clean), "0"), strings.Trim(figures(s), "0")
 		if got != was && len(was) <= significant {
 			t.Fatalf("%q became %q", s, clean)
+		}
+	})
+}
+
+// FuzzPieces: pieces that are read from a cell come back from the one that is written.
+func FuzzPieces(f *testing.F) {
+	for _, s := range []string{"10 mm socket; extension*2", "a;b\n", "one\r\ntwo*3\r\n", "*", "a*b*2", ";;", "a*1", "a*99999999999"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		read, err := readPieces(s)
+		if err != nil {
+			if !fault.Is(err, fault.Invalid) {
+				t.Fatalf("%q: %v", s, err)
+			}
+			return
+		}
+		written := pieces(Record{Tool: Tool{Pieces: read}})
+		if again, err := readPieces(written); err != nil || !slices.Equal(again, read) {
+			t.Fatalf("%q is %v, written as %q and read as %v, %v", s, read, written, again, err)
 		}
 	})
 }

@@ -201,3 +201,22 @@ func FuzzCheck(f *testing.F) {
 		}
 	})
 }
+
+// FuzzParseRoots: what is taken for certificates holds one; an address that is taken can
+// be asked.
+func FuzzParseRoots(f *testing.F) {
+	f.Add("-----BEGIN CERTIFICATE-----\nMIIB\n-----END CERTIFICATE-----\n", "https://tsa.example/")
+	f.Add("", "ftp://tsa.example")
+	f.Add("-----BEGIN CERTIFICATE-----", "http://a:b@tsa.example#x")
+	f.Fuzz(func(t *testing.T, pem, address string) {
+		pool, err := ParseRoots(pem)
+		if (err == nil) != (pool != nil) || err != nil && !fault.Is(err, fault.Invalid) || pool != nil && pool.Equal(x509.NewCertPool()) {
+			t.Fatalf("%q: %v", pem, err)
+		}
+		if CheckURL(address) == nil {
+			if _, err := http.NewRequest(http.MethodPost, address, nil); err != nil {
+				t.Fatalf("%q is taken: %v", address, err)
+			}
+		}
+	})
+}

@@ -562,6 +562,28 @@ func FuzzIndex(f *testing.F) {
 	})
 }
 
+// FuzzQuotes: a row is taken with a number, an amount and a day until today, or named.
+func FuzzQuotes(f *testing.F) {
+	f.Add("00E-KM5", "289.00", "Harbor tools", "2026-11-20", "")
+	f.Add("00E-KM5", "1e9", "", "2027-01-01", "new price")
+	f.Add("'=1+1", "-5", "x", "20.11.2026", "?")
+	f.Fuzz(func(t *testing.T, number, amount, source, date, basis string) {
+		rows := []sheets.Row{{Number: 1, Cells: []string{"number", "amount", "source", "date", "basis"}}, {Number: 2, Cells: []string{number, amount, source, date, basis}}}
+		out, bad := ReadQuotes(rows, "USD", "2026-11-25")
+		if len(out) != 1 {
+			t.Fatalf("%+v and %+v", out, bad)
+		}
+		if q := out[0]; len(bad) == 0 && (q.Number == "" || q.Amount == nil || *q.Amount <= 0 || q.Source == "" || q.Dated.After("2026-11-25")) {
+			t.Fatalf("%+v is taken", q)
+		}
+		for _, b := range bad {
+			if b.Row != 2 || b.Column == "" || b.Detail == "" {
+				t.Fatalf("%+v", b)
+			}
+		}
+	})
+}
+
 // FuzzYears: years come back in order of typing, or are refused.
 func FuzzYears(f *testing.F) {
 	f.Add("2024,2025")

@@ -78,7 +78,7 @@ func fail(err error) {
 // lay copies the reports to ID/ and writes the three files of index/ about them.
 func lay(from, to string) error {
 	for _, dir := range []string{"ID", "index"} {
-		if err := os.MkdirAll(filepath.Join(to, dir), 0o755); err != nil {
+		if err := os.MkdirAll(filepath.Join(to, dir), 0o700); err != nil {
 			return err
 		}
 	}
@@ -120,7 +120,7 @@ func read(file, to string) (report, error) {
 	if r.ID+".json" != filepath.Base(file) {
 		return r, fmt.Errorf("%s holds the report %q", file, r.ID)
 	}
-	return r, os.WriteFile(filepath.Join(to, "ID", r.ID+".json"), raw, 0o644)
+	return r, os.WriteFile(filepath.Join(to, "ID", r.ID+".json"), raw, 0o600)
 }
 
 // enter files a report under each module that it affects.
@@ -165,5 +165,5 @@ func write(path string, v any) error {
 	if err != nil {
 		return err
 	}
-	return os.WriteFile(path, raw, 0o644)
+	return os.WriteFile(path, raw, 0o600)
 }

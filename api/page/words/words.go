@@ -12,6 +12,7 @@ import (
 	"sort"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 //go:embed en es
@@ -28,7 +29,9 @@ const (
 // Languages lists those of the catalog, English first.
 func Languages() []Language { return []Language{English, Spanish} }
 
-var catalog = must(read(files))
+// catalog is read when a text is first asked for: most commands of the command line
+// never do.
+var catalog = sync.OnceValue(func() map[Language]map[string]string { return must(read(files)) })
 
 func must(c map[Language]map[string]string, err error) map[Language]map[string]string {
 	if err != nil {
@@ -83,12 +86,12 @@ func parse(into map[string]string, text string) error {
 }
 
 // Has says whether the catalog has a key.
-func Has(key string) bool { _, known := catalog[English][key]; return known }
+func Has(key string) bool { _, known := catalog()[English][key]; return known }
 
 // Keys lists the keys of a language, sorted.
 func Keys(lang Language) []string {
 	var all []string
-	for key := range catalog[lang] {
+	for key := range catalog()[lang] {
 		all = append(all, key)
 	}
 	sort.Strings(all)
@@ -98,9 +101,9 @@ func Keys(lang Language) []string {
 // Say gives the text of a key with what is put in. A key that is not in the
 // catalog is a mistake of the program.
 func Say(lang Language, key string, in ...any) string {
-	text, known := catalog[lang][key]
+	text, known := catalog()[lang][key]
 	if !known {
-		text, known = catalog[English][key]
+		text, known = catalog()[English][key]
 	}
 	if !known {
 		panic("words: no text for " + key)

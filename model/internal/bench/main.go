@@ -85,6 +85,8 @@ var rows = []struct {
 	{"verify", verifyRow},
 	{"backup", backupRow},
 	{"size", sizeRow},
+	{"start", startRow},
+	{"annex", annexRow}, // last: it takes tools out of the shop
 }
 
 func main() {

@@ -317,11 +317,14 @@ func sizeRow(ctx context.Context, work string, p *place) (out []measured, err er
 			return nil, err
 		}
 	}
-	for _, what := range []string{"take", "return", "look up", "today"} {
+	for _, what := range daylong {
 		out = append(out, measured{what: what, limit: fmt.Sprintf("the same with %d tools", small), ours: got[1][what], least: got[0][what], goal: 1.5})
 	}
 	return out, nil
 }
+
+// daylong are what is done all day.
+var daylong = []string{"take", "return", "look up", "today", "label"}
 
 // daily is the middle time of what is done all day.
 func daily(ctx context.Context, p *place) (map[string]time.Duration, error) {
@@ -343,5 +346,15 @@ func daily(ctx context.Context, p *place) (map[string]time.Duration, error) {
 		_, err := p.shop.Today(ctx, atComputer)
 		return err
 	})
-	return map[string]time.Duration{"take": takes.at(50), "return": returns.at(50), "look up": looks.at(50), "today": today.at(50)}, err
+	if err != nil {
+		return nil, err
+	}
+	prints, err := eachTook(p.some(20), func(number string) error {
+		text, err := p.shop.LabelText(ctx, atComputer, number)
+		if err != nil {
+			return err
+		}
+		return labels.PNG(io.Discard, text, labels.PNGOptions{DPI: 300})
+	})
+	return map[string]time.Duration{"take": takes.at(50), "return": returns.at(50), "look up": looks.at(50), "today": today.at(50), "label": prints.at(50)}, err
 }
