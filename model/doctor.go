@@ -57,11 +57,11 @@ const (
 // Doctor looks at what the shop rests on: the store's own settings, the disk, rights on
 // the folder, the originals, the signing key, the clock, the last checkpoint, the last
 // backup, the last copy kept elsewhere, and the certificate that is given. It changes
-// nothing. What is recorded, and the bytes of originals, are Verify's to check.
+// nothing. What is recorded, and the bytes of all originals, are Verify's to check.
 func (s *Shop) Doctor(ctx context.Context, by By, q DoctorQuery) (out Doctored, err error) {
 	d := doctor{Shop: s, now: s.clock()}
 	for _, look := range []func(context.Context) (Checkup, error){
-		d.store, d.disk, d.rights, d.sizes, d.key, d.clockState, d.checkpoint, d.backup, d.elsewhere,
+		d.store, d.disk, d.rights, d.sizes, d.bytes, d.key, d.clockState, d.checkpoint, d.backup, d.elsewhere,
 	} {
 		c, err := look(ctx)
 		if err != nil {
