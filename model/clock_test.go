@@ -76,3 +76,51 @@ func TestTheFirstLineCountsForTheClock(t *testing.T) {
 		}
 	}
 }
+
+// What was recorded while the clock stood a year ahead holds up nothing once it is right
+// again: acts go on, a tool that is out comes back, the checkpoint of the day is made,
+// a link of then opens nothing, and whoever got a secret wrong then waits no year.
+func TestALineDatedFarAhead(t *testing.T) {
+	const year = 365 * 24 * time.Hour
+	onBoth(t, func(t *testing.T, g *garage) {
+		n := g.tool(t)
+		g.clock.advance(year)
+		if _, err := g.Take(ctx, g.techA, n, Take{}); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := g.Chores(ctx, g.boss); err != nil {
+			t.Fatal(err)
+		}
+		link, err := g.Enroll(ctx, g.boss, "Tech A")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for range 2 * maxGuesses {
+			if _, err := g.Enter(ctx, Entry{Secret: "nobody's", Device: "x"}, fromHere); err == nil {
+				t.Fatal("a wrong secret opens")
+			}
+		}
+		g.clock.advance(-year)
+		if _, err := g.Enter(ctx, Entry{Secret: link.Secret, Device: "a phone"}, fromHere); !fault.Is(err, fault.NotFound) {
+			t.Errorf("a link of next year: %v", err)
+		}
+		d, err := g.Return(ctx, g.techA, n, Return{})
+		if err != nil || d.Custody.State != "in place" {
+			t.Errorf("%+v, %v", d.Custody, err)
+		}
+		if _, err := g.Take(ctx, g.techB, n, Take{Due: "2026-12-01"}); err != nil {
+			t.Error(err)
+		}
+		point := func() (at int64) {
+			must(t, g.raw(t).QueryRow("SELECT max(size) FROM checkpoints").Scan(&at))
+			return at
+		}
+		before := point()
+		if _, err := g.Chores(ctx, g.boss); err != nil {
+			t.Fatal(err)
+		}
+		if v, err := g.ClockState(ctx); err != nil || !v.Doubtful || point() <= before {
+			t.Errorf("checkpoint over %d lines after one over %d; %+v, %v", point(), before, v, err)
+		}
+	})
+}

@@ -57,11 +57,12 @@ const (
 // Doctor looks at what the shop rests on: the store's own settings, the disk, rights on
 // the folder, the originals and their bucket, the signing key, the clock, the last
 // checkpoint, the last backup, the last copy kept elsewhere, and the certificate that is
-// given. It changes nothing, but for two small objects that it leaves in a bucket. What is recorded, and the bytes of originals, are Verify's to check.
+// given. It changes nothing, but for two small objects that it leaves in a bucket. What is
+// recorded, and the bytes of all originals, are Verify's to check.
 func (s *Shop) Doctor(ctx context.Context, by By, q DoctorQuery) (out Doctored, err error) {
 	d := doctor{Shop: s, now: s.clock()}
 	for _, look := range []func(context.Context) (Checkup, error){
-		d.store, d.disk, d.rights, d.sizes, d.bucket, d.key, d.clockState, d.checkpoint, d.backup, d.elsewhere,
+		d.store, d.disk, d.rights, d.sizes, d.bytes, d.bucket, d.key, d.clockState, d.checkpoint, d.backup, d.elsewhere,
 	} {
 		c, err := look(ctx)
 		if err != nil {

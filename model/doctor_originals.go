@@ -20,7 +20,7 @@ func (d doctor) sizes(ctx context.Context) (Checkup, error) {
 	if err == nil {
 		err = m.lies("", 0)
 	}
-	if _, remote := d.originals.(*originals.Bucket); remote && fault.Is(err, fault.Unavailable) {
+	if d.unanswered(err) {
 		return Checkup{c.What, NotChecked, "their bucket does not answer", "see the bucket below"}, nil
 	}
 	if err != nil {
@@ -31,6 +31,12 @@ func (d doctor) sizes(ctx context.Context) (Checkup, error) {
 		c.Health, c.Says, c.Do = NotInOrder, fmt.Sprintf("%d of %d are missing or have another length", m.bad, m.count), "see which: pawl verify; then bring them back from a backup"
 	}
 	return c, nil
+}
+
+// unanswered says that an error is that of a bucket that does not answer.
+func (d doctor) unanswered(err error) bool {
+	_, remote := d.originals.(*originals.Bucket)
+	return remote && fault.Is(err, fault.Unavailable)
 }
 
 // meeting holds the originals that are named against those that lie there.

@@ -1,6 +1,7 @@
 package model
 
 import (
+	"bytes"
 	"crypto/ecdsa"
 	"crypto/elliptic"
 	"crypto/rand"
@@ -74,6 +75,14 @@ func TestDoctor(t *testing.T) {
 			spoilOriginal(t, g, func(path string) error { return os.Truncate(path, 10) })
 			return DoctorQuery{}
 		}, "originals", NotInOrder, "1 of 2 "},
+		{"an original that was swapped for another of its length", func(t *testing.T, g *garage) DoctorQuery {
+			spoilOriginal(t, g, func(path string) error {
+				was, err := os.ReadFile(path)
+				must(t, err)
+				return os.WriteFile(path, bytes.Repeat([]byte{'x'}, len(was)), 0o600)
+			})
+			return DoctorQuery{}
+		}, "bytes of originals", NotInOrder, "1 of 2 "},
 		{"no checkpoint for days, with new lines", func(t *testing.T, g *garage) DoctorQuery {
 			g.tool(t)
 			g.clock.advance(3 * day)
@@ -123,7 +132,7 @@ func TestDoctor(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if d.OK != (c.want == InOrder || c.want == NotChecked) || len(d.Checkups) != 10 {
+			if d.OK != (c.want == InOrder || c.want == NotChecked) || len(d.Checkups) != 11 {
 				t.Errorf("in order: %v, %d things, want %s", d.OK, len(d.Checkups), c.want)
 			}
 			for _, each := range d.Checkups {

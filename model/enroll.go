@@ -12,7 +12,7 @@ import (
 )
 
 // enrolMinutes is how long a way in waits to be taken.
-const enrolMinutes = 15
+const enrolMinutes = store.EnrolmentLife / 60 / microsPerSecond
 
 // Enrolment is a way in that waits to be taken, once. Secret is there only in
 // the answer that made it: it is kept nowhere.
@@ -184,7 +184,7 @@ func (s *Shop) enroll(ctx context.Context, by By, what func(*store.Tx) (store.En
 			return out, err
 		}
 		secret := base64.RawURLEncoding.EncodeToString(raw)
-		e.Hash, e.MadeBy, e.Expires = hashSecret(secret), by.Recorded(), tx.Now()+enrolMinutes*60*microsPerSecond
+		e.Hash, e.MadeBy, e.Expires = hashSecret(secret), by.Recorded(), tx.Now()+store.EnrolmentLife
 		out = viewEnrolment(e, shown)
 		out.Secret = secret
 		return out, tx.KeepEnrolment(e)

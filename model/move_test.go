@@ -22,9 +22,9 @@ import (
 	"pawl/model/ledger"
 )
 
-// lived is a closed shop with every act of the script, a checkpoint, and an upload that no
+// livedIn is a closed shop with every act of the script, a checkpoint, and an upload that no
 // act names yet.
-func lived(t *testing.T, engine string) *garage {
+func livedIn(t *testing.T, engine string) *garage {
 	t.Helper()
 	g := openGarage(t, engine)
 	for _, s := range g.script(t) {
@@ -160,7 +160,7 @@ func move(t *testing.T, m Move) Moved {
 // time it is the same, row by row, and goes on where it was.
 func TestAShopMovesThereAndBack(t *testing.T) {
 	server := s3test.New(t)
-	home := lived(t, "sqlite")
+	home := livedIn(t, "sqlite")
 	home.Env = server.Env
 	before, ledgerWas := home.everyRow(t), home.ledgerBytes(t)
 	if got := filled(before); len(got) < 25 {
@@ -266,7 +266,7 @@ func wantGoesOn(t *testing.T, g *garage) {
 
 // Without a word, the originals of a shop that goes to PostgreSQL stay where they are.
 func TestOriginalsStayWhereTheyAre(t *testing.T) {
-	home := lived(t, "sqlite")
+	home := livedIn(t, "sqlite")
 	there := home.at("postgres", home.Dir, pgtest.URL(t))
 	if out := move(t, Move{From: home.Options, To: there.Database}); out.Copied != 0 || out.Photos != 2 || out.Originals != "the folder originals" {
 		t.Errorf("%+v", out)
@@ -277,7 +277,7 @@ func TestOriginalsStayWhereTheyAre(t *testing.T) {
 
 func TestAMoveIsRefused(t *testing.T) {
 	server := s3test.New(t)
-	home := lived(t, "sqlite")
+	home := livedIn(t, "sqlite")
 	home.Env = server.Env
 	before := home.everyRow(t)
 	other := openGarage(t, "postgres")
@@ -349,7 +349,7 @@ func TestAMoveIsRefused(t *testing.T) {
 
 // What a shop has lost keeps it from nothing: it moves, and says so here and there.
 func TestAShopMovesWithoutWhatItLost(t *testing.T) {
-	home := lived(t, "sqlite")
+	home := livedIn(t, "sqlite")
 	lost, spoiled := hashOf(picture(1)), hashOf(picture(9))
 	if err := os.Remove(filepath.Join(home.Dir, "originals", lost[:2], lost[2:])); err != nil {
 		t.Fatal(err)
@@ -388,7 +388,7 @@ func moveAndDie(after string) int {
 func TestAMoveThatIsKilled(t *testing.T) {
 	for _, way := range [][2]string{{"sqlite", "postgres"}, {"postgres", "sqlite"}} {
 		t.Run(way[0]+" to "+way[1], func(t *testing.T) {
-			from := lived(t, way[0])
+			from := livedIn(t, way[0])
 			before := from.everyRow(t)
 			to := from.at(way[1], filepath.Join(t.TempDir(), "new"), "")
 			m := Move{From: from.Options, To: to.Dir}

@@ -24,11 +24,11 @@ func FuzzParseSize(f *testing.F) {
 
 // FuzzReadFact: a fact that is taken is of a day until today and says something.
 func FuzzReadFact(f *testing.F) {
-	f.Add("2026-11-20", "first payment")
-	f.Add("2027-01-01", "")
-	f.Add("2026-02-30", "\x00")
-	f.Fuzz(func(t *testing.T, on, what string) {
-		fact, err := ReadFact(on, what, "2026-11-25")
+	f.Add("2026-11-20", "first payment", "actual cash")
+	f.Add("2027-01-01", "", "")
+	f.Add("2026-02-30", "\x00", "rest")
+	f.Fuzz(func(t *testing.T, on, what, payment string) {
+		fact, err := ReadFact(on, what, payment, "2026-11-25")
 		switch {
 		case err != nil && !fault.Is(err, fault.Invalid):
 			t.Fatalf("%q, %q: %v", on, what, err)

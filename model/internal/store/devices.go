@@ -45,21 +45,37 @@ func (tx *Tx) KeepEnrolment(e Enrolment) error {
 	return err
 }
 
+// EnrolmentLife is how long a way in waits to be taken, in microseconds.
+const EnrolmentLife = 15 * 60 * 1_000_000
+
+// clocksApart is by how much the clocks of several servers may differ, in microseconds.
+const clocksApart = 120 * 1_000_000
+
+// waits is the condition under which a way in is taken. One that was made while the clock
+// was ahead does not wait until that time comes.
+const waits = "expires > ? AND expires <= ?"
+
+func (r *Rx) waiting() (from, to int64) {
+	return int64(r.now), int64(r.now) + EnrolmentLife + clocksApart
+}
+
 // EnrolmentOf gives the way in with that hashed secret, unless it has expired.
 func (r *Rx) EnrolmentOf(hash []byte) (e Enrolment, found bool, err error) {
 	var kind, until string
 	var expires int64
+	from, to := r.waiting()
 	err = r.query(func(scan func(...any) error) error {
 		found = true
 		return scan(&kind, &e.Person, &e.Name, &until, &e.Claim, &e.MadeBy, &expires)
-	}, "SELECT kind, person, name, until, claim, made_by, expires FROM enrolments WHERE hash = ? AND expires > ?", hash, int64(r.now))
+	}, "SELECT kind, person, name, until, claim, made_by, expires FROM enrolments WHERE hash = ? AND "+waits, hash, from, to)
 	e.Hash, e.Kind, e.Until, e.Expires = hash, people.DeviceKind(kind), dates.Date(until), dates.Instant(expires)
 	return e, found, err
 }
 
 // TakeEnrolment uses a way in up; taken is false when somebody else did.
 func (tx *Tx) TakeEnrolment(hash []byte) (taken bool, err error) {
-	n, err := tx.exec("DELETE FROM enrolments WHERE hash = ? AND expires > ?", hash, int64(tx.now))
+	from, to := tx.waiting()
+	n, err := tx.exec("DELETE FROM enrolments WHERE hash = ? AND "+waits, hash, from, to)
 	tx.touched = tx.touched || n > 0
 	return n > 0, err
 }

@@ -15,7 +15,7 @@ import (
 
 // A helper is this test binary again, as another process on the same store.
 const (
-	helperRole = "PAWL_STORE_HELPER" // "hold", or "write N"
+	helperRole = "PAWL_STORE_HELPER" // "hold", "write N", "migrate N" or "migrate loose N"
 	helperDir  = "PAWL_STORE_HELPER_DIR"
 	helperURL  = "PAWL_STORE_HELPER_URL"
 )
@@ -23,6 +23,9 @@ const (
 // help is the whole program of a helper: it opens the store, says "open", does
 // what it is for, says "done" and lets go when its input ends.
 func help(role string) int {
+	if strings.HasPrefix(role, "migrate ") {
+		return migrateDying(role)
+	}
 	d, err := Open(ctx, Config{Dir: os.Getenv(helperDir), URL: os.Getenv(helperURL), Program: "pawl helper",
 		Clock: time.Now, Chance: rand.Reader})
 	if err != nil {
