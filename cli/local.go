@@ -186,7 +186,7 @@ func matchListCopy(ctx context.Context, r io.ReaderAt, size int64, list io.Reade
 // buildDemo fills a new folder with the invented shop.
 func buildDemo(ctx context.Context, f folder) (wrench string, tools int, err error) {
 	clock := demo.NewClock()
-	shop, err := model.Open(ctx, model.Options{Dir: f.dir, Database: f.database, Program: "pawl demo", Clock: clock.Now, Chance: demo.NewChance("demo")})
+	shop, err := model.Open(ctx, model.Options{Dir: f.dir, Database: f.database, Originals: f.originals, Env: os.Getenv, Program: "pawl demo", Clock: clock.Now, Chance: demo.NewChance("demo")})
 	if err != nil {
 		return "", 0, err
 	}

@@ -87,6 +87,13 @@ type doctor struct {
 
 func (d doctor) store(ctx context.Context) (Checkup, error) {
 	c := Checkup{What: "store", Health: InOrder}
+	me, err := d.identity(ctx)
+	if err != nil {
+		return c, err
+	}
+	if me.MovedTo != "" {
+		return Checkup{c.What, NotInOrder, "this shop moved to " + me.MovedTo + "; what is here is what was left behind", "use it there"}, nil
+	}
 	said, bad, err := d.db.Engine(ctx)
 	c.Says = said
 	if bad != "" {

@@ -94,13 +94,11 @@ func (s *Shop) Verify(ctx context.Context, by By, q VerifyQuery) (out Verified, 
 }
 
 func (s *Shop) verify(ctx context.Context, q VerifyQuery, part, of uint64, rolls store.WhichRolls) (out Verified, err error) {
-	var key string
+	var me store.Identity
 	err = s.db.Read(ctx, func(rx *store.Rx) error {
-		me, _, err := rx.Identity()
-		if err != nil {
+		if me, _, err = rx.Identity(); err != nil {
 			return err
 		}
-		key = me.VKey
 		outside, refused := openOutside(q.Against, me.VKey)
 		report, err := rx.VerifyRolls(ctx, me.VKey, outside, rolls)
 		out = Verified{Lines: report.Lines, Records: report.Records, Checkpoints: report.Checkpoints, Withheld: report.Withheld, Rolls: report.Rolls,
@@ -113,7 +111,10 @@ func (s *Shop) verify(ctx context.Context, q VerifyQuery, part, of uint64, rolls
 	if err := s.verifyOriginals(ctx, part, of, &out); err != nil {
 		return out, err
 	}
-	out.say(len(q.Against), ledger.Fingerprint(key), q.Part)
+	out.say(len(q.Against), ledger.Fingerprint(me.VKey), q.Part)
+	if me.MovedTo != "" {
+		out.Said = append(out.Said, "This shop moved to "+me.MovedTo+". What was looked at is what was left behind.")
+	}
 	return out, nil
 }
 
