@@ -123,7 +123,7 @@ func (d *directory) legible(after ledger.Image) (map[string]any, error) {
 	for column, v := range after {
 		text, isText := v.(string)
 		switch {
-		case slices.Contains(instants, column):
+		case slices.Contains(instants, column) && !isText: // a marking ends on a day
 			at, _ := v.(int64)
 			out[column] = dates.Instant(at).String()
 		case !isText:

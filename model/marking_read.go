@@ -49,11 +49,11 @@ func (d *directory) marked(by By, t register.Tool) (v MarkingsView, err error) {
 		one.Forecast.Cautions = v.Cautions
 		v.Markings = append(v.Markings, one)
 	}
-	return v, d.adviseMarking(&v, t)
+	return v, d.adviseMarking(&v, t, w)
 }
 
 // adviseMarking says what to do about the maker's serial.
-func (d *directory) adviseMarking(v *MarkingsView, t register.Tool) error {
+func (d *directory) adviseMarking(v *MarkingsView, t register.Tool, w *wear) error {
 	at := slices.IndexFunc(v.Markings, func(m MarkingView) bool { return m.ID == v.Current })
 	if at < 0 {
 		return nil
@@ -69,7 +69,7 @@ func (d *directory) adviseMarking(v *MarkingsView, t register.Tool) error {
 	}
 	v.ToDo = markings.Advise(markings.Kept{Method: m.Method, Protection: m.Protection, TakesLabel: register.TakesLabel(t.Kind), OwnersNumber: markings.HasOwnersNumber(all),
 		PlatePhoto: slices.ContainsFunc(photos[t.ID], func(p store.Shown) bool { return p.Kind == string(evidence.Plate) }), Forecast: m.Forecast.Reckoned})
-	v.Advice = append(v.Advice, markingWords(v.ToDo, t.Number.String())...)
+	v.Advice = append(v.Advice, markingWords(v.ToDo, t.Number.String(), w.lastOf(m.Marking).Read)...)
 	return nil
 }
 

@@ -219,7 +219,7 @@ func (r *round) named(rows []markings.Row) ([]RoundRow, error) {
 		out[i] = RoundRow{ToolRow: tools[i], Marking: s.mark, Rank: r.ranks[row.Marking], Forecast: s.forecast, LastLook: s.last.On, LastRead: s.last.Read,
 			Soon: row.Chance, Cost: row.Cost, CostFrom: row.CostFrom, Proof: row.Proof, Reasons: row.Reasons, Advice: markings.Advise(kept)}
 		out[i].Forecast.Cautions = cautions[row.Kind]
-		out[i].Do = markingWords(out[i].Advice, out[i].Number.String())
+		out[i].Do = markingWords(out[i].Advice, out[i].Number.String(), s.last.Read)
 	}
 	return out, nil
 }

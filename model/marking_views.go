@@ -74,6 +74,7 @@ type MarkingForecast struct {
 	Shares                []markings.Share // what a day counts for, each assumed or learned
 	NoUsage               bool             // how often the tool is used is not on record: daily is assumed
 	BoughtNew             bool             // with Assumed: crisp because it is taken to have been bought new
+	NewUnsaid             bool             // with BoughtNew: nobody recorded that it was
 
 	NextPhoto dates.Date // when to look and photograph again; empty with Why
 	Act       bool       // protect it, or add an owner's number, now

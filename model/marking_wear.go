@@ -158,6 +158,7 @@ func (w *wear) forecast(t register.Tool, m markings.Marking, lessons *markings.L
 		Spread: f.Prior.Spread(), Shares: f.Prior.Factors.Shares(m.Method), Reckoned: f}
 	v.Expected, v.Early, v.Late = f.Expected.On, f.Early.On, f.Late.On
 	v.BoughtNew = v.Assumed && m.Marked == ""
+	v.NewUnsaid = v.BoughtNew && t.BoughtAs == ""
 	if v.BoughtNew && !bought {
 		v.AsOf = ""
 	}

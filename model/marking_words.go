@@ -16,7 +16,8 @@ import (
 	"pawl/model/register"
 )
 
-// markingAdvice says in words what to do about a marking; NUMBER stands for the tool's.
+// markingAdvice says in words what to do about a marking; NUMBER stands for the tool's,
+// READING for what was read of it last.
 var markingAdvice = map[markings.Advice]string{
 	markings.AdviceLookAgain:      "A grade rose although nothing says that it was marked anew: look again, and record a new marking if there is one.",
 	markings.AdviceLookNow:        "Look at it now: pawl marking NUMBER --grade … --read … --photo plate=FILE",
@@ -31,11 +32,15 @@ var markingAdvice = map[markings.Advice]string{
 	markings.AdvicePhotographBoth: "Photograph both, the maker's serial and the owner's number.",
 }
 
-// markingWords puts advice into words.
-func markingWords(all []markings.Advice, number string) []string {
+// markingWords puts advice into words; read is what was read last, empty for nothing.
+func markingWords(all []markings.Advice, number, read string) []string {
+	reading := "READING"
+	if read != "" {
+		reading = "'" + read + "'" // a reading has no quotes
+	}
 	out := []string{}
 	for _, a := range all {
-		out = append(out, strings.ReplaceAll(markingAdvice[a], "NUMBER", number))
+		out = append(out, strings.NewReplacer("NUMBER", number, "READING", reading).Replace(markingAdvice[a]))
 	}
 	return out
 }
@@ -77,6 +82,29 @@ func (f MarkingForecast) whyWords(t register.Tool, m markings.Marking) string {
 		return "nothing is known of how a marking that is " + string(m.Method) + " wears: look at it once a year"
 	}
 	return ""
+}
+
+// onPaper says it as short as the sheet of a round has room for.
+func (f MarkingForecast) onPaper() string {
+	switch {
+	case f.Lost:
+		return "Lost: a character is gone already."
+	case f.Why != "":
+		why, _, _ := strings.Cut(f.Why, ": ")
+		return "NOT KNOWN how long it stays readable: " + why + "."
+	}
+	text := "Expected to last more than 10 years"
+	if f.Expected != "" {
+		text = "Expected to lose a character by " + string(f.Expected)
+	}
+	text += "; chance that one is lost already: " + markings.ChanceWords(*f.UnreadableToday)
+	if f.Assumed {
+		text += "; assumed to have been crisp when new"
+	}
+	if f.LearnedFrom == 0 {
+		return text + "; the rate is assumed."
+	}
+	return text + "; the rate is learned here."
 }
 
 // FromWords says what a forecast rests on.
@@ -176,14 +204,7 @@ func (d *directory) sheetRow(row RoundRow) labels.RoundRow {
 			out.Last += fmt.Sprintf(": grade %d", *f.Grade)
 		}
 	}
-	switch {
-	case f.Lost:
-		out.Forecast = "lost: a character is gone already"
-	case f.Why == "" && f.Expected != "":
-		out.Forecast = "expected to lose a character by " + string(f.Expected) + " (" + f.FromWords() + ")"
-	case f.Why == "":
-		out.Forecast = "expected to last more than 10 years (" + f.FromWords() + ")"
-	}
+	out.Forecast = f.onPaper()
 	var do []string
 	if f.Reckoned.Rose {
 		do = append(do, "Its grade rose: look again.")

@@ -308,7 +308,7 @@ func (v view) RestsWords(f model.MarkingForecast) string {
 	if f.LearnedFrom > 0 {
 		said = words.Say(v.Lang, "wear.rests-learned", f.LearnedFrom)
 	}
-	if f.BoughtNew {
+	if f.NewUnsaid {
 		said += " " + words.Say(v.Lang, "wear.rests-new")
 	}
 	if f.NoUsage {
