@@ -380,11 +380,7 @@ func lossState(s claims.Statement, l claims.Line) []note {
 }
 
 func lossSeen(s claims.Statement, l claims.Line) []note {
-	seen := s.When(l.LastSeen)
-	if l.SeenHow != "" {
-		seen += ", " + l.SeenHow
-	}
-	return []note{{name: "Last seen", value: seen}}
+	return []note{{name: "Last seen", value: s.SeenWords(l)}}
 }
 
 // recovered says that a tool came back; an empty value where it did not.

@@ -92,13 +92,13 @@ func TestWithdrawnIsSaid(t *testing.T) {
 		if st := g.packetOf(t, g.manager, NewPacket{Claim: c.ID}).Statement; st.Supplement != 2 || lineNamed(t, st, late).Line != 3 {
 			t.Fatalf("%+v", st.Lines)
 		}
+		g.clock.advance(time.Hour)
 		if _, err := g.WithdrawFromLoss(ctx, g.manager, v.ID, WithdrawFromLoss{Number: late, Why: "at the dealer"}); err != nil {
 			t.Fatal(err)
 		}
 		g.clock.advance(time.Hour)
 		st := g.packetOf(t, g.manager, NewPacket{Claim: c.ID}).Statement
-		off := slices.IndexFunc(st.Off, func(o claims.OffLine) bool { return o.Line == 3 })
-		if st.Supplement != 2 || len(st.Lines) != 1 || off < 0 || st.Off[off].Why != "withdrawn: at the dealer" {
+		if st.Supplement != 2 || len(st.Lines) != 1 || len(st.Off) != 1 || st.Off[0].Line != 3 || st.Off[0].Why != "withdrawn: at the dealer" {
 			t.Errorf("supplement %d, %+v", st.Supplement, st.Off)
 		}
 	})

@@ -174,5 +174,5 @@ func (p *Pages) toolClaim(a *Ask) (Reply, error) {
 		}
 		return a.Again("toolclaim", d, renamed(renamed(err, "day", "#/fault_on"), "about", "#/kind")), nil
 	}
-	return Go("/claims/"+v.ID, append([]string{p.say(a, "claim.opened")}, onScreen(v.Advice)...)...), nil
+	return Go("/claims/"+v.ID, append([]string{p.say(a, "claim.opened")}, a.advised(v.Advice)...)...), nil
 }

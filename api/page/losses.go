@@ -202,6 +202,15 @@ func (p *Pages) lossPhoto(a *Ask, id string) (v model.LossView, err error) {
 	return v, renamed(err, "entry", "#/evidence")
 }
 
+// advised is advice as the asker reads it.
+func (a *Ask) advised(advice []string) []string {
+	out := onScreen(advice)
+	for i := range out {
+		out[i] = faultWords(a.language(), out[i])
+	}
+	return out
+}
+
 // lossAct answers a form of a loss's page: it leads back there and says what was done.
 func (p *Pages) lossAct(a *Ask) (Reply, error) {
 	act := a.Param("act")
@@ -221,7 +230,7 @@ func (p *Pages) lossAct(a *Ask) (Reply, error) {
 		a.form = is
 		return a.Again("loss", d, err), nil
 	}
-	return Go(lossPath(v.ID), append([]string{p.say(a, "loss.did."+act)}, onScreen(v.Advice)...)...), nil
+	return Go(lossPath(v.ID), append([]string{p.say(a, "loss.did."+act)}, a.advised(v.Advice)...)...), nil
 }
 
 // lossToolData is what the page of one tool of a loss shows.
@@ -284,7 +293,7 @@ func (p *Pages) lossTool(a *Ask) (Reply, error) {
 		}
 		return a.Again("losstool", d, err), nil
 	}
-	return Go(lossPath(v.ID), append([]string{p.say(a, "loss.tool-did."+act, number)}, onScreen(v.Advice)...)...), nil
+	return Go(lossPath(v.ID), append([]string{p.say(a, "loss.tool-did."+act, number)}, a.advised(v.Advice)...)...), nil
 }
 
 // recoveredPage asks how it is known which tool came back.
@@ -298,7 +307,7 @@ func (p *Pages) recovered(a *Ask) (Reply, error) {
 	if err != nil {
 		return a.Again("lossback", nil, err), nil
 	}
-	return Go(lossPath(v.ID), append([]string{p.say(a, "loss.back")}, onScreen(v.Advice)...)...), nil
+	return Go(lossPath(v.ID), append([]string{p.say(a, "loss.back")}, a.advised(v.Advice)...)...), nil
 }
 
 // toldField is one thing that is told, under the name of its field.

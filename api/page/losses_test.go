@@ -5,7 +5,9 @@ import (
 
 	"golang.org/x/net/html"
 
+	"pawl/api/page/words"
 	"pawl/model"
+	"pawl/model/claims"
 	"pawl/model/worth"
 )
 
@@ -46,6 +48,14 @@ func TestALossOnAPhone(t *testing.T) {
 	claim := b.boss.open(path).press("Open a claim").with(200).says("The claim is open.", "Insurance claim: Shop contents", "Of 1 nothing is said.", "Not in this claim", "withdrawn from the loss")
 	at := claim.path
 	claim.press("Keep the amount", "tool="+dashed(cart), "asked=649.00").with(200).says("asked: 649.00 USD", "Asked in all: 649.00 USD.")
+	claim = b.boss.open(at).press("Keep what happened", "on=2026-11-25", "what=first payment", "amount=399.00", "payment=actual cash").with(200).
+		says("Actual cash: the rest is held back", "find out the last day to ask for the second payment", "not known; paid on 25 Nov 2026", "the policy or the insurer's letter says it")
+	b.boss.open("/due?sort=claim").with(200).says("find out the last day to ask for the second payment", at[len("/claims/"):])
+	claim.press("Keep what happened", "on=2026-11-25", "what=second payment", "payment=rest").with(422).says("say how much was paid")
+	b.boss.lang = "es"
+	b.boss.open(at).says("averiguar el último día para pedir el segundo pago", "no se sabe; se pagó el", "lo dice la póliza o la carta de la aseguradora", "retirada de la pérdida").without("find out", "NOT KNOWN", "withdrawn from the loss")
+	b.boss.open(path).press("Guardar la denuncia", "agency=County sheriff").says("La denuncia queda guardada.", "Aún por buscar donde pasó", "decide el texto de la póliza").without("Scan what is left")
+	b.boss.lang = ""
 	b.techA.open(at).with(404)
 	b.boss.open("/losses").with(200).says("Shop contents", "Theft")
 
@@ -54,6 +64,13 @@ func TestALossOnAPhone(t *testing.T) {
 	b.boss.open("/losses/recovered?tool="+dashed(cart)).press("It came back", "at=pawn shop").with(200).says("OUT OF USE until it is looked over", "CAME BACK", "pawn shop")
 	b.boss.open("/t/"+cart+"/history").with(200).says("It came back", "Confirmed on the list of loss", "pawn shop")
 	b.warrantyOnAPhone(t, box)
+}
+
+// TestNoAdviceIsSaidOnce: the pages say the sentence that the papers say.
+func TestNoAdviceIsSaidOnce(t *testing.T) {
+	if got := words.Say(words.English, "caution.claim"); got != claims.NoAdvice {
+		t.Errorf("the pages say %q, the papers %q", got, claims.NoAdvice)
+	}
 }
 
 // warrantyOnAPhone opens a claim from the page of a tool.

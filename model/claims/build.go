@@ -188,7 +188,7 @@ func (b *building) off() (out []OffLine) {
 
 // printed says whether a line was on a paper before it was withdrawn.
 func (b *building) printed(l LossLine) bool {
-	return b.Papers == nil || slices.ContainsFunc(b.Papers, func(p Packet) bool { return p.Supplement >= l.Supplement && p.Created <= l.Withdrawn })
+	return b.Papers == nil || slices.ContainsFunc(b.Papers, func(p Packet) bool { return p.Supplement >= l.Supplement && p.Created < l.Withdrawn })
 }
 
 // sees says whether whoever builds may see the money and papers of a tool.

@@ -316,6 +316,19 @@ func (s Statement) When(i dates.Instant) string {
 	return i.Time().In(s.Place()).Format("2006-01-02 15:04")
 }
 
+// SeenWords say when the record shows a tool last, and by what, in words that a stranger
+// to the shop reads.
+func (s Statement) SeenWords(l Line) string {
+	switch how := tidy(l.SeenHow); how {
+	case "":
+		return s.When(l.LastSeen)
+	case "custody":
+		return s.When(l.LastSeen) + ", when it was taken, returned or handed over"
+	default:
+		return s.When(l.LastSeen) + ", " + how
+	}
+}
+
 // Money says an amount with its currency; not recorded for none.
 func (s Statement) Money(minor *int64) string {
 	if minor == nil {

@@ -208,8 +208,9 @@ func TestLeftOut(t *testing.T) {
 	}
 }
 
-// A serial number that nobody recorded is not said to be none.
-func TestSerialRead(t *testing.T) {
+// A serial number that nobody recorded is not said to be none; when a tool was seen last, and
+// its age, read as words.
+func TestWordsForAStranger(t *testing.T) {
 	for _, c := range []struct {
 		serial string
 		why    register.NoSerial
@@ -221,6 +222,11 @@ func TestSerialRead(t *testing.T) {
 		}
 	}
 	s := Statement{Zone: "America/Chicago", Created: dates.InstantOf(time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC))}
+	for how, want := range map[string]string{"": "2026-11-25 06:00", "custody": "2026-11-25 06:00, when it was taken, returned or handed over", "Tech B saw it": "2026-11-25 06:00, Tech B saw it"} {
+		if got := s.SeenWords(Line{LastSeen: s.Created, SeenHow: how}); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
 	if got := s.Age(Line{Bought: "2025-10-02", Money: true}); got != "1 year 1 month on 2026-11-25" {
 		t.Error(got)
 	}
