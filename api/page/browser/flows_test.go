@@ -13,13 +13,19 @@ import (
 	"pawl/model/register"
 )
 
-// screens are what every flow is done on.
-var screens = []screen{small, small.plain(), phone, phone.plain(), desktop, desktop.plain()}
+// screens are what every flow is done on: the narrowest, one without script, and a
+// desktop; at full size each with script and without.
+func screens() []screen {
+	if full() {
+		return []screen{small, small.plain(), phone, phone.plain(), desktop, desktop.plain()}
+	}
+	return []screen{small, phone.plain(), desktop}
+}
 
 // onEvery runs a flow on every screen, each with a shop of its own.
 func onEvery(t *testing.T, flow func(t *testing.T, y *yard, on screen)) {
 	browser(t)
-	for _, on := range screens {
+	for _, on := range screens() {
 		t.Run(strings.ReplaceAll(on.name, " ", "-"), func(t *testing.T) { flow(t, openYard(t), on) })
 	}
 }

@@ -93,12 +93,18 @@ func main() {
 	tools := flag.Int("tools", small, "how many tools the shop has, at most 1,000,000")
 	only := flag.String("rows", "", "the rows to measure, such as take,tag; all unless said")
 	profile := flag.String("profile", "", "write what the processor did into this file, for go tool pprof")
+	sizes := flag.String("plot", "", "draw what is done all day in shops of these sizes, such as 10000,100000,1000000, and measure nothing else")
 	flag.Parse()
 	if *tools < 1_000 || *tools > 1_000_000 || flag.NArg() > 0 {
-		fmt.Fprintln(os.Stderr, "bench: give -tools 1000 to 1000000, and nothing else but -rows and -profile")
+		fmt.Fprintln(os.Stderr, "bench: give -tools 1000 to 1000000, and nothing else but -rows, -profile and -plot")
 		os.Exit(2)
 	}
-	err := profiled(*profile, func() error { return run(context.Background(), *tools, *only) })
+	err := profiled(*profile, func() error {
+		if *sizes != "" {
+			return plot(context.Background(), *sizes)
+		}
+		return run(context.Background(), *tools, *only)
+	})
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "bench:", err)
 		os.Exit(1)

@@ -218,9 +218,11 @@ func TestVerifyFindsAnyColumnChanged(t *testing.T) {
 				"loss": "L-1", "loss line": "LL-1", "claim": "C-1", "claim line": "CL-1", "fact": "CF-1", "packet": "CP-1",
 				"finding": "Z-1", "held": "Y-1", "look": "Y-2",
 				"count": "N-1", "draw": "N-1", "frame": "Y-1", "sighting": "C-1", "difference": "Z-1", "outcome": "L-1"}[r.noun]
-			for _, f := range r.schema.Fields {
+			for i, f := range r.schema.Fields {
 				for how, value := range altered(f) {
-					if at.engine == "postgres" && how == "emptied" && pawlSize(0, 0, 1) == 0 {
+					// All columns are changed and emptied on SQLite; the other engine
+					// has the same check, and some of them show that it is asked.
+					if at.engine == "postgres" && (how == "emptied" && pawlSize(0, 0, 1) == 0 || i%4 != 0 && pawlSize(0, 1, 1) == 0) {
 						continue
 					}
 					t.Run(r.schema.Table+"."+f.DBName+" "+how, func(t *testing.T) {
