@@ -172,7 +172,7 @@ func namesIn(db, query string, args ...any) (names []string, err error) {
 
 func dropDatabases(t *testing.T, base, laid string) {
 	names, err := namesIn(base, "SELECT datname::text FROM pg_database WHERE starts_with(datname, $1)", laid)
-	drop := []string{"DROP SCHEMA " + noShop(laid)}
+	drop := []string{"DROP SCHEMA IF EXISTS " + noShop(laid)}
 	for _, n := range names {
 		drop = append(drop, "DROP DATABASE "+n+" WITH (FORCE)")
 	}
