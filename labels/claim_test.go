@@ -221,10 +221,10 @@ func TestClaimDocumentWritesAgain(t *testing.T) {
 
 // No part is larger than it may be; 10MB are 10,000,000 bytes.
 func TestClaimParts(t *testing.T) {
-	s := ofLines("a4", 6)
+	s := ofLines("a4", 12)
 	photos := (&plates{w: 640, h: 480, noisy: true, kept: map[string][]byte{}}).photo
 	whole := claimParts(t, s, photos, 0)[0].Len()
-	for _, most := range []int64{300_000, int64(whole) + 5000} {
+	for _, most := range []int64{600_000, int64(whole) + 5000} {
 		parts := claimParts(t, s, photos, most)
 		text := ""
 		for i, p := range parts {
@@ -237,7 +237,7 @@ func TestClaimParts(t *testing.T) {
 		if least := whole / int(most); len(parts) < least || len(parts) > 2*least+2 {
 			t.Errorf("%d bytes in %d parts of at most %d", whole, len(parts), most)
 		}
-		if n := strings.Count(text, "Serial, as read SN"); n != 6 {
+		if n := strings.Count(text, "Serial, as read SN"); n != 12 {
 			t.Errorf("%d lines in parts of %d", n, most)
 		}
 	}
