@@ -382,52 +382,85 @@ func moveAndDie(after string) int {
 	return 0
 }
 
+// dyingMove is a shop and where it goes, by a process that may be killed.
+type dyingMove struct {
+	Move
+	from, to *garage
+	before   map[string][]string
+}
+
+func newDyingMove(t *testing.T, from, to string) *dyingMove {
+	t.Helper()
+	m := &dyingMove{from: livedIn(t, from)}
+	m.before, m.to = m.from.everyRow(t), m.from.at(to, filepath.Join(t.TempDir(), "new"), "")
+	m.Move = Move{From: m.from.Options, To: m.to.Dir}
+	if to == "postgres" {
+		m.to.Dir, m.to.Database = m.from.Dir, pgtest.URL(t)
+		m.To = m.to.Database
+	}
+	return m
+}
+
+// begin moves in a process of its own, which kills itself after a step or is killed when
+// ctx ends.
+func (m *dyingMove) begin(ctx context.Context, after string) error {
+	cmd := exec.CommandContext(ctx, os.Args[0])
+	cmd.Env = append(os.Environ(), killedMove+"="+after, "PAWL_TEST_FROM="+m.from.Dir, "PAWL_TEST_FROM_DB="+m.from.Database, "PAWL_TEST_TO="+m.To)
+	said, err := cmd.CombinedOutput()
+	if err != nil && len(said) > 0 {
+		return fmt.Errorf("%s", said)
+	}
+	return err
+}
+
+// finish moves once more, which ends what was begun, and then again, which changes nothing.
+func (m *dyingMove) finish(t *testing.T) {
+	t.Helper()
+	if out := move(t, m.Move); out.Lines != int64(len(m.before["lines"])) {
+		t.Errorf("%+v", out)
+	}
+	wantKept(t, m.before, m.to.everyRow(t))
+	wantLeft(t, m.from, placeMoved(m.To, m.to.Dir))
+	move(t, m.Move)
+	m.to.Shop = m.to.open(t)
+	wantGoesOn(t, m.to)
+}
+
 // A move that is killed after any of its steps, or at any moment, leaves one shop that
 // stands: the old one, while the new one says that it is unfinished; or, once it has left,
 // the new one as soon as the same move is run again.
 func TestAMoveThatIsKilled(t *testing.T) {
 	for _, way := range [][2]string{{"sqlite", "postgres"}, {"postgres", "sqlite"}} {
-		t.Run(way[0]+" to "+way[1], func(t *testing.T) {
-			from := livedIn(t, way[0])
-			before := from.everyRow(t)
-			to := from.at(way[1], filepath.Join(t.TempDir(), "new"), "")
-			m := Move{From: from.Options, To: to.Dir}
-			if way[1] == "postgres" {
-				to.Dir, to.Database = from.Dir, pgtest.URL(t)
-				m.To = to.Database
-			}
-			kill := func(ctx context.Context, after string) error {
-				cmd := exec.CommandContext(ctx, os.Args[0])
-				cmd.Env = append(os.Environ(), killedMove+"="+after, "PAWL_TEST_FROM="+from.Dir, "PAWL_TEST_FROM_DB="+from.Database, "PAWL_TEST_TO="+m.To)
-				said, err := cmd.CombinedOutput()
-				if err != nil && len(said) > 0 {
-					return fmt.Errorf("%s", said)
-				}
-				return err
-			}
-			var dead *exec.ExitError
-			for i := range pawlSize(2, 6, 60) { // at some moment; how long a move takes decides which
-				soon, cancel := context.WithTimeout(ctx, time.Duration(i+1)*150*time.Millisecond)
-				if err := kill(soon, "never"); err == nil {
-					t.Log("it was done before it was killed")
-				}
-				cancel()
-				wantOneStands(t, from, to, false)
-			}
+		t.Run(way[0]+" to "+way[1]+" after each step", func(t *testing.T) {
+			m := newDyingMove(t, way[0], way[1])
 			for _, step := range []string{stepArrived, stepCopied, stepCarried, stepVerified, stepLeft} {
-				if err := kill(ctx, step); !errors.As(err, &dead) || dead.ExitCode() != -1 {
+				var dead *exec.ExitError
+				if err := m.begin(ctx, step); !errors.As(err, &dead) || dead.ExitCode() != -1 {
 					t.Fatalf("after %s: %v, want that it was killed", step, err)
 				}
-				wantOneStands(t, from, to, step == stepLeft)
+				wantOneStands(t, m.from, m.to, step == stepLeft)
 			}
-			if out := move(t, m); out.Lines != int64(len(before["lines"])) {
-				t.Errorf("%+v", out)
+			m.finish(t)
+		})
+		t.Run(way[0]+" to "+way[1]+" at any moment", func(t *testing.T) {
+			m := newDyingMove(t, way[0], way[1])
+			for i := range pawlSize(2, 6, 60) { // how long a move takes decides where it is
+				soon, cancel := context.WithTimeout(ctx, time.Duration(i+1)*40*time.Millisecond)
+				err := m.begin(soon, "never")
+				cancel()
+				if err == nil {
+					t.Logf("it was killed %d times, and then it was done before", i)
+					break
+				}
+				old, _ := m.from.stands()
+				if fresh, _ := m.to.stands(); fresh && !old {
+					break // it had done all
+				}
+				if wantOneStands(t, m.from, m.to, !old); !old {
+					break
+				}
 			}
-			wantKept(t, before, to.everyRow(t))
-			wantLeft(t, from, placeMoved(m.To, to.Dir))
-			move(t, m) // once more: it is done already
-			to.Shop = to.open(t)
-			wantGoesOn(t, to)
+			m.finish(t)
 		})
 	}
 }
@@ -439,20 +472,22 @@ func placeMoved(database, dir string) string {
 	return dir
 }
 
+// stands says whether there is a shop that opens.
+func (g *garage) stands() (bool, error) {
+	o := g.Options
+	o.Existing = true
+	s, err := Open(ctx, o)
+	if err != nil {
+		return false, err
+	}
+	return true, s.Close()
+}
+
 // wantOneStands holds that not both ends of a move stand, and which one does.
 func wantOneStands(t *testing.T, from, to *garage, left bool) {
 	t.Helper()
-	stands := func(g *garage) (bool, error) {
-		o := g.Options
-		o.Existing = true
-		s, err := Open(ctx, o)
-		if err != nil {
-			return false, err
-		}
-		return true, s.Close()
-	}
-	old, oldErr := stands(from)
-	fresh, freshErr := stands(to)
+	old, oldErr := from.stands()
+	fresh, freshErr := to.stands()
 	if old == left || fresh {
 		t.Fatalf("the old one stands: %v (%v), the new one: %v (%v)", old, oldErr, fresh, freshErr)
 	}

@@ -144,7 +144,7 @@ func (at *site) migrate(t *testing.T, role string) (steps int) {
 // today records of people, tools and settings that the first version knew too.
 func older(t *testing.T, today *site, kept []string) *site {
 	t.Helper()
-	at := newSite(t, today.engine)
+	at := emptySite(t, today.engine)
 	db := sql.OpenDB((&sqliteEngine{dir: at.Dir}).connector(writeDSN))
 	if at.engine == "postgres" {
 		db = at.raw(t)
@@ -239,12 +239,15 @@ func TestAMigrationThatIsKilled(t *testing.T) {
 			t.Run(begun, func(t *testing.T) {
 				start := func() *site {
 					if begun == "no store" {
-						return newSite(t, today.engine)
+						return emptySite(t, today.engine)
 					}
 					return older(t, today, kept)
 				}
 				whole := start()
 				steps := whole.migrate(t, "migrate 0")
+				if steps < 100 {
+					t.Fatalf("only %d steps: there was nothing to migrate", steps)
+				}
 				whole.openDamaged(t)
 				want := whole.laidOut(t, kept)
 				if begun != "no store" && strings.Count(want, "\nlines ") < 12 {
@@ -279,7 +282,7 @@ func TestAMigrationWithoutTransactionsIsFoundOut(t *testing.T) {
 	onBoth(t, func(t *testing.T, like *site) {
 		found := 0
 		for _, n := range []int{20, 40, 100} {
-			at := newSite(t, like.engine)
+			at := emptySite(t, like.engine)
 			at.migrate(t, fmt.Sprint("migrate loose ", n))
 			d, err := Open(ctx, at.Config)
 			if err != nil {
