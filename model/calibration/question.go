@@ -79,7 +79,10 @@ func ParseLimits(s string, unit units.Unit) (Limits, error) {
 	if l.IsZero() {
 		return Limits{}, notLimits(s, "at least one end is needed")
 	}
-	return l, l.Check()
+	if err := l.Check(); err != nil {
+		return Limits{}, err
+	}
+	return l, nil
 }
 
 func limitsOf(below, above string, unit units.Unit) (l Limits, err error) {
