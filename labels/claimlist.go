@@ -163,20 +163,25 @@ func (c *claimPaper) totalGroup() noteGroup {
 	t := c.s.Totals()
 	g := noteGroup{title: fmt.Sprintf("Tools claimed: %d", t.Lines), notes: []note{{name: "Tools", value: c.toolWords(t)}}}
 	for _, a := range c.amounts(t) {
-		words := claims.NotRecorded
-		if a.sum.Of > 0 {
-			words = c.s.Money(&a.sum.Minor)
-		}
-		words += fmt.Sprintf(", the sum of %d lines", a.sum.Of)
-		if a.sum.Of == 1 {
-			words = strings.TrimSuffix(words, "s")
-		}
-		if a.sum.Without > 0 {
-			words += fmt.Sprintf("; of %d none is recorded or shared", a.sum.Without)
-		}
+		words := sumWords(c.s.Money(&a.sum.Minor), a.sum)
 		g.notes = append(g.notes, note{name: a.total, value: words + ". " + a.basis})
 	}
 	return g
+}
+
+// sumWords says an amount with how many lines it is the sum of. A sum of none is no zero.
+func sumWords(amount string, sum claims.Sum) string {
+	if sum.Of == 0 {
+		return claims.NotRecorded + " or shared on any line"
+	}
+	words := amount + fmt.Sprintf(", the sum of %d lines", sum.Of)
+	if sum.Of == 1 {
+		words = strings.TrimSuffix(words, "s")
+	}
+	if sum.Without > 0 {
+		words += fmt.Sprintf("; of %d none is recorded or shared", sum.Without)
+	}
+	return words
 }
 
 func (c *claimPaper) toolWords(t claims.Totals) string {
