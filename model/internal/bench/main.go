@@ -4,6 +4,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"flag"
 	"fmt"
@@ -93,17 +94,18 @@ func main() {
 	tools := flag.Int("tools", small, "how many tools the shop has, at most 1,000,000")
 	only := flag.String("rows", "", "the rows to measure, such as take,tag; all unless said")
 	profile := flag.String("profile", "", "write what the processor did into this file, for go tool pprof")
+	kept := flag.String("shop", "", "keep the shop in this folder, and measure the one that is there: a million tools take long to write")
 	sizes := flag.String("plot", "", "draw what is done all day in shops of these sizes, such as 10000,100000,1000000, and measure nothing else")
 	flag.Parse()
 	if *tools < 1_000 || *tools > 1_000_000 || flag.NArg() > 0 {
-		fmt.Fprintln(os.Stderr, "bench: give -tools 1000 to 1000000, and nothing else but -rows, -profile and -plot")
+		fmt.Fprintln(os.Stderr, "bench: give -tools 1000 to 1000000, and nothing else but -rows, -profile, -shop and -plot")
 		os.Exit(2)
 	}
 	err := profiled(*profile, func() error {
 		if *sizes != "" {
 			return plot(context.Background(), *sizes)
 		}
-		return run(context.Background(), *tools, *only)
+		return run(context.Background(), *tools, *only, *kept)
 	})
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "bench:", err)
@@ -128,7 +130,7 @@ func profiled(file string, do func() error) error {
 	return do()
 }
 
-func run(ctx context.Context, tools int, only string) error {
+func run(ctx context.Context, tools int, only, kept string) error {
 	chosen := strings.FieldsFunc(only, func(r rune) bool { return r == ',' })
 	work, err := os.MkdirTemp("", "bench")
 	if err != nil {
@@ -137,7 +139,7 @@ func run(ctx context.Context, tools int, only string) error {
 	defer os.RemoveAll(work)
 	var p *place
 	filled, err := took(func() (err error) {
-		p, err = newPlace(ctx, filepath.Join(work, "shop"), tools)
+		p, err = newPlace(ctx, cmp.Or(kept, filepath.Join(work, "shop")), tools)
 		return err
 	})
 	if err != nil {

@@ -45,30 +45,32 @@ func marked(i int) (maker, serial string) {
 }
 
 // fill makes a folder with so many tools, each with its number, serial and past, and gives
-// their numbers. It writes them through the store, many in one act.
-func fill(ctx context.Context, dir string, many int) (out []numbers.Number, err error) {
+// their numbers. It writes them through the store, many in one act, and begins where an
+// earlier run in the same folder ended.
+func fill(ctx context.Context, dir string, many int) ([]numbers.Number, error) {
 	db, err := store.Open(ctx, store.Config{Dir: dir, Program: "bench", Clock: now, Chance: rand.Reader, Log: slog.New(slog.DiscardHandler)})
 	if err != nil {
 		return nil, err
 	}
 	defer db.Close()
+	all, err := firstNumbers(many)
+	if err != nil {
+		return nil, err
+	}
 	const each = 5_000
-	for counter := int64(1); len(out) < many; {
-		var rows []register.Tool
-		var given []register.NumberRow
-		for ; len(rows) < each && len(out) < many; counter++ {
-			n, err := numbers.FromCounter(counter)
+	for first := 0; first < many; first += each {
+		some := all[first:min(first+each, many)]
+		if there, err := finished(ctx, db, first+len(some)-1); err != nil || there {
 			if err != nil {
 				return nil, err
 			}
-			if n.Skipped() {
-				continue
-			}
-			id := fmt.Sprintf("T-%08d", len(out))
-			maker, serial := marked(len(out))
-			rows = append(rows, register.Tool{ID: id, Number: n, Kind: "ratchet", Maker: maker, MakerKey: serials.MakerKey(maker), Serial: serial, SerialKey: serial})
-			given = append(given, register.NumberRow{ID: string(n), State: register.Assigned, Tool: id})
-			out = append(out, n)
+			continue
+		}
+		rows, given := make([]register.Tool, len(some)), make([]register.NumberRow, len(some))
+		for i, n := range some {
+			maker, serial := marked(first + i)
+			rows[i] = register.Tool{ID: toolID(first + i), Number: n, Kind: "ratchet", Maker: maker, MakerKey: serials.MakerKey(maker), Serial: serial, SerialKey: serial}
+			given[i] = register.NumberRow{ID: string(n), State: register.Assigned, Tool: rows[i].ID}
 		}
 		if err := registered(ctx, db, rows, given); err != nil {
 			return nil, err
@@ -79,7 +81,36 @@ func fill(ctx context.Context, dir string, many int) (out []numbers.Number, err 
 			}
 		}
 	}
+	return all, nil
+}
+
+func toolID(i int) string { return fmt.Sprintf("T-%08d", i) }
+
+func loanID(tool string, k int) string { return fmt.Sprintf("L-%s-%d", tool, k) }
+
+// firstNumbers are the first that a shop gives out.
+func firstNumbers(many int) (out []numbers.Number, err error) {
+	for counter := int64(1); len(out) < many; counter++ {
+		n, err := numbers.FromCounter(counter)
+		if err != nil {
+			return nil, err
+		}
+		if !n.Skipped() {
+			out = append(out, n)
+		}
+	}
 	return out, nil
+}
+
+// finished says whether the whole past of a tool is there. One that was broken off cannot
+// be filled further: its folder is to be removed.
+func finished(ctx context.Context, db *store.DB, tool int) (there bool, err error) {
+	err = db.Read(ctx, func(rx *store.Rx) error {
+		l, found, err := rx.Loan(loanID(toolID(tool), stretches-1))
+		there = found && l.Ended != 0
+		return err
+	})
+	return there, err
 }
 
 var filling = store.Act{Verb: "bench", Actor: "shop via local"}
@@ -107,7 +138,7 @@ func outAndBack(ctx context.Context, db *store.DB, tools []register.Tool, k int)
 	loans := make([]custody.Loan, len(tools))
 	_, err := store.Write(ctx, db, filling, func(tx *store.Tx) (bool, error) {
 		for i, t := range tools {
-			loans[i] = custody.Loan{ID: fmt.Sprintf("L-%s-%d", t.ID, k), Tool: t.ID, State: custody.Out, Person: "P-1", Since: tx.Now(), Entered: tx.Now()}
+			loans[i] = custody.Loan{ID: loanID(t.ID, k), Tool: t.ID, State: custody.Out, Person: "P-1", Since: tx.Now(), Entered: tx.Now()}
 		}
 		return true, store.PutNew(tx, slices.Clone(loans))
 	})
