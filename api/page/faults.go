@@ -21,11 +21,19 @@ type faultLine struct {
 // They are read when a page first asks: a command of the command line asks for none.
 var faultLines = sync.OnceValue(readFaultLines)
 
-const faultPrefix = "fault."
+// ruleAreas are the beginnings of the lines that the rules say in English, each with those
+// of the words that they name: what is wrong, and what is recorded otherwise since a paper
+// was handed over.
+var ruleAreas = map[string][]string{"fault": {"wrong.", "gone."}, "since": {"member.", "evidence."}}
+
+func ruleArea(key string) string {
+	area, _, _ := strings.Cut(key, ".")
+	return area
+}
 
 func readFaultLines() (out []faultLine) {
 	for _, key := range words.Keys(words.English) {
-		if strings.HasPrefix(key, faultPrefix) {
+		if ruleAreas[ruleArea(key)] != nil {
 			text := placeholder.ReplaceAllString(regexp.QuoteMeta(words.Say(words.English, key)), "(.+)")
 			out = append(out, faultLine{regexp.MustCompile("^(?s:" + text + ")$"), key})
 		}
@@ -78,18 +86,22 @@ func faultSaid(lang words.Language, text string) (string, bool) {
 		}
 		in := make([]any, len(found)-1)
 		for i, named := range found[1:] {
-			in[i] = wordsWithin(lang, named)
+			in[i] = wordsWithin(lang, ruleAreas[ruleArea(line.key)], named)
 		}
 		return words.Say(lang, line.key, in...), true
 	}
 	return text, false
 }
 
-// wordsWithin says a list of reasons that a fault names; anything else stays.
-func wordsWithin(lang words.Language, named string) string {
+// wordsWithin says a list of our words that a line names; anything else stays, and so does
+// what somebody wrote, which stands in quotes.
+func wordsWithin(lang words.Language, prefixes []string, named string) string {
+	if strings.HasPrefix(named, `"`) {
+		return named
+	}
 	all := strings.Split(named, ", ")
 	for i, each := range all {
-		for _, prefix := range []string{"wrong.", "gone."} {
+		for _, prefix := range prefixes {
 			if key := prefix + strings.ReplaceAll(each, " ", "-"); words.Has(key) {
 				all[i] = strings.ToLower(words.Say(lang, key))
 			}

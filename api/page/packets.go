@@ -38,11 +38,22 @@ func (p *Pages) packetPage(a *Ask) (Reply, error) {
 		return Reply{}, err
 	}
 	d := packetData{PacketView: v, Grouped: grouped(v.Fingerprint), Asked: !viewer}
+	a.sayAll(d.Changed)
+	if d.Police != nil {
+		a.sayAll(d.Police.Changed)
+	}
 	files, err := p.shop.PacketFiles(a.R.Context(), v, 0)
 	for _, f := range files {
 		d.Files = append(d.Files, packetLink{f.Name, "/api/v1/packets/" + v.ID + "/files/" + f.Name})
 	}
 	return Show("packet", d), err
+}
+
+// sayAll says what the rules say in the asker's language.
+func (a *Ask) sayAll(lines []string) {
+	for i, line := range lines {
+		lines[i] = faultWords(a.language(), line)
+	}
 }
 
 // grouped writes a hash in groups of four, so that two people can read it to each other.
