@@ -103,7 +103,7 @@ func main() {
 	}
 	err := profiled(*profile, func() error {
 		if *sizes != "" {
-			return plot(context.Background(), *sizes)
+			return plot(context.Background(), *sizes, *kept)
 		}
 		return run(context.Background(), *tools, *only, *kept)
 	})

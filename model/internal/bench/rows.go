@@ -7,7 +7,6 @@ import (
 	"io"
 	"net/http"
 	"path/filepath"
-	"time"
 
 	qrcode "github.com/skip2/go-qrcode"
 
@@ -311,14 +310,12 @@ func sizeRow(ctx context.Context, work string, p *place) (out []measured, err er
 		return nil, err
 	}
 	defer other.shop.Close()
-	var got [2]map[string]time.Duration
-	for i, at := range []*place{other, p} {
-		if got[i], err = daily(ctx, at); err != nil {
-			return nil, err
-		}
+	got, err := daily(ctx, other, p)
+	if err != nil {
+		return nil, err
 	}
 	for _, what := range daylong {
-		out = append(out, measured{what: what, limit: fmt.Sprintf("the same with %d tools", small), ours: got[1][what], least: got[0][what], goal: 1.5})
+		out = append(out, measured{what: what, limit: fmt.Sprintf("the same with %d tools", small), ours: got[1][what].at(50), least: got[0][what].at(50), goal: 1.5})
 	}
 	return out, nil
 }
@@ -326,35 +323,58 @@ func sizeRow(ctx context.Context, work string, p *place) (out []measured, err er
 // daylong are what is done all day.
 var daylong = []string{"take", "return", "look up", "today", "label"}
 
-// daily is the middle time of what is done all day.
-func daily(ctx context.Context, p *place) (map[string]time.Duration, error) {
-	takes, returns, err := takeAndReturn(ctx, p.shop, p.some(acts), nil)
+// daily is how long what is done all day takes in each of some shops. They have turns, so
+// that what else the machine does meets all of them.
+func daily(ctx context.Context, places ...*place) ([]map[string]times, error) {
+	const turns = 10
+	out := make([]map[string]times, len(places))
+	for i, p := range places {
+		out[i] = map[string]times{}
+		if _, err := p.shop.Today(ctx, atComputer); err != nil { // what it makes once is made
+			return nil, err
+		}
+	}
+	for turn := range turns {
+		for i, p := range places {
+			all := p.some(acts)
+			got, err := p.partOfADay(ctx, all[turn*len(all)/turns:(turn+1)*len(all)/turns])
+			if err != nil {
+				return nil, err
+			}
+			for what, took := range got {
+				out[i][what] = append(out[i][what], took...)
+			}
+		}
+	}
+	return out, nil
+}
+
+// partOfADay is how long what is done all day takes with some tools.
+func (p *place) partOfADay(ctx context.Context, tools []numbers.Number) (map[string]times, error) {
+	takes, returns, err := takeAndReturn(ctx, p.shop, tools, nil)
 	if err != nil {
 		return nil, err
 	}
-	looks, err := eachTook(p.some(acts), func(number string) error {
+	looks, err := eachTook(tools, func(number string) error {
 		_, err := p.shop.Tool(ctx, atComputer, number)
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	if _, err := p.shop.Today(ctx, atComputer); err != nil { // what it makes once is made
-		return nil, err
-	}
-	today, err := eachTook(p.some(20), func(string) error {
+	today, err := eachTook(tools[:min(20, len(tools))], func(string) error {
 		_, err := p.shop.Today(ctx, atComputer)
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	prints, err := eachTook(p.some(20), func(number string) error {
+	prints, err := eachTook(tools[:min(20, len(tools))], func(number string) error {
 		text, err := p.shop.LabelText(ctx, atComputer, number)
 		if err != nil {
 			return err
 		}
 		return labels.PNG(io.Discard, text, labels.PNGOptions{DPI: 300})
 	})
-	return map[string]time.Duration{"take": takes.at(50), "return": returns.at(50), "look up": looks.at(50), "today": today.at(50), "label": prints.at(50)}, err
+	return map[string]times{"take": takes, "return": returns, "look up": looks, "today": today, "label": prints}, err
 }
