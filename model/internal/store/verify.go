@@ -259,7 +259,7 @@ func (v *verifier) ended() error {
 
 // records merges each recorded table with the last line about each record.
 func (v *verifier) records() error {
-	for _, t := range recorded {
+	for _, t := range recorded() {
 		if err := v.table(t); err != nil {
 			return wrapf(err, "reading %s", t.schema.Table)
 		}
@@ -280,7 +280,7 @@ func (v *verifier) strangers() error {
 	return v.query(func(scan func(...any) error) error {
 		var noun string
 		err := scan(&noun)
-		if !slices.ContainsFunc(recorded, func(t *table) bool { return t.noun == noun }) {
+		if !slices.ContainsFunc(tables, func(t *table) bool { return t.noun == noun }) {
 			v.report.problem("the ledger speaks of %q, which this program does not know", noun)
 		}
 		return err
