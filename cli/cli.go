@@ -19,6 +19,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	_ "pawl/cli/start" // before what it starts
 	"pawl/model/fault"
 )
 

@@ -260,7 +260,7 @@ func (f *frame) wrapped(c Card, b box) (set []run, whole bool) {
 		largest = min(largest, max(minLine, b.h/(leading*float64(len(c.Lines))+0.25)))
 	}
 	if c.Number == "" && c.Lead == "" && len(c.Lines) > 0 {
-		b.y -= (1 - lineFace.caps) * largest // the first line's capitals begin where the area does
+		b.y -= (1 - lineFace.caps()) * largest // the first line's capitals begin where the area does
 	}
 	var lines []string
 	for _, line := range c.Lines {

@@ -3,13 +3,13 @@ package labels
 import (
 	"fmt"
 	"io"
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
 
 	"pawl/model/counts"
 	"pawl/model/dates"
+	"pawl/model/pattern"
 )
 
 // CountPDF draws the report of a count; see CountReport.PDF.
@@ -40,11 +40,11 @@ func (p counted) when(at dates.Instant) string {
 }
 
 // instantText is an instant within a text, as records write it.
-var instantText = regexp.MustCompile(`[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9:.]+Z`)
+var instantText = pattern.Late(`[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9:.]+Z`)
 
 // local writes the instants within a text in the shop's zone.
 func (p counted) local(text string) string {
-	return instantText.ReplaceAllStringFunc(text, func(at string) string {
+	return instantText().ReplaceAllStringFunc(text, func(at string) string {
 		i, err := dates.ParseTime(at, time.UTC)
 		if err != nil {
 			return at

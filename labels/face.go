@@ -3,6 +3,7 @@ package labels
 import (
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 
 	"golang.org/x/image/font"
@@ -18,9 +19,8 @@ import (
 type face struct {
 	name string // the family in a PDF
 	ttf  []byte
-	font *sfnt.Font
-	em   fixed.Int26_6 // font units per em
-	caps float64       // height of the highest capital or digit
+	font func() *sfnt.Font
+	caps func() float64 // height of the highest capital or digit
 }
 
 // All faces have a slashed zero.
@@ -30,16 +30,23 @@ var (
 	boldFace   = newFace("bold", gobold.TTF) // of headings
 )
 
-// newFace reads an embedded font; a broken one is a broken build.
+// newFace is an embedded font, which is read when something is first set in it; a broken
+// one is a broken build.
 func newFace(name string, ttf []byte) *face {
-	parsed, err := sfnt.Parse(ttf)
-	if err != nil {
-		panic("labels: embedded font " + name + ": " + err.Error())
-	}
-	f := &face{name: name, ttf: ttf, font: parsed, em: fixed.Int26_6(parsed.UnitsPerEm())}
-	f.caps = f.top(capitals)
+	f := &face{name: name, ttf: ttf}
+	f.font = sync.OnceValue(func() *sfnt.Font {
+		parsed, err := sfnt.Parse(ttf)
+		if err != nil {
+			panic("labels: embedded font " + name + ": " + err.Error())
+		}
+		return parsed
+	})
+	f.caps = sync.OnceValue(func() float64 { return f.top(capitals) })
 	return f
 }
+
+// em is the size of the type in units of its font.
+func (f *face) em() fixed.Int26_6 { return fixed.Int26_6(f.font().UnitsPerEm()) }
 
 const capitals = "0123456789-ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
@@ -47,9 +54,9 @@ const capitals = "0123456789-ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 // text as far as capitals.
 func (f *face) rise(text string) float64 {
 	if strings.Trim(text, capitals) == "" {
-		return f.caps
+		return f.caps()
 	}
-	return max(f.caps, f.top(text))
+	return max(f.caps(), f.top(text))
 }
 
 func (f *face) top(text string) float64 {
@@ -67,11 +74,11 @@ func (f *face) width(text string) float64 {
 	var buf sfnt.Buffer
 	var sum fixed.Int26_6
 	for _, r := range text {
-		glyph, _ := f.font.GlyphIndex(&buf, r)
-		advance, _ := f.font.GlyphAdvance(&buf, glyph, f.em, font.HintingNone)
+		glyph, _ := f.font().GlyphIndex(&buf, r)
+		advance, _ := f.font().GlyphAdvance(&buf, glyph, f.em(), font.HintingNone)
 		sum += advance
 	}
-	return float64(sum) / float64(f.em)
+	return float64(sum) / float64(f.em())
 }
 
 // lacks returns the letters of a text that the face has no outline for, each
@@ -93,7 +100,7 @@ func (f *face) prints(buf *sfnt.Buffer, r rune) bool {
 	if unicode.IsControl(r) || unicode.Is(unicode.Cf, r) {
 		return true
 	}
-	glyph, err := f.font.GlyphIndex(buf, r)
+	glyph, err := f.font().GlyphIndex(buf, r)
 	return err == nil && glyph != 0
 }
 
@@ -176,15 +183,15 @@ type segment struct {
 func (f *face) outline(r run) []segment {
 	var buf sfnt.Buffer
 	var out []segment
-	scale := r.size / float64(f.em)
+	scale := r.size / float64(f.em())
 	x := r.x
 	for _, c := range r.text {
-		glyph, _ := f.font.GlyphIndex(&buf, c)
-		segments, _ := f.font.LoadGlyph(&buf, glyph, f.em, nil)
+		glyph, _ := f.font().GlyphIndex(&buf, c)
+		segments, _ := f.font().LoadGlyph(&buf, glyph, f.em(), nil)
 		for _, s := range segments {
 			out = append(out, f.place(s, scale, x, r.y))
 		}
-		advance, _ := f.font.GlyphAdvance(&buf, glyph, f.em, font.HintingNone)
+		advance, _ := f.font().GlyphAdvance(&buf, glyph, f.em(), font.HintingNone)
 		x += float64(advance) * scale
 	}
 	return out

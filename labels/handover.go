@@ -3,11 +3,11 @@ package labels
 import (
 	"fmt"
 	"io"
-	"regexp"
 	"strings"
 
 	"pawl/model/claims"
 	"pawl/model/fault"
+	"pawl/model/pattern"
 )
 
 // HandOver is what the sheet says that is kept apart from the files: by it, paper and
@@ -30,7 +30,7 @@ type HandedFile struct {
 	SHA256 string
 }
 
-var sha256Text = regexp.MustCompile(`^[0-9a-f]{64}$`)
+var sha256Text = pattern.Late(`^[0-9a-f]{64}$`)
 
 const handOverSymbol = 44.0
 
@@ -39,7 +39,7 @@ func HandOverSheet(w io.Writer, s claims.Statement, h HandOver) error {
 	if err := s.Check(); err != nil {
 		return err
 	}
-	if !sha256Text.MatchString(h.Fingerprint) {
+	if !sha256Text().MatchString(h.Fingerprint) {
 		return fault.At("#/fingerprint", "%.80q is not a fingerprint", h.Fingerprint).WithHint("it is the SHA-256 of tagmanifest-sha256.txt: 64 digits 0-9 and a-f")
 	}
 	symbol, err := Encode(h.Fingerprint, 0)

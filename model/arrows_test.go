@@ -17,7 +17,7 @@ import (
 // capitals stand for the groups below. A folder that is in no row is refused,
 // so that a new one is put in its place here first.
 var (
-	leaves      = []string{"model/fault", "model/units", "model/dates", "model/numbers", "model/serials", "model/ledger", "model/sheets", "model/names", "model/stamp"}
+	leaves      = []string{"model/fault", "model/units", "model/dates", "model/numbers", "model/serials", "model/ledger", "model/sheets", "model/names", "model/stamp", "model/pattern"}
 	proving     = []string{"model/bag", "model/proofs", "model/copies", "model/packets", "model/backups"} // what is handed over, and how it is checked
 	aboutThings = []string{"model/register", "model/people", "model/evidence", "model/jobs", "model/settings"}
 	reckoned    = []string{"model/calibration/intervals"} // what many results on a tool say
@@ -27,7 +27,7 @@ var (
 	features    = slices.Concat(leaves, aboutThings, whatIsLeft, onTool, reckoned, onMany)
 
 	arrows = []arrow{
-		{leaves, []string{"model/fault"}},
+		{leaves, []string{"model/fault", "model/pattern"}},
 		{aboutThings, leaves},
 		{whatIsLeft, []string{"model/fault"}},
 		{onTool, slices.Concat(leaves, aboutThings)},
@@ -51,10 +51,11 @@ var (
 		{[]string{"api/openapi"}, nil},
 		{[]string{"api/client"}, slices.Concat(features, []string{"api/wire"})},
 		{[]string{"api/page/words"}, nil},
-		{[]string{"api/board"}, []string{"model/fault", "model/numbers", "api/page/words"}},
+		{[]string{"api/board"}, []string{"model/fault", "model/numbers", "model/pattern", "api/page/words"}},
 		{[]string{"api/page"}, slices.Concat(features, []string{"model", "labels", "api/wire", "api/access", "api/board", "api/page/words"})},
 		{[]string{"api"}, slices.Concat(features, proving, []string{"model", "labels", "api/wire", "api/access", "api/openapi", "api/client", "api/page"})},
-		{[]string{"cli"}, []string{"model/fault", "api/client", "api/wire", "api/board"}},
+		{[]string{"cli"}, []string{"model/fault", "api/client", "api/wire", "api/board", "cli/start"}},
+		{[]string{"cli/start"}, nil},
 		{[]string{"."}, []string{"cli"}},
 	}
 	// One file may import more than its folder.

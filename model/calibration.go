@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"math"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -15,6 +14,7 @@ import (
 	"pawl/model/internal/store"
 	"pawl/model/names"
 	"pawl/model/numbers"
+	"pawl/model/pattern"
 	"pawl/model/people"
 	"pawl/model/register"
 	"pawl/model/units"
@@ -321,7 +321,7 @@ func (c *comparing) paper(in Calibrate) {
 
 // numberLike is what may be a tool number with a slip in it: six letters and digits,
 // perhaps parted, or about as many with the hyphen.
-var numberLike = regexp.MustCompile(`^\s*([0-9A-Za-z]{3}[- ]?[0-9A-Za-z]{3}|[0-9A-Za-z]{2,4}-[0-9A-Za-z]{2,4}|[Tt]/\S*)\s*$`)
+var numberLike = pattern.Late(`^\s*([0-9A-Za-z]{3}[- ]?[0-9A-Za-z]{3}|[0-9A-Za-z]{2,4}-[0-9A-Za-z]{2,4}|[Tt]/\S*)\s*$`)
 
 // standard says what it was compared with. A tool here brings its own calibration
 // with it: range, uncertainty, deviation, dates, as they are when it is recorded.
@@ -334,7 +334,7 @@ func (c *comparing) standard(in Calibrate) error {
 		if err := c.standardHere(n.String()); err != nil {
 			return err
 		}
-	} else if numberLike.MatchString(in.Standard) && strings.ContainsAny(in.Standard, "0123456789") {
+	} else if numberLike().MatchString(in.Standard) && strings.ContainsAny(in.Standard, "0123456789") {
 		return fault.At("#/standard", "%q reads like a tool number, and is none: %s", in.Standard, fault.Of(err).Error()).
 			WithHint("look at the label of the standard; one that is no tool here is named in words, such as \"bench tester of Own words, TX1-000\"")
 	} else {

@@ -3,12 +3,12 @@ package model
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strings"
 
 	"pawl/model/calibration"
 	"pawl/model/fault"
+	"pawl/model/pattern"
 	"pawl/model/register"
 	"pawl/model/units"
 )
@@ -87,7 +87,7 @@ func (w *settling) sayReliable(t register.Tool, f calibration.Facts) error {
 }
 
 // aValue finds what may be a value with a unit among words.
-var aValue = regexp.MustCompile(`[0-9]+(?:\.[0-9]+)?\s*[^\s0-9.,;:()][^\s0-9.,;:()]*`)
+var aValue = pattern.Late(`[0-9]+(?:\.[0-9]+)?\s*[^\s0-9.,;:()][^\s0-9.,;:()]*`)
 
 // sayValues holds the values of the line's quantity that the words name against what the
 // line was for, and against the scale of the tool; by another percent than one they are
@@ -100,7 +100,7 @@ func (w *settling) sayValues(q *calibration.Requirement, number string) {
 		dimension = units.Torque
 	}
 	var named []units.Quantity
-	for _, text := range aValue.FindAllString(w.row.Done, -1) {
+	for _, text := range aValue().FindAllString(w.row.Done, -1) {
 		if v, err := units.ParseQuantity(text); err == nil && v.Unit.Dimension() == dimension {
 			named = append(named, v)
 		}

@@ -12,6 +12,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"sync"
 
 	"pawl/model/people"
 )
@@ -19,15 +20,14 @@ import (
 //go:embed matrix.txt
 var matrixText string
 
-// matrix is read once; a broken one is a broken build.
-var matrix = must(parse(matrixText))
-
-func must(m map[Route]row, err error) map[Route]row {
+// matrix is read when somebody first asks; a broken one is a broken build.
+var matrix = sync.OnceValue(func() map[Route]row {
+	m, err := parse(matrixText)
 	if err != nil {
 		panic("access: " + err.Error())
 	}
 	return m
-}
+})
 
 // Route is a method and a path as the router has it, such as
 // "/api/v1/tools/:number".
@@ -66,14 +66,14 @@ func find(method, path string) (row, bool) {
 	if method == http.MethodHead {
 		method = http.MethodGet
 	}
-	r, known := matrix[Route{method, path}]
+	r, known := matrix()[Route{method, path}]
 	return r, known
 }
 
 // Routes lists every route of the matrix, sorted by path and method.
 func Routes() []Route {
 	var all []Route
-	for r := range matrix {
+	for r := range matrix() {
 		all = append(all, r)
 	}
 	slices.SortFunc(all, func(a, b Route) int {

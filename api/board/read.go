@@ -1,13 +1,13 @@
 package board
 
 import (
-	"regexp"
 	"strings"
 	"unicode"
 	"unicode/utf8"
 
 	"pawl/model/fault"
 	"pawl/model/numbers"
+	"pawl/model/pattern"
 )
 
 // What a line may be.
@@ -38,11 +38,11 @@ type reading struct {
 // bareOrder is how other programs print the number of a repair order: short, and
 // with three figures at least. A half-read label of ours is not.
 var (
-	bareOrder = regexp.MustCompile(`^[0-9A-Za-z][0-9A-Za-z._#-]{2,15}$`)
-	jobNumber = regexp.MustCompile(`^[0-9A-Z/._#-]{1,32}$`) // jobs.CheckNumber, of what a symbol holds
-	figures   = regexp.MustCompile(`[0-9]`)
-	slipped   = regexp.MustCompile(`^[BbPp][^0-9A-Za-z/][0-9A-Za-z]{8}$`) // a badge or a place, with the key of another keyboard for "/"
-	hyphened  = regexp.MustCompile(`^[0-9A-Za-z]{3}-[0-9A-Za-z]{3}$`)
+	bareOrder = pattern.Late(`^[0-9A-Za-z][0-9A-Za-z._#-]{2,15}$`)
+	jobNumber = pattern.Late(`^[0-9A-Z/._#-]{1,32}$`) // jobs.CheckNumber, of what a symbol holds
+	figures   = pattern.Late(`[0-9]`)
+	slipped   = pattern.Late(`^[BbPp][^0-9A-Za-z/][0-9A-Za-z]{8}$`) // a badge or a place, with the key of another keyboard for "/"
+	hyphened  = pattern.Late(`^[0-9A-Za-z]{3}-[0-9A-Za-z]{3}$`)
 )
 
 // read reduces a line. A label's link counts whatever its case and what follows the
@@ -60,12 +60,12 @@ func (b *Board) read(line string) reading {
 	}
 	if n, bare := numbers.ParseExact(line); bare == nil {
 		key := "T/" + string(n)
-		return reading{is: isTool, key: key, code: n.String(), asks: b.Typed || !hyphened.MatchString(line), bad: say("ask.tool")}
+		return reading{is: isTool, key: key, code: n.String(), asks: b.Typed || !hyphened().MatchString(line), bad: say("ask.tool")}
 	}
-	if fault.Of(err).Hint == numbers.LayoutHint || slipped.MatchString(line) {
+	if fault.Of(err).Hint == numbers.LayoutHint || slipped().MatchString(line) {
 		return reading{key: line, bad: say("unread.layout", clip(line))}
 	}
-	if bareOrder.MatchString(line) && len(figures.FindAllString(line, 3)) == 3 {
+	if bareOrder().MatchString(line) && len(figures().FindAllString(line, 3)) == 3 {
 		job := strings.ToUpper(line)
 		return reading{is: isJob, key: "JOB:" + job, code: job, asks: true}
 	}
@@ -83,7 +83,7 @@ func (b *Board) symbol(line string, s numbers.Symbol) reading {
 	case numbers.Badge:
 		return reading{is: isBadge, key: "B/" + s.Code, code: "B/" + s.Code}
 	case numbers.Job:
-		if !jobNumber.MatchString(s.Code) {
+		if !jobNumber().MatchString(s.Code) {
 			return reading{key: "JOB:" + s.Code, bad: say("job.strange", clip(s.Code))}
 		}
 		return reading{is: isJob, key: "JOB:" + s.Code, code: s.Code}

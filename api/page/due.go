@@ -2,7 +2,6 @@ package page
 
 import (
 	"net/url"
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -15,6 +14,7 @@ import (
 	"pawl/model/fault"
 	"pawl/model/inspections"
 	"pawl/model/numbers"
+	"pawl/model/pattern"
 	"pawl/model/people"
 )
 
@@ -129,10 +129,10 @@ func (v view) EveryWords(e inspections.Every) string {
 
 // RuleWords is what the rules say, with its days in words.
 func (v view) RuleWords(text string) string {
-	return dayInText.ReplaceAllStringFunc(faultWords(v.Lang, text), func(d string) string { return v.Day(dates.Date(d)) })
+	return dayInText().ReplaceAllStringFunc(faultWords(v.Lang, text), func(d string) string { return v.Day(dates.Date(d)) })
 }
 
-var dayInText = regexp.MustCompile(`\b\d{4}-\d\d-\d\d\b`)
+var dayInText = pattern.Late(`\b\d{4}-\d\d-\d\d\b`)
 
 // calendars is what the page of the calendar shows. Link, Side and Code are there
 // only when an address was just made.

@@ -123,7 +123,7 @@ func word(lang words.Language, prefix, value string) string {
 // instants in words, in the shop's zone.
 func (v *view) sayWhy() {
 	say := func(text string) string {
-		return instant.ReplaceAllStringFunc(faultWords(v.Lang, text), v.instantInWords)
+		return instant().ReplaceAllStringFunc(faultWords(v.Lang, text), v.instantInWords)
 	}
 	v.Problem.Detail, v.Problem.Hint = say(v.Problem.Detail), say(v.Problem.Hint)
 	for i := range v.Problem.Fields {

@@ -3,7 +3,6 @@ package page
 import (
 	"io"
 	"net/url"
-	"regexp"
 	"strconv"
 	"strings"
 
@@ -12,6 +11,7 @@ import (
 	"pawl/model/custody"
 	"pawl/model/fault"
 	"pawl/model/numbers"
+	"pawl/model/pattern"
 	"pawl/model/people"
 	"pawl/model/settings"
 )
@@ -118,7 +118,7 @@ func (p *Pages) sheetForm(a *Ask, alone, starts bool) (sheetForm, labels.Sheet, 
 // tenths writes a length in mm with one decimal.
 func tenths(mm float64) string { return strconv.FormatFloat(mm, 'f', 1, 64) }
 
-var offset = regexp.MustCompile(`^-?[0-9]{1,2}(\.[0-9])?$`)
+var offset = pattern.Late(`^-?[0-9]{1,2}(\.[0-9])?$`)
 
 // sheetOf reads how the labels lie on paper, and gives it as the service for
 // programs takes it. An empty sheet is a page for each.
@@ -149,7 +149,7 @@ func sheetOf(typed url.Values) (o labels.SheetOptions, q url.Values, err error) 
 		if text == "" {
 			continue
 		}
-		if *to, err = strconv.ParseFloat(text, 64); err != nil || !offset.MatchString(text) {
+		if *to, err = strconv.ParseFloat(text, 64); err != nil || !offset().MatchString(text) {
 			bad.Add("#/"+name, "%q is not a length in mm with one decimal, such as 0.5 or -0.5", text)
 		}
 		q.Set(name, text)

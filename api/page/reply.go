@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"net/http"
 	"net/url"
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -15,6 +14,7 @@ import (
 	"pawl/api/wire"
 	"pawl/model/dates"
 	"pawl/model/fault"
+	"pawl/model/pattern"
 	"pawl/model/people"
 )
 
@@ -165,14 +165,14 @@ func forScreen(text string) string {
 		return strings.TrimSpace(before[:open])
 	}
 	before = strings.TrimRight(before, " :,;")
-	if !dangling.MatchString(before) {
+	if !dangling().MatchString(before) {
 		return before
 	}
 	return strings.TrimRight(before[:max(strings.LastIndexByte(before, ';'), strings.LastIndexByte(before, ','), 0)], " ,;")
 }
 
 // dangling ends a clause that led to a command.
-var dangling = regexp.MustCompile(`(?:^|\W)(?:with|use|run|what|that|computer)$`)
+var dangling = pattern.Late(`(?:^|\W)(?:with|use|run|what|that|computer)$`)
 
 // fieldName is the name of the form field that a JSON pointer speaks of: its
 // last part that is a name.
@@ -366,7 +366,7 @@ func (p *Pages) refuse(a *Ask, err error, v *view) {
 }
 
 // instant is how a fault writes one.
-var instant = regexp.MustCompile(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d+)?Z`)
+var instant = pattern.Late(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d+)?Z`)
 
 // replayable says whether the refused form may be sent again under its key:
 // after a fault that decided nothing it must be, so that what did get through is

@@ -17,6 +17,7 @@ import (
 
 	"pawl/model/dates"
 	"pawl/model/fault"
+	"pawl/model/pattern"
 )
 
 // Names in a backup.
@@ -68,10 +69,10 @@ func sum(text string) string {
 }
 
 var (
-	shapeStore = regexp.MustCompile(`^[0-9a-f]{16}$`)
-	shapeHash  = regexp.MustCompile(`^[0-9a-f]{64}$`)
+	shapeStore = pattern.Late(`^[0-9a-f]{16}$`)
+	shapeHash  = pattern.Late(`^[0-9a-f]{64}$`)
 	// shapeFile is the file of records, or one of the keys: no other path is followed.
-	shapeFile = regexp.MustCompile(`^(records-[0-9TZ]{16,24}\.db|keys/[A-Za-z0-9][A-Za-z0-9.-]{0,99})$`)
+	shapeFile = pattern.Late(`^(records-[0-9TZ]{16,24}\.db|keys/[A-Za-z0-9][A-Za-z0-9.-]{0,99})$`)
 )
 
 // Parse reads a list. Its faults are Refused: it is no list, of a newer program, or
@@ -92,7 +93,7 @@ func Parse(text string) (l List, err error) {
 		name string
 		set  func(string) error
 	}{
-		{"store", shaped(&l.Store, shapeStore)}, {"shop", shaped(&l.Shop, regexp.MustCompile(`.`))}, {"taken", instant(&l.Taken)},
+		{"store", shaped(&l.Store, shapeStore())}, {"shop", shaped(&l.Shop, regexp.MustCompile(`.`))}, {"taken", instant(&l.Taken)},
 		{"schema", whole(&l.Schema)}, {"lines", whole(&l.Lines)}, {"root", shaped(&l.Root, regexp.MustCompile(`^[A-Za-z0-9+/]{43}=$`))},
 		{"originals", whole(&l.Photos)}, {"bytes", whole(&l.Bytes)},
 	} {
@@ -120,7 +121,7 @@ func Parse(text string) (l List, err error) {
 
 func parseFile(line string) (f File, err error) {
 	words := strings.Split(line, " ")
-	if len(words) != 4 || words[0] != "file" || !shapeHash.MatchString(words[1]) || !shapeFile.MatchString(words[3]) {
+	if len(words) != 4 || words[0] != "file" || !shapeHash().MatchString(words[1]) || !shapeFile().MatchString(words[3]) {
 		return f, wrong("file")
 	}
 	f = File{Path: words[3], SHA256: words[1]}

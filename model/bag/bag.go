@@ -10,11 +10,11 @@
 package bag
 
 import (
-	"regexp"
 	"strings"
 
 	"pawl/model/dates"
 	"pawl/model/fault"
+	"pawl/model/pattern"
 )
 
 // Label is one line of bag-info.txt.
@@ -51,7 +51,7 @@ func Unlisted(path string) bool { return path == StampFile || path == AnchorStam
 // declaration is the whole of bagit.txt (RFC 8493 section 2.1.1).
 const declaration = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
 
-var plainPath = regexp.MustCompile(`^[A-Za-z0-9_-][A-Za-z0-9._-]*(/[A-Za-z0-9_-][A-Za-z0-9._-]*)*$`)
+var plainPath = pattern.Late(`^[A-Za-z0-9_-][A-Za-z0-9._-]*(/[A-Za-z0-9_-][A-Za-z0-9._-]*)*$`)
 
 // maxPath is the longest path of a file in a bag, in bytes.
 const maxPath = 200
@@ -60,7 +60,7 @@ const maxPath = 200
 // system agree: no percent sign, backslash, space, leading dot, "..", "~" or
 // drive letter can be written with them.
 func checkPath(path string) error {
-	if len(path) > maxPath || !plainPath.MatchString(path) {
+	if len(path) > maxPath || !plainPath().MatchString(path) {
 		return fault.New(fault.Invalid, "%.80q is not a plain path within a bag", path).
 			WithHint("letters, digits, dots, hyphens and underscores, with / between folders")
 	}

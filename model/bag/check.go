@@ -8,11 +8,11 @@ import (
 	"fmt"
 	"io"
 	"maps"
-	"regexp"
 	"slices"
 	"strings"
 
 	"pawl/model/fault"
+	"pawl/model/pattern"
 )
 
 // Bounds on a bag that comes from outside. None of ours is written beyond MaxFiles: the
@@ -206,7 +206,7 @@ func (b *Bag) checkTags(r *Report, payload map[string]string) error {
 	return b.checkOxum(r)
 }
 
-var oxum = regexp.MustCompile(`(?m)^Payload-Oxum: ([0-9]{1,18}\.[0-9]{1,9})$`)
+var oxum = pattern.Late(`(?m)^Payload-Oxum: ([0-9]{1,18}\.[0-9]{1,9})$`)
 
 // checkOxum holds the count of payload against bag-info.txt, where it says one.
 func (b *Bag) checkOxum(r *Report) error {
@@ -217,7 +217,7 @@ func (b *Bag) checkOxum(r *Report) error {
 	if err != nil {
 		return err
 	}
-	for _, m := range oxum.FindAllStringSubmatch(text, -1) {
+	for _, m := range oxum().FindAllStringSubmatch(text, -1) {
 		if is := fmt.Sprintf("%d.%d", r.Bytes, r.Files); m[1] != is {
 			r.problem("Payload-Oxum says %s, the payload has %s", m[1], is)
 		}
@@ -250,7 +250,7 @@ func (b *Bag) hash(path string) (sum string, size int64, err error) {
 	return hex.EncodeToString(h.Sum(nil)), size, nil
 }
 
-var manifestLine = regexp.MustCompile(`^([0-9A-Fa-f]{64})[ \t]+(.+)$`)
+var manifestLine = pattern.Late(`^([0-9A-Fa-f]{64})[ \t]+(.+)$`)
 
 // manifest reads a manifest (RFC 8493 section 2.1.3); a line that cannot be
 // read, or a path that stands twice, is Malformed.
@@ -262,7 +262,7 @@ func (b *Bag) manifest(path string) (map[string]string, error) {
 	out := map[string]string{}
 	scan := bufio.NewScanner(strings.NewReader(text))
 	for n := 1; scan.Scan(); n++ {
-		m := manifestLine.FindStringSubmatch(scan.Text())
+		m := manifestLine().FindStringSubmatch(scan.Text())
 		if m == nil || checkPath(m[2]) != nil {
 			return nil, fault.New(fault.Malformed, "line %d of %s is not a hash and a plain path", n, path)
 		}

@@ -1,10 +1,10 @@
 package calibration
 
 import (
-	"regexp"
 	"strings"
 
 	"pawl/model/fault"
+	"pawl/model/pattern"
 	"pawl/model/units"
 )
 
@@ -14,11 +14,11 @@ const (
 )
 
 var (
-	percentShape = regexp.MustCompile(`(?i)^([0-9.]+(?:/[0-9.]+/[0-9.]+)?)\s*%(?:\s*of\s+(.+))?$`)
-	countsShape  = regexp.MustCompile(`(?i)^([0-9.]+)\s*(?:counts?|digits?|d)\s+of\s+(.+)$`)
-	rungShape    = regexp.MustCompile(`(?i)^(.+?)\s+to\s+(.+)$`)
-	largerShape  = regexp.MustCompile(`(?i)^larger\s+of\s+(.+)$`)
-	andShape     = regexp.MustCompile(`(?i)\s+and\s+`)
+	percentShape = pattern.Late(`(?i)^([0-9.]+(?:/[0-9.]+/[0-9.]+)?)\s*%(?:\s*of\s+(.+))?$`)
+	countsShape  = pattern.Late(`(?i)^([0-9.]+)\s*(?:counts?|digits?|d)\s+of\s+(.+)$`)
+	rungShape    = pattern.Late(`(?i)^(.+?)\s+to\s+(.+)$`)
+	largerShape  = pattern.Late(`(?i)^larger\s+of\s+(.+)$`)
+	andShape     = pattern.Late(`(?i)\s+and\s+`)
 )
 
 // ParseLimit reads a limit as Limit describes it. A percent must say what it is
@@ -53,15 +53,15 @@ func notALimit(s, hint string) error {
 
 func parseRung(s string) (r Rung, err error) {
 	s = strings.TrimSpace(strings.TrimPrefix(strings.TrimSpace(s), "±"))
-	if m := rungShape.FindStringSubmatch(s); m != nil {
+	if m := rungShape().FindStringSubmatch(s); m != nil {
 		if r.To, err = units.ParseQuantity(m[2]); err != nil {
 			return Rung{}, err
 		}
 		s = m[1]
 	}
 	terms := strings.Split(s, "+")
-	if m := largerShape.FindStringSubmatch(s); m != nil {
-		r.Combine, terms = LargerOf, andShape.Split(m[1], -1)
+	if m := largerShape().FindStringSubmatch(s); m != nil {
+		r.Combine, terms = LargerOf, andShape().Split(m[1], -1)
 	} else if len(terms) > 1 {
 		r.Combine = Sum
 	}
@@ -79,10 +79,10 @@ func parseRung(s string) (r Rung, err error) {
 }
 
 func parseTerm(s string) (Term, error) {
-	if m := percentShape.FindStringSubmatch(s); m != nil {
+	if m := percentShape().FindStringSubmatch(s); m != nil {
 		return parsePercent(s, m[1], m[2])
 	}
-	if m := countsShape.FindStringSubmatch(s); m != nil {
+	if m := countsShape().FindStringSubmatch(s); m != nil {
 		amount, err := parseAmount(m[1])
 		if err != nil {
 			return Term{}, err

@@ -1,19 +1,19 @@
 package calibration
 
 import (
-	"regexp"
 	"strings"
 
 	"pawl/model/fault"
+	"pawl/model/pattern"
 	"pawl/model/units"
 )
 
-var scaleShape = regexp.MustCompile(`^([^0-9]*[^0-9.\s-])\s+(-?[0-9.]+\.\.-?[0-9.]+|-?[0-9.]+)(?:\s+by\s+([0-9.]+))?$`)
+var scaleShape = pattern.Late(`^([^0-9]*[^0-9.\s-])\s+(-?[0-9.]+\.\.-?[0-9.]+|-?[0-9.]+)(?:\s+by\s+([0-9.]+))?$`)
 
 // ParseScale reads a graduated scale: unit, range, step: "ft-lb 30..150 by 1".
 // Without a step the scale has no graduation.
 func ParseScale(s string) (Scale, error) {
-	m := scaleShape.FindStringSubmatch(strings.Join(strings.Fields(strings.ReplaceAll(s, "−", "-")), " "))
+	m := scaleShape().FindStringSubmatch(strings.Join(strings.Fields(strings.ReplaceAll(s, "−", "-")), " "))
 	if m == nil {
 		return Scale{}, fault.New(fault.Invalid, "%q is not a scale", clip(s)).WithHint("write unit, range and step, such as ft-lb 30..150 by 1")
 	}

@@ -1,11 +1,11 @@
 package calibration
 
 import (
-	"regexp"
 	"slices"
 	"strings"
 
 	"pawl/model/fault"
+	"pawl/model/pattern"
 )
 
 // Settlement is how a line of a recheck is settled.
@@ -31,10 +31,10 @@ func RecheckID(source string) string {
 }
 
 var (
-	clicked  = regexp.MustCompile(`(?i)\bclic(k|ó|o)?\w*|\b(did(n.t| not)|does(n.t| not)|no) (move|turn|budge|movement|turning)`)
-	loosened = regexp.MustCompile(`(?i)\bloosen|\bslacken|\bback(ed)? (it |them )?off\b|\baflo[jx]`)
-	replaced = regexp.MustCompile(`(?i)\breplac|\bnew (bolt|nut|stud|screw|fastener)|\breempla`)
-	told     = regexp.MustCompile(`(?i)\b(told|called|informed|wrote to|notified)\b|\bavisad`)
+	clicked  = pattern.Late(`(?i)\bclic(k|ó|o)?\w*|\b(did(n.t| not)|does(n.t| not)|no) (move|turn|budge|movement|turning)`)
+	loosened = pattern.Late(`(?i)\bloosen|\bslacken|\bback(ed)? (it |them )?off\b|\baflo[jx]`)
+	replaced = pattern.Late(`(?i)\breplac|\bnew (bolt|nut|stud|screw|fastener)|\breempla`)
+	told     = pattern.Late(`(?i)\b(told|called|informed|wrote to|notified)\b|\bavisad`)
 )
 
 // SettlementOf reads how a line was settled: as said, or from the words of what was
@@ -48,11 +48,11 @@ func SettlementOf(how, done string) (Settlement, error) {
 	s := Settlement(strings.ToLower(strings.TrimSpace(how)))
 	if s == "" {
 		switch {
-		case loosened.MatchString(text):
+		case loosened().MatchString(text):
 			s = TightenedAgain
-		case replaced.MatchString(text):
+		case replaced().MatchString(text):
 			s = FastenerReplaced
-		case told.MatchString(text):
+		case told().MatchString(text):
 			s = CustomerTold
 		default:
 			s = CheckedByMethod
@@ -65,7 +65,7 @@ func SettlementOf(how, done string) (Settlement, error) {
 		}
 		return "", fault.At("#/how", "%q is not how a line is settled", clip(how)).WithHint("use one of: %s", strings.Join(words, ", "))
 	}
-	if clicked.MatchString(text) && !loosened.MatchString(text) && !replaced.MatchString(text) && s != CustomerTold {
+	if clicked().MatchString(text) && !loosened().MatchString(text) && !replaced().MatchString(text) && s != CustomerTold {
 		return "", fault.At("#/done", "a click on a fastener that is already tight does not show its torque").
 			WithHint("loosen it and tighten it again as the vehicle maker's service information says, replace it, or check it by a method that the maker names")
 	}

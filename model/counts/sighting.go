@@ -3,7 +3,6 @@ package counts
 import (
 	"net/url"
 	"reflect"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -11,6 +10,7 @@ import (
 	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/numbers"
+	"pawl/model/pattern"
 	"pawl/model/register"
 	"pawl/model/serials"
 )
@@ -109,7 +109,7 @@ type Scan struct {
 const minBareSerial = 7
 
 // hyphened is how a number is printed for people.
-var hyphened = regexp.MustCompile(`^[0-9A-Za-z]{3}-[0-9A-Za-z]{3}$`)
+var hyphened = pattern.Late(`^[0-9A-Za-z]{3}-[0-9A-Za-z]{3}$`)
 
 // ReadScan reads one line: a tool's symbol, or its number as it is printed, with the
 // hyphen; the symbol of a place, or "serial:TEXT". Address is the shop's, scheme and
@@ -131,7 +131,7 @@ func ReadScan(line, address string) (Scan, error) {
 		return readSymbol(text, address)
 	}
 	n, err := numbers.ParseExact(text)
-	if err == nil && hyphened.MatchString(text) {
+	if err == nil && hyphened().MatchString(text) {
 		return Scan{Number: n}, nil
 	}
 	if typed, bad := numbers.ParseNumber(text); bad == nil {

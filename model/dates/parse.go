@@ -1,15 +1,15 @@
 package dates
 
 import (
-	"regexp"
 	"time"
 
 	"pawl/model/fault"
+	"pawl/model/pattern"
 )
 
 var (
-	shapeOffset = regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,9})?(Z|[+-]([01]\d|2[0-3]):[0-5]\d)$`)
-	shapeLocal  = regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d)?$`)
+	shapeOffset = pattern.Late(`^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,9})?(Z|[+-]([01]\d|2[0-3]):[0-5]\d)$`)
+	shapeLocal  = pattern.Late(`^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d)?$`)
 )
 
 // ParseTime reads RFC 3339 with an offset, or `YYYY-MM-DDTHH:MM[:SS]` on the
@@ -17,7 +17,7 @@ var (
 // skip or show twice is refused with both offsets in the message. Digits beyond
 // the microsecond are cut off. Every refusal is fault.Invalid.
 func ParseTime(s string, loc *time.Location) (Instant, error) {
-	if !shapeLocal.MatchString(s) {
+	if !shapeLocal().MatchString(s) {
 		return parseOffset(s)
 	}
 	layout := "2006-01-02T15:04:05"
@@ -45,7 +45,7 @@ func ParseDue(s string, loc *time.Location) (Instant, error) {
 }
 
 func parseOffset(s string) (Instant, error) {
-	if !shapeOffset.MatchString(s) {
+	if !shapeOffset().MatchString(s) {
 		return 0, notATime(s)
 	}
 	t, err := time.Parse(time.RFC3339Nano, s)

@@ -1,11 +1,11 @@
 package numbers
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
 
 	"pawl/model/fault"
+	"pawl/model/pattern"
 )
 
 // Symbol returns the text of the symbol on the tool's label: `T/00EKM5`, or with
@@ -19,8 +19,8 @@ func (n Number) Symbol(base string) string {
 }
 
 var (
-	baseShape  = regexp.MustCompile(`^(https?)://([^/?#@]+?)(?::([0-9]+))?/?$`)
-	labelShape = regexp.MustCompile(`^[a-z0-9](?:[a-z0-9-]{0,61}[a-z0-9])?$`)
+	baseShape  = pattern.Late(`^(https?)://([^/?#@]+?)(?::([0-9]+))?/?$`)
+	labelShape = pattern.Late(`^[a-z0-9](?:[a-z0-9-]{0,61}[a-z0-9])?$`)
 )
 
 // CheckBase reads an address for links: http or https, a host and perhaps a port,
@@ -28,7 +28,7 @@ var (
 // returns it in lower case without a final slash.
 func CheckBase(s string) (string, error) {
 	text := lowerText(strings.TrimSpace(s))
-	m := baseShape.FindStringSubmatch(text)
+	m := baseShape().FindStringSubmatch(text)
 	if m == nil {
 		return "", notABase(s, "write it like https://shop.example or http://192.168.1.20:8080, with nothing after the host and port")
 	}
@@ -36,7 +36,7 @@ func CheckBase(s string) (string, error) {
 		return "", notABase(s, "a host has at most 253 characters")
 	}
 	for label := range strings.SplitSeq(m[2], ".") {
-		if !labelShape.MatchString(label) {
+		if !labelShape().MatchString(label) {
 			return "", notABase(s, "a host is letters, digits, hyphens and dots; write other letters in their xn-- form, and an IPv6 address as a name")
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"unicode"
 
 	"pawl/model/fault"
+	"pawl/model/pattern"
 )
 
 // What a symbol may stand for.
@@ -39,17 +40,17 @@ func (s Symbol) Number() Number {
 const maxScan = 4296
 
 var (
-	linkShape  = regexp.MustCompile(`^(?i:HTTPS?)://(?:[0-9A-Za-z._~-]+|\[[0-9A-Fa-f:.]+\])(?::[0-9]{1,5})?/[Tt]/([0-9A-Za-z-]+)/?(?:[?#].*)?$`)
-	codeShape  = regexp.MustCompile(`^[0-9A-Z][0-9A-Z-]{0,31}$`)
-	jobShape   = regexp.MustCompile(`^[0-9A-Z](?:[0-9A-Z $%*+./:-]{0,62}[0-9A-Z])?$`)
+	linkShape  = pattern.Late(`^(?i:HTTPS?)://(?:[0-9A-Za-z._~-]+|\[[0-9A-Fa-f:.]+\])(?::[0-9]{1,5})?/[Tt]/([0-9A-Za-z-]+)/?(?:[?#].*)?$`)
+	codeShape  = pattern.Late(`^[0-9A-Z][0-9A-Z-]{0,31}$`)
+	jobShape   = pattern.Late(`^[0-9A-Z](?:[0-9A-Z $%*+./:-]{0,62}[0-9A-Z])?$`)
 	prefixKind = []struct {
 		prefix, kind string
-		shape        *regexp.Regexp
+		shape        func() *regexp.Regexp
 	}{
 		{"B/", Badge, codeShape},
 		{"P/", Place, codeShape},
 		{"JOB:", Job, jobShape},
-		{"CARD:", Card, regexp.MustCompile(`^(?:TAKE|RETURN|UNDO)$`)},
+		{"CARD:", Card, pattern.Late(`^(?:TAKE|RETURN|UNDO)$`)},
 	}
 )
 
@@ -84,7 +85,7 @@ func notASymbol(line, hint string) error {
 }
 
 func readSymbol(line string) (Symbol, bool) {
-	if m := linkShape.FindStringSubmatch(line); m != nil {
+	if m := linkShape().FindStringSubmatch(line); m != nil {
 		return toolSymbol(m[1])
 	}
 	text := upperText(line)
@@ -92,7 +93,7 @@ func readSymbol(line string) (Symbol, bool) {
 		return toolSymbol(rest)
 	}
 	for _, p := range prefixKind {
-		if code, ok := strings.CutPrefix(text, p.prefix); ok && p.shape.MatchString(code) {
+		if code, ok := strings.CutPrefix(text, p.prefix); ok && p.shape().MatchString(code) {
 			return Symbol{p.kind, code}, true
 		}
 	}

@@ -1,12 +1,12 @@
 package register
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
 
 	"pawl/model/dates"
 	"pawl/model/fault"
+	"pawl/model/pattern"
 	"pawl/model/units"
 )
 
@@ -24,12 +24,12 @@ const (
 )
 
 var (
-	shapeYMD      = regexp.MustCompile(`^([0-9]{4})[-/.]([0-9]{1,2})[-/.]([0-9]{1,2})$`)
-	shapeTwo      = regexp.MustCompile(`^([0-9]{1,2})[-/.]([0-9]{1,2})[-/.]([0-9]{2}|[0-9]{4})$`)
-	shapeDayMonth = regexp.MustCompile(`^([0-9]{1,2})[-/. ]+([A-Za-z]{3,9})[-/., ]+([0-9]{2}|[0-9]{4})$`)
-	shapeMonthDay = regexp.MustCompile(`^([A-Za-z]{3,9})[-/. ]+([0-9]{1,2})[-/., ]+([0-9]{2}|[0-9]{4})$`)
-	shapeNumber   = regexp.MustCompile(`^[0-9]{1,6}(\.[0-9]+)?$`)
-	midnight      = regexp.MustCompile(`[T ]0{1,2}:00(:00(\.0+)?)?Z?$| 12:00:00 AM$`)
+	shapeYMD      = pattern.Late(`^([0-9]{4})[-/.]([0-9]{1,2})[-/.]([0-9]{1,2})$`)
+	shapeTwo      = pattern.Late(`^([0-9]{1,2})[-/.]([0-9]{1,2})[-/.]([0-9]{2}|[0-9]{4})$`)
+	shapeDayMonth = pattern.Late(`^([0-9]{1,2})[-/. ]+([A-Za-z]{3,9})[-/., ]+([0-9]{2}|[0-9]{4})$`)
+	shapeMonthDay = pattern.Late(`^([A-Za-z]{3,9})[-/. ]+([0-9]{1,2})[-/., ]+([0-9]{2}|[0-9]{4})$`)
+	shapeNumber   = pattern.Late(`^[0-9]{1,6}(\.[0-9]+)?$`)
+	midnight      = pattern.Late(`[T ]0{1,2}:00(:00(\.0+)?)?Z?$| 12:00:00 AM$`)
 )
 
 // dayOrder is the order of day and month in one column; empty is not known.
@@ -43,7 +43,7 @@ func orderOf(all []string, stated string) dayOrder {
 	}
 	var dmy, mdy bool
 	for _, s := range all {
-		if m := shapeTwo.FindStringSubmatch(plainDay(s)); m != nil {
+		if m := shapeTwo().FindStringSubmatch(plainDay(s)); m != nil {
 			first, second := atoi(m[1]), atoi(m[2])
 			dmy = dmy || first > 12 && first <= 31 && second <= 12
 			mdy = mdy || second > 12 && second <= 31 && first <= 12
@@ -58,25 +58,25 @@ func orderOf(all []string, stated string) dayOrder {
 	return ""
 }
 
-func plainDay(s string) string { return midnight.ReplaceAllString(strings.TrimSpace(s), "") }
+func plainDay(s string) string { return midnight().ReplaceAllString(strings.TrimSpace(s), "") }
 
 // day reads a day as YYYY-MM-DD.
 func (r reader) day(value string) (clean, code string, err error) {
 	s := plainDay(value)
 	var d dates.Date
 	switch {
-	case shapeYMD.MatchString(s):
-		m := shapeYMD.FindStringSubmatch(s)
+	case shapeYMD().MatchString(s):
+		m := shapeYMD().FindStringSubmatch(s)
 		d, code, err = r.dayOf(m[1], atoi(m[2]), atoi(m[3]))
-	case shapeTwo.MatchString(s):
-		d, code, err = r.twoNumbers(shapeTwo.FindStringSubmatch(s))
-	case shapeDayMonth.MatchString(s):
-		m := shapeDayMonth.FindStringSubmatch(s)
+	case shapeTwo().MatchString(s):
+		d, code, err = r.twoNumbers(shapeTwo().FindStringSubmatch(s))
+	case shapeDayMonth().MatchString(s):
+		m := shapeDayMonth().FindStringSubmatch(s)
 		d, code, err = r.dayOf(m[3], monthNamed(m[2]), atoi(m[1]))
-	case shapeMonthDay.MatchString(s):
-		m := shapeMonthDay.FindStringSubmatch(s)
+	case shapeMonthDay().MatchString(s):
+		m := shapeMonthDay().FindStringSubmatch(s)
 		d, code, err = r.dayOf(m[3], monthNamed(m[1]), atoi(m[2]))
-	case shapeNumber.MatchString(s):
+	case shapeNumber().MatchString(s):
 		d, code, err = r.dayNumber(s)
 	default:
 		return "", codeDate, notADate()
@@ -317,11 +317,11 @@ func exactly(plain, currency string) string {
 	return major + "." + minor
 }
 
-var shapeMonths = regexp.MustCompile(`(?i)^([0-9]{1,4})(\.0+)?( *(mo|mon|month|months)\.?)?$`)
+var shapeMonths = pattern.Late(`(?i)^([0-9]{1,4})(\.0+)?( *(mo|mon|month|months)\.?)?$`)
 
 // readWhole reads a number of months.
 func readWhole(value string) (clean, code string, err error) {
-	m := shapeMonths.FindStringSubmatch(strings.TrimSpace(value))
+	m := shapeMonths().FindStringSubmatch(strings.TrimSpace(value))
 	if m == nil {
 		return "", codeValue, fault.New(fault.Invalid, "not a number of months").WithHint("write it such as 24")
 	}

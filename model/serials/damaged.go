@@ -1,17 +1,18 @@
 package serials
 
 import (
-	"regexp"
 	"strings"
+
+	"pawl/model/pattern"
 )
 
 // What spreadsheets make of codes. They keep 15 significant digits of a number
 // (IEEE 754 double, shown so by them), show long ones with an exponent, and take
 // 3-12 for a day.
 var (
-	shapeExponent = regexp.MustCompile(`^[0-9](\.[0-9]+)?[eE]\+?[0-9]{2,3}$`)
-	shapeDay      = regexp.MustCompile(`(?i)^([0-9]{1,2}[-/. ](jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*([-/. ][0-9]{2,4})?|(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*[-/. ][0-9]{2,4}|[0-9]{1,2}/[0-9]{1,2}/[0-9]{2,4}|[0-9]{4}-[0-9]{2}-[0-9]{2}( 00:00:00)?)$`)
-	shapeRounded  = regexp.MustCompile(`^[0-9]{16,}$`)
+	shapeExponent = pattern.Late(`^[0-9](\.[0-9]+)?[eE]\+?[0-9]{2,3}$`)
+	shapeDay      = pattern.Late(`(?i)^([0-9]{1,2}[-/. ](jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*([-/. ][0-9]{2,4})?|(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*[-/. ][0-9]{2,4}|[0-9]{1,2}/[0-9]{1,2}/[0-9]{2,4}|[0-9]{4}-[0-9]{2}-[0-9]{2}( 00:00:00)?)$`)
+	shapeRounded  = pattern.Late(`^[0-9]{16,}$`)
 )
 
 // significant is how many digits a spreadsheet keeps of a number.
@@ -21,11 +22,11 @@ const significant = 15
 func Damaged(s string) string {
 	s = strings.TrimSpace(s)
 	switch {
-	case shapeExponent.MatchString(s):
+	case shapeExponent().MatchString(s):
 		return "it looks like a long number that a spreadsheet shortened; read it from the tool again"
-	case shapeDay.MatchString(s):
+	case shapeDay().MatchString(s):
 		return "it looks like a day that a spreadsheet made of a code; read it from the tool again"
-	case shapeRounded.MatchString(s) && strings.Trim(s[significant:], "0") == "":
+	case shapeRounded().MatchString(s) && strings.Trim(s[significant:], "0") == "":
 		return "a spreadsheet keeps 15 digits and writes zeros after them; read it from the tool again"
 	}
 	return ""

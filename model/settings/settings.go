@@ -4,13 +4,13 @@
 package settings
 
 import (
-	"regexp"
 	"strings"
 	"time"
 
 	"pawl/model/fault"
 	"pawl/model/names"
 	"pawl/model/numbers"
+	"pawl/model/pattern"
 	"pawl/model/stamp"
 	"pawl/model/units"
 )
@@ -192,7 +192,7 @@ func (c Change) timeAuthority(s *Settings, bad *fault.Problems) {
 	}
 }
 
-var plainDecimal = regexp.MustCompile(`^[0-9]{1,2}(\.[0-9]{1,6})?$`)
+var plainDecimal = pattern.Late(`^[0-9]{1,2}(\.[0-9]{1,6})?$`)
 
 // checkPercent reads "4", "4 %" or "±4%": more than 0 and less than 100; "" is none.
 func checkPercent(s string) (string, error) {
@@ -200,7 +200,7 @@ func checkPercent(s string) (string, error) {
 	if text == "" {
 		return "", nil
 	}
-	if !plainDecimal.MatchString(text) || strings.Trim(text, "0.") == "" {
+	if !plainDecimal().MatchString(text) || strings.Trim(text, "0.") == "" {
 		return "", fault.New(fault.Invalid, "%q is no percent more than 0 and less than 100", s).WithHint("write it as 4; empty for none")
 	}
 	return text, nil

@@ -5,7 +5,6 @@ import (
 	"bytes"
 	"errors"
 	"io"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,6 +13,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"pawl/model/fault"
+	"pawl/model/pattern"
 )
 
 // Limits on what an XLSX, which is a ZIP, unpacks to.
@@ -179,7 +179,7 @@ type xlsxWriter struct {
 // amountFigures is how many figures a spreadsheet keeps of a number.
 const amountFigures = 15
 
-var plainAmount = regexp.MustCompile(`^[0-9]+(\.[0-9]+)?$`)
+var plainAmount = pattern.Late(`^[0-9]+(\.[0-9]+)?$`)
 
 // amount gives a number in place of a plain decimal.
 func (x *xlsxWriter) amount(text string) (excelize.Cell, error) {
@@ -216,7 +216,7 @@ func (x *xlsxWriter) Write(cells []string) error {
 				WithHint("export it as CSV or JSON")
 		}
 		row[i] = excelize.Cell{StyleID: x.style, Value: cell}
-		if slices.Contains(x.amounts, i) && plainAmount.MatchString(cell) {
+		if slices.Contains(x.amounts, i) && plainAmount().MatchString(cell) {
 			if row[i], err = x.amount(cell); err != nil {
 				return err
 			}

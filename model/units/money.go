@@ -7,12 +7,12 @@ package units
 import (
 	"fmt"
 	"math/big"
-	"regexp"
 	"strings"
 
 	"golang.org/x/text/currency"
 
 	"pawl/model/fault"
+	"pawl/model/pattern"
 )
 
 // Money is an amount in minor units of an ISO 4217 currency: {28900, "USD"} is
@@ -26,14 +26,14 @@ type Money struct {
 // decimals of any currency it fits an int64.
 const maxMajor = 1_000_000_000_000
 
-var currencyCode = regexp.MustCompile(`^[A-Z]{3}$`)
+var currencyCode = pattern.Late(`^[A-Z]{3}$`)
 
 // Currency returns the number of decimals of an ISO 4217 currency, 0 to 4, as
 // CLDR rounds it (for a few currencies whose coins are out of use, fewer than ISO
 // 4217 lists). An unknown code is fault.Invalid.
 func Currency(code string) (digits int, err error) {
 	unit, err := currency.ParseISO(code)
-	if err != nil || !currencyCode.MatchString(code) || unit == currency.XXX {
+	if err != nil || !currencyCode().MatchString(code) || unit == currency.XXX {
 		return 0, fault.New(fault.Invalid, "%q is not a currency", clip(code)).
 			WithHint("use the three capital letters of ISO 4217, such as USD")
 	}
@@ -41,7 +41,7 @@ func Currency(code string) (digits int, err error) {
 	return digits, nil
 }
 
-var plainDecimal = regexp.MustCompile(`^([0-9]{1,13})(?:\.([0-9]+))?$`)
+var plainDecimal = pattern.Late(`^([0-9]{1,13})(?:\.([0-9]+))?$`)
 
 // ParseMoney reads a plain decimal such as 289, 289.5 or 289.00 in the currency:
 // no sign, no separators of thousands, at most the currency's decimals, at most
@@ -51,7 +51,7 @@ func ParseMoney(s, currency string) (Money, error) {
 	if err != nil {
 		return Money{}, err
 	}
-	m := plainDecimal.FindStringSubmatch(s)
+	m := plainDecimal().FindStringSubmatch(s)
 	if m == nil {
 		return Money{}, fault.New(fault.Invalid, "%q is not an amount of money", clip(s)).
 			WithHint("write digits and a decimal point only, such as 1234.50")

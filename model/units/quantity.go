@@ -3,10 +3,10 @@ package units
 import (
 	"encoding/json"
 	"math/big"
-	"regexp"
 	"strings"
 
 	"pawl/model/fault"
+	"pawl/model/pattern"
 )
 
 // Quantity is a measured or stated value: decimal text as typed, trailing zeros
@@ -19,15 +19,15 @@ type Quantity struct {
 const maxDigits = 18
 
 var (
-	valueShape    = regexp.MustCompile(`^-?[0-9]+(?:\.[0-9]+)?$`)
-	quantityShape = regexp.MustCompile(`^([-−]?[0-9]+(?:\.[0-9]+)?)[ \t\x{a0}\x{202f}]*([^0-9., \t\x{a0}\x{202f}][^0-9]*)?$`)
+	valueShape    = pattern.Late(`^-?[0-9]+(?:\.[0-9]+)?$`)
+	quantityShape = pattern.Late(`^([-−]?[0-9]+(?:\.[0-9]+)?)[ \t\x{a0}\x{202f}]*([^0-9., \t\x{a0}\x{202f}][^0-9]*)?$`)
 )
 
 // ParseQuantity reads a decimal of at most 18 digits, without exponent, and a
 // unit, with or without a space between them: "108 N·m", "80ft-lb", "-40 °C".
 // A bare number, a pound alone, or anything else is fault.Invalid.
 func ParseQuantity(s string) (Quantity, error) {
-	m := quantityShape.FindStringSubmatch(strings.TrimSpace(s))
+	m := quantityShape().FindStringSubmatch(strings.TrimSpace(s))
 	if m == nil {
 		return Quantity{}, notAQuantity(s, "write digits, a decimal point if any, and the unit, such as 26.1 mm or 80 ft-lb")
 	}
@@ -48,7 +48,7 @@ func notAQuantity(s, hint string) error {
 
 func validValue(v string) bool {
 	digits := len(v) - strings.Count(v, ".") - strings.Count(v, "-")
-	return digits <= maxDigits && valueShape.MatchString(v)
+	return digits <= maxDigits && valueShape().MatchString(v)
 }
 
 // IsZero says whether there is no quantity at all; "0 mm" is one.

@@ -3,13 +3,13 @@ package worth
 import (
 	"fmt"
 	"math/big"
-	"regexp"
 	"slices"
 	"strings"
 
 	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/names"
+	"pawl/model/pattern"
 	"pawl/model/sheets"
 )
 
@@ -42,10 +42,10 @@ func (i Index) values() (from, to *big.Rat, err error) {
 // that fits, and a slip of the base period is seen.
 const mostTimes = 100
 
-var plainValue = regexp.MustCompile(`^[0-9]{1,6}(\.[0-9]{1,6})?$`)
+var plainValue = pattern.Late(`^[0-9]{1,6}(\.[0-9]{1,6})?$`)
 
 func indexValue(text string) (*big.Rat, bool) {
-	if !plainValue.MatchString(text) {
+	if !plainValue().MatchString(text) {
 		return nil, false
 	}
 	r, _ := new(big.Rat).SetString(text)
@@ -168,7 +168,7 @@ var indexColumns = []column{
 	{name: "value", headers: []string{"value"}},
 }
 
-var aMonth = regexp.MustCompile(`^[0-9]{4}-(0[1-9]|1[0-2])$`)
+var aMonth = pattern.Late(`^[0-9]{4}-(0[1-9]|1[0-2])$`)
 
 // ReadPoints reads a spreadsheet of index values, its header first; today's month is
 // the last that can be published. Every cell at fault is named by its row.
@@ -208,7 +208,7 @@ func readPoint(row sheets.Row, at map[string]int, today dates.Date) (p IndexPoin
 	}
 	p.Month, p.Value = strings.TrimSpace(cellOf(row, at, "month")), strings.TrimSpace(cellOf(row, at, "value"))
 	switch {
-	case !aMonth.MatchString(p.Month):
+	case !aMonth().MatchString(p.Month):
 		bad = append(bad, field(row.Number, "month", p.Month, "value", fmt.Sprintf("%q is not a month; write it as 2026-10", clip(p.Month))))
 	case today != "" && p.Month > string(today)[:len("2006-01")]:
 		bad = append(bad, field(row.Number, "month", p.Month, "value", p.Month+" is after this month"))

@@ -9,9 +9,9 @@ package worth
 
 import (
 	"math/big"
-	"regexp"
 
 	"pawl/model/fault"
+	"pawl/model/pattern"
 )
 
 // Round gives the whole number nearest to x, a half away from zero. The amounts
@@ -38,12 +38,12 @@ func Sum(lines []int64) (total int64) {
 	return total
 }
 
-var share = regexp.MustCompile(`^(0(\.[0-9]{1,6})?|1(\.0{1,6})?)$`)
+var share = pattern.Late(`^(0(\.[0-9]{1,6})?|1(\.0{1,6})?)$`)
 
 // ParseShare reads a ratio from 0 to 1 with at most six decimals, such as 0.8;
 // anything else is fault.Invalid.
 func ParseShare(text string) (*big.Rat, error) {
-	if !share.MatchString(text) {
+	if !share().MatchString(text) {
 		return nil, fault.New(fault.Invalid, "%q is not a share from 0 to 1", clip(text)).WithHint("80 %% is 0.8")
 	}
 	r, _ := new(big.Rat).SetString(text)

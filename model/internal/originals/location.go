@@ -5,12 +5,12 @@ import (
 	"net/url"
 	"os"
 	"path"
-	"regexp"
 	"strings"
 
 	"github.com/minio/minio-go/v7/pkg/credentials"
 
 	"pawl/model/fault"
+	"pawl/model/pattern"
 )
 
 // Location is a bucket, and what the names of its objects begin with; the zero
@@ -20,8 +20,8 @@ type Location struct{ Bucket, Prefix string }
 // Names of buckets are those of the S3 user guide, "General purpose bucket naming
 // rules"; a prefix has only characters that the guide calls safe in a key.
 var (
-	shapeBucket = regexp.MustCompile(`^[a-z0-9][a-z0-9.-]{1,61}[a-z0-9]$`)
-	shapePrefix = regexp.MustCompile(`^[A-Za-z0-9._-]+(/[A-Za-z0-9._-]+)*$`)
+	shapeBucket = pattern.Late(`^[a-z0-9][a-z0-9.-]{1,61}[a-z0-9]$`)
+	shapePrefix = pattern.Late(`^[A-Za-z0-9._-]+(/[A-Za-z0-9._-]+)*$`)
 )
 
 const mostPrefix = 200 // bytes
@@ -39,10 +39,10 @@ func ParseLocation(text string) (Location, error) {
 		return Location{}, bad
 	}
 	at := Location{Bucket: u.Host, Prefix: strings.Trim(u.Path, "/")}
-	if !shapeBucket.MatchString(at.Bucket) || strings.Contains(at.Bucket, "..") {
+	if !shapeBucket().MatchString(at.Bucket) || strings.Contains(at.Bucket, "..") {
 		return Location{}, bad
 	}
-	if at.Prefix != "" && (!shapePrefix.MatchString(at.Prefix) || path.Clean(at.Prefix) != at.Prefix || strings.HasPrefix(at.Prefix, "..") || len(at.Prefix) > mostPrefix) {
+	if at.Prefix != "" && (!shapePrefix().MatchString(at.Prefix) || path.Clean(at.Prefix) != at.Prefix || strings.HasPrefix(at.Prefix, "..") || len(at.Prefix) > mostPrefix) {
 		return Location{}, bad
 	}
 	return at, nil

@@ -263,7 +263,7 @@ func tallies(t testing.TB, db *sql.DB) map[string]int {
 }
 
 func ourTables() (out []string) {
-	for _, t := range recorded {
+	for _, t := range recorded() {
 		out = append(out, t.schema.Table)
 	}
 	return append(append(append(out, "lines"), derived...), operational...)

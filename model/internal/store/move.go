@@ -149,7 +149,7 @@ func (tx *Tx) all(statements ...string) error {
 
 // allTables is every table there is, in the order of tables.go.
 func allTables() (out []string) {
-	for _, t := range recorded {
+	for _, t := range recorded() {
 		out = append(out, t.schema.Table)
 	}
 	return append(append(append(out, "lines"), derived...), operational...)

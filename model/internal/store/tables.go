@@ -26,9 +26,11 @@ import (
 // table describes one recorded table: the noun of its lines, and which tools a
 // row is about.
 type table struct {
-	noun   string
-	row    any
-	tools  func(row any) string
+	noun  string
+	row   any
+	tools func(row any) string
+
+	parse  sync.Once // fills what follows
 	schema *schema.Schema
 	insert string
 	update string
@@ -37,8 +39,9 @@ type table struct {
 	shown []int    // the field of each
 }
 
-// recorded lists every recorded table, in the order that verify checks them.
-var recorded = prepared([]*table{
+// tables lists every recorded table, in the order that verify checks them. Their row
+// types are not parsed yet: most commands need few of them.
+var tables = []*table{
 	{noun: "settings", row: settings.Settings{}},
 	{noun: "person", row: people.Person{}},
 	{noun: "place", row: register.Place{}},
@@ -85,7 +88,15 @@ var recorded = prepared([]*table{
 	{noun: "import", row: register.ImportRow{}},
 	{noun: "mapping", row: register.MappingRow{}},
 	{noun: ledger.RollNoun, row: ledger.Roll{}},
-})
+}
+
+// recorded gives all of them, parsed.
+func recorded() []*table {
+	for _, t := range tables {
+		t.parsed()
+	}
+	return tables
+}
 
 // derived tables are rebuilt by rebuildDerived; operational ones hold what is
 // neither recorded nor rebuilt. lines is the ledger itself.
@@ -94,22 +105,21 @@ var (
 	operational = []string{"store", "checkpoints", "replays", "secrets", "uploads", "enrolments", "sessions", "throttles", "feed_secrets", "stamps"}
 )
 
-var byType = func() map[reflect.Type]*table {
+var byType = sync.OnceValue(func() map[reflect.Type]*table {
 	m := map[reflect.Type]*table{}
-	for _, t := range recorded {
+	for _, t := range tables {
 		m[reflect.TypeOf(t.row)] = t
 	}
 	return m
-}()
+})
 
-// prepared parses each row type once, writes its two statements and says which
-// columns its images have.
-func prepared(all []*table) []*table {
-	var cache sync.Map
-	for _, t := range all {
-		s, err := schema.Parse(t.row, &cache, schema.NamingStrategy{})
+// parsed reads the row type once, writes its two statements and says which columns its
+// images have.
+func (t *table) parsed() *table {
+	t.parse.Do(func() {
+		s, err := schema.Parse(t.row, &sync.Map{}, schema.NamingStrategy{})
 		if err != nil {
-			panic("store: " + err.Error()) // a mistake in a row type; every start and test meets it
+			panic("store: " + err.Error()) // a mistake in a row type, which every test of the tables meets
 		}
 		t.schema = s
 		names, marks, sets := "", "", ""
@@ -128,8 +138,8 @@ func prepared(all []*table) []*table {
 		t.names, t.shown = imageOf(s.Fields)
 		t.insert = "INSERT INTO " + quote(s.Table) + " (" + names + ") VALUES (" + marks + ")"
 		t.update = "UPDATE " + quote(s.Table) + " SET " + sets + " WHERE id = ? AND rev = ?"
-	}
-	return all
+	})
+	return t
 }
 
 // imageOf gives the columns of an image: all but id and rev.
@@ -150,9 +160,9 @@ func quote(name string) string { return `"` + name + `"` }
 
 // tableOf gives the table of a row handed over by pointer.
 func tableOf(row any) *table {
-	t, ok := byType[reflect.TypeOf(row).Elem()]
+	t, ok := byType()[reflect.TypeOf(row).Elem()]
 	if !ok {
 		panic("store: " + reflect.TypeOf(row).String() + " is not a recorded row; list it in tables.go")
 	}
-	return t
+	return t.parsed()
 }

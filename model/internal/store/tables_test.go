@@ -27,7 +27,7 @@ func TestTheListsCoverTheSchema(t *testing.T) {
 		if len(slices.Compact(want)) != len(ourTables()) {
 			t.Errorf("a table is listed twice: %v", ourTables())
 		}
-		for _, r := range recorded {
+		for _, r := range recorded() {
 			var fields []string
 			for _, f := range r.schema.Fields {
 				fields = append(fields, f.DBName)

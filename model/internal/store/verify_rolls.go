@@ -2,6 +2,7 @@ package store
 
 import (
 	"cmp"
+	"database/sql"
 	"math"
 	"slices"
 	"strings"
@@ -107,10 +108,10 @@ func (m *rollMaker) lastOfRange(after string) (last string, found bool, err erro
 }
 
 func (m *rollMaker) linesOf(after, last string) error {
+	var tool string
+	var seq int64
+	var raw sql.RawBytes
 	err := m.query(func(scan func(...any) error) error {
-		var tool string
-		var seq int64
-		var raw []byte
 		err := scan(&tool, &seq, &raw)
 		m.listed.add(tool, seq)
 		m.roller.Line(tool, seq, ledger.LeafHash(raw))

@@ -210,7 +210,7 @@ func TestVerifyFindsAnyColumnChanged(t *testing.T) {
 				put(filled[markings.Term]("MT-1"))(tx), put(filled[markings.Check]("MC-1"))(tx))
 		})
 		v.roll(t, "2026-11-02")
-		for _, r := range recorded {
+		for _, r := range recorded() {
 			id := map[string]string{"settings": "S-1", "person": "H-1", "place": "G-1", "job": "J-1", "tool": "T-1", "number": "00EKM5",
 				"marking": "M-1", "loan": "O-1", "wrong": "W-1", "evidence": "E-1", "token": "K-1", "clock": "clock",
 				"label": "B-1", "import": "I-1", "mapping": "Q-1", "device": "D-1", "requirement": "R-1", "calibration": "A-1", "use": "V-1",

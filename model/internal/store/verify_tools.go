@@ -19,9 +19,9 @@ type pairs struct {
 func newPairs() pairs { return pairs{seed: maphash.MakeSeed()} }
 
 func (p *pairs) add(tool string, seq int64) {
-	var at [8]byte
-	binary.BigEndian.PutUint64(at[:], uint64(seq))
-	p.n, p.sum = p.n+1, p.sum+maphash.String(p.seed, string(at[:])+tool)
+	var room [64]byte // for the ids of tools, so that nothing is allocated
+	pair := append(binary.BigEndian.AppendUint64(room[:0], uint64(seq)), tool...)
+	p.n, p.sum = p.n+1, p.sum+maphash.Bytes(p.seed, pair)
 }
 
 // lineTools holds the table of the tools of lines against the lines: by sums that
