@@ -331,7 +331,15 @@ func (p *tab) leaves(act func()) {
 	p.Helper()
 	eval[chromedp.Void](p, `() => { window.pawlBefore = true }`)
 	act()
-	p.until("the next page", `() => !window.pawlBefore && document.readyState === "complete"`)
+	p.until("the next page", nextPage)
+}
+
+const nextPage = `() => !window.pawlBefore && document.readyState === "complete"`
+
+// left says whether the page that leaves began with has made room for the next.
+func (p *tab) left() bool {
+	left, err := try[bool](p, nextPage)
+	return left && err == nil
 }
 
 // at fails unless the page has that path.
@@ -404,6 +412,10 @@ func (p *tab) tap(what string) {
 func (p *tab) touch(x, y float64) error {
 	ctx, stop := context.WithTimeout(p.ctx, patience)
 	defer stop()
+	return p.touchWithin(ctx, x, y)
+}
+
+func (p *tab) touchWithin(ctx context.Context, x, y float64) error {
 	if p.on.touch {
 		return chromedp.Do(ctx, chromedp.TapXY(x, y))
 	}
