@@ -34,12 +34,12 @@ func size(quick, ci, full int) int {
 // and linked once more.
 const itself = "pawl"
 
-// program builds the real command; ldflags builds one that is wrong on
-// purpose.
+// program builds the command wrong on purpose, as ldflags says, and without what only a
+// debugger reads, which takes the linker as long as the rest.
 func program(t *testing.T, ldflags string) string {
 	t.Helper()
 	out := filepath.Join(t.TempDir(), "pawl")
-	build := exec.Command("go", "build", "-o", out, "-ldflags", ldflags, "pawl")
+	build := exec.Command("go", "build", "-o", out, "-ldflags", "-s -w "+ldflags, "pawl")
 	if said, err := build.CombinedOutput(); err != nil {
 		t.Fatalf("go build: %v\n%s", err, said)
 	}

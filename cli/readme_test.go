@@ -37,7 +37,6 @@ func TestReadme(t *testing.T) {
 	if len(all) < 2 || all[0] != "go run . demo" || all[1] != "go test ./..." {
 		t.Fatalf("the README does not begin with the two commands: %q", all)
 	}
-	pawl := program(t, "")
 	work := t.TempDir()
 	photo(t, filepath.Join(work, "plate.jpg"), 90)
 	photo(t, filepath.Join(work, "tool.jpg"), 180)
@@ -51,26 +50,26 @@ func TestReadme(t *testing.T) {
 		switch {
 		case line == "go test ./...":
 		case line == "go run . demo":
-			shell(t, work, pawl, "pawl demo")
+			shell(t, work, "pawl demo")
 		case strings.Contains(line, " serve "):
-			s := serve(t, filepath.Join(work, "shop"), pawl)
+			s := serve(t, filepath.Join(work, "shop"), itself)
 			defer s.stop(t)
 			url = s.url
 		case strings.Contains(line, " import photos "):
 			walk(t, work)
-			shell(t, work, pawl, line)
+			shell(t, work, line)
 		default:
-			shell(t, work, pawl, strings.ReplaceAll(line, "http://127.0.0.1:8080", url))
+			shell(t, work, strings.ReplaceAll(line, "http://127.0.0.1:8080", url))
 		}
 	}
 	compareFiles(t, filepath.Join(work, "label.png"), "../testdata/readme/label.png")
 }
 
-func shell(t *testing.T, dir, pawl, line string) {
+func shell(t *testing.T, dir, line string) {
 	t.Helper()
 	cmd := exec.Command("sh", "-c", line)
 	cmd.Dir = dir
-	cmd.Env = append(os.Environ(), "PATH="+filepath.Dir(pawl)+string(os.PathListSeparator)+os.Getenv("PATH"), "HOME="+dir)
+	cmd.Env = append(os.Environ(), "HOME="+dir)
 	if said, err := cmd.CombinedOutput(); err != nil {
 		t.Fatalf("%s: %v\n%s", line, err, said)
 	}

@@ -35,7 +35,7 @@ type trio struct {
 // done at another.
 func TestReplicasAgree(t *testing.T) {
 	s := &trio{}
-	s.replicas, s.db = replicated(t, program(t, ""), 3, 40)
+	s.replicas, s.db = replicated(t, itself, 3, 40)
 	for i := range s.manager {
 		s.manager[i] = s.client(i, s.token)
 	}

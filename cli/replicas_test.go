@@ -226,7 +226,7 @@ func (r *replicas) under(t *testing.T, callers int, long time.Duration, beside f
 // everybody was told fits one order of the acts on each tool, so that there is one
 // holder of each at any time, and the ledger holds each act that was answered once.
 func TestReplicasUnderLoad(t *testing.T) {
-	r, db := replicated(t, program(t, ""), 3, 16)
+	r, db := replicated(t, itself, 3, 16)
 	all, failed := r.under(t, 64, time.Duration(size(5, 10, 60))*time.Second, func(turn int) { r.restart(t, turn%3) })
 	for _, err := range failed {
 		t.Error(err)

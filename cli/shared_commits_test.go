@@ -50,7 +50,7 @@ func crowd(t *testing.T, pawl, data, token string, workers []*worker, acts int) 
 // that little else counts, however busy the machine is. The first is to be 10 times as
 // fast, with a slack of 2. What it brings on a disk that is 5 ms slower the bench measures.
 func TestCommitsAreShared(t *testing.T) {
-	pawl, acts := program(t, ""), size(2, 8, 40)
+	pawl, acts := itself, size(2, 8, 40)
 	data, token, numbers := shopFolder(t, pawl, 64)
 	workers := make([]*worker, len(numbers))
 	for i, n := range numbers {

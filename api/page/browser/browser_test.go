@@ -23,6 +23,7 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/cdproto/storage"
 	"github.com/chromedp/chromedp"
 )
 
@@ -146,35 +147,70 @@ type ask struct {
 // if any request left the host or the browser complained.
 func (y *yard) open(t *testing.T, who string, on screen) *tab {
 	t.Helper()
+	p := y.empty(t)
+	p.sits(t, who, on)
+	return p
+}
+
+// empty opens a tab that nobody sits at.
+func (y *yard) empty(t *testing.T) *tab {
+	t.Helper()
 	ctx, stop := chromedp.NewContext(browser(t), chromedp.WithNewBrowserContext())
-	p := &tab{T: t, yard: y, ctx: ctx, on: on, asked: map[network.RequestID]ask{}}
-	t.Cleanup(func() {
-		stop()
-		p.mu.Lock()
-		defer p.mu.Unlock()
-		for _, a := range p.asked {
-			if !strings.HasPrefix(a.url, y.url+"/") && !strings.HasPrefix(a.url, "data:") && !strings.HasPrefix(a.url, "blob:"+y.url+"/") {
-				t.Errorf("a request left the host: %s", a.url)
-			}
-		}
-		for _, what := range p.trouble {
-			t.Errorf("the browser complains: %s", what)
-		}
-	})
+	p := &tab{T: t, yard: y, ctx: ctx, asked: map[network.RequestID]ask{}}
+	t.Cleanup(stop)
 	p.do(chromedp.Do(ctx))
 	p.do(chromedp.Listen(ctx, p.heard))
 	_, err := chromedp.Call(ctx, log.Enable, cdp.Empty{})
 	p.do(err)
-	p.see(on)
-	if on.noScript {
-		_, err := chromedp.Call(ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
-		p.do(err)
-	}
-	if who != "" {
-		_, err := chromedp.Call(ctx, network.SetCookie, network.SetCookieParams{Name: "pawl", Value: y.enter(t, who), URL: y.url, HTTPOnly: new(true)})
-		p.do(err)
-	}
 	return p
+}
+
+// sits has a person sit down at a tab, for the length of a test.
+func (p *tab) sits(t *testing.T, who string, on screen) {
+	t.Helper()
+	p.T, p.on, p.taps = t, on, 0
+	p.mu.Lock()
+	p.asked, p.trouble = map[network.RequestID]ask{}, nil
+	p.mu.Unlock()
+	t.Cleanup(p.complain)
+	p.see(on)
+	_, err := chromedp.Call(p.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: on.noScript})
+	p.do(err)
+	if who != "" {
+		_, err := chromedp.Call(p.ctx, network.SetCookie, network.SetCookieParams{Name: "pawl", Value: p.enter(t, who), URL: p.url, HTTPOnly: new(true)})
+		p.do(err)
+	}
+}
+
+// complain fails the test of who sits there for what the browser saw.
+func (p *tab) complain() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for _, a := range p.asked {
+		if !strings.HasPrefix(a.url, p.url+"/") && !strings.HasPrefix(a.url, "data:") && !strings.HasPrefix(a.url, "blob:"+p.url+"/") {
+			p.Errorf("a request left the host: %s", a.url)
+		}
+	}
+	for _, what := range p.trouble {
+		p.Errorf("the browser complains: %s", what)
+	}
+}
+
+// cleared leaves the page for one that keeps nothing, and leaves nothing in the tab of who
+// was there: no cookie and nothing that a page keeps. The service worker stays, and is passed
+// by: a page that is seen for the first time has none.
+func (p *tab) cleared() {
+	p.Helper()
+	p.visit("/offline")
+	_, err := chromedp.Call(p.ctx, network.ClearBrowserCookies, cdp.Empty{})
+	p.do(err)
+	_, err = chromedp.Call(p.ctx, storage.ClearDataForOrigin, storage.ClearDataForOriginParams{Origin: p.url, StorageTypes: "local_storage,indexeddb"})
+	p.do(err)
+	_, err = chromedp.Call(p.ctx, network.SetBypassServiceWorker, network.SetBypassServiceWorkerParams{Bypass: true})
+	p.do(err)
+	_, err = chromedp.Call(p.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{})
+	p.do(err)
+	eval[chromedp.Void](p, `() => sessionStorage.clear()`)
 }
 
 func (p *tab) heard(ev any) {
@@ -187,9 +223,10 @@ func (p *tab) heard(ev any) {
 			p.document = ev.RequestID
 		}
 	case *network.EventLoadingFinished:
-		a := p.asked[ev.RequestID]
-		a.bytes = ev.EncodedDataLength
-		p.asked[ev.RequestID] = a
+		if a, known := p.asked[ev.RequestID]; known {
+			a.bytes = ev.EncodedDataLength
+			p.asked[ev.RequestID] = a
+		}
 	case *runtime.EventExceptionThrown:
 		what := ev.ExceptionDetails.Text
 		if e := ev.ExceptionDetails.Exception; e != nil {
@@ -294,7 +331,15 @@ func (p *tab) leaves(act func()) {
 	p.Helper()
 	eval[chromedp.Void](p, `() => { window.pawlBefore = true }`)
 	act()
-	p.until("the next page", `() => !window.pawlBefore && document.readyState === "complete"`)
+	p.until("the next page", nextPage)
+}
+
+const nextPage = `() => !window.pawlBefore && document.readyState === "complete"`
+
+// left says whether the page that leaves began with has made room for the next.
+func (p *tab) left() bool {
+	left, err := try[bool](p, nextPage)
+	return left && err == nil
 }
 
 // at fails unless the page has that path.
@@ -367,6 +412,10 @@ func (p *tab) tap(what string) {
 func (p *tab) touch(x, y float64) error {
 	ctx, stop := context.WithTimeout(p.ctx, patience)
 	defer stop()
+	return p.touchWithin(ctx, x, y)
+}
+
+func (p *tab) touchWithin(ctx context.Context, x, y float64) error {
 	if p.on.touch {
 		return chromedp.Do(ctx, chromedp.TapXY(x, y))
 	}

@@ -2,8 +2,8 @@ package browser
 
 import (
 	"context"
-	"errors"
 	"testing"
+	"time"
 
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/chromedp"
@@ -103,14 +103,31 @@ func TestDoubleTap(t *testing.T) {
 	}
 }
 
-// twice taps twice at once. The second may fall between two pages: the browser then
-// never says that it arrived.
+// twice taps twice at once. The second may fall between two pages: the browser then never
+// says that it arrived, and is not waited for once the next page is there.
 func (p *tab) twice(what string) {
 	p.Helper()
 	x, y := p.point(what)
 	p.do(p.touch(x, y))
-	if err := p.touch(x, y); !errors.Is(err, context.DeadlineExceeded) {
-		p.do(err)
+	ctx, stop := context.WithTimeout(p.ctx, patience)
+	defer stop()
+	second := make(chan error, 1)
+	go func() { second <- p.touchWithin(ctx, x, y) }()
+	tick := time.NewTicker(20 * time.Millisecond)
+	defer tick.Stop()
+	var late <-chan time.Time
+	for {
+		select {
+		case err := <-second:
+			p.do(err)
+			return
+		case <-tick.C:
+			if late == nil && p.left() {
+				late = time.After(time.Second)
+			}
+		case <-late:
+			return
+		}
 	}
 }
 

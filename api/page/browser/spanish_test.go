@@ -112,12 +112,19 @@ var refused = []sight{
 // openAs opens a tab for the one who sees a page, in their language.
 func (y *yard) openAs(t *testing.T, s sight, on screen) *tab {
 	t.Helper()
-	p := y.open(t, s.who, on)
+	p := y.empty(t)
+	p.sitsAs(t, s, on)
+	return p
+}
+
+// sitsAs has who sees a page sit down at a tab, in their language.
+func (p *tab) sitsAs(t *testing.T, s sight, on screen) {
+	t.Helper()
+	p.sits(t, s.who, on)
 	if s.lang != "" {
-		_, err := chromedp.Call(p.ctx, network.SetCookie, network.SetCookieParams{Name: "lang", Value: s.lang, URL: y.url, HTTPOnly: new(true)})
+		_, err := chromedp.Call(p.ctx, network.SetCookie, network.SetCookieParams{Name: "lang", Value: s.lang, URL: p.url, HTTPOnly: new(true)})
 		p.do(err)
 	}
-	return p
 }
 
 // source is the page as it came from the shop.
