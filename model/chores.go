@@ -66,6 +66,13 @@ func (s *Shop) dropOld(ctx context.Context, by By) (string, error) {
 		if err != nil {
 			return "", err
 		}
+		possible, err := latestPossible(&tx.Rx)
+		if err != nil {
+			return "", err
+		}
+		if err := tx.SessionsUsedBy(possible); err != nil {
+			return "", err
+		}
 		door, err := tx.DropDoor(tx.Now()-sessionDays*microsPerDay, tx.Now()-guessWindow)
 		if answers+uploads+door == 0 {
 			return "", err
