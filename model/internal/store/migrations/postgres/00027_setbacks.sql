@@ -1,7 +1,0 @@
--- +goose Up
-
--- Stretches that ended while the clock stood ahead must not hide those that came after.
-
-ALTER TABLE loans ADD COLUMN setbacks bigint;
-DROP INDEX loans_ended;
-CREATE INDEX loans_ended ON loans (tool, coalesce(setbacks, 0), ended, since, id) WHERE ended IS NOT NULL;
