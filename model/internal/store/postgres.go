@@ -212,7 +212,9 @@ func (e *postgresEngine) open() (write, read *gorm.DB, err error) {
 func (e *postgresEngine) writers() int { return 8 }
 
 // batch: an act holds its rows and the ledger until its commit. Two that did so for the
-// acts of others as well would wait for one another.
+// acts of others as well would wait for one another, unless each took the ledger first; and
+// then all acts of all servers would be done one after another, questions and all, each of
+// which is a way to the server and back. BENCHMARKS.md has what that costs.
 func (e *postgresEngine) batch() int { return 1 }
 
 func (e *postgresEngine) turn() (func(), error) { return func() {}, nil }
