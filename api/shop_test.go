@@ -61,9 +61,16 @@ func openShop(t testing.TB) *shop {
 // another shop.
 func openShopFrom(t testing.TB, seed byte) *shop {
 	t.Helper()
+	return openShopWith(t, model.Options{Chance: chance(seed)})
+}
+
+// openShopWith opens one with options of its own.
+func openShopWith(t testing.TB, o model.Options) *shop {
+	t.Helper()
 	s := &shop{TB: t, dir: t.TempDir(), clock: &clock{now: time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)}}
+	o.Dir, o.Program, o.Clock = s.dir, "test", s.clock.tick
 	var err error
-	s.Shop, err = model.Open(context.Background(), model.Options{Dir: s.dir, Program: "test", Clock: s.clock.tick, Chance: chance(seed)})
+	s.Shop, err = model.Open(context.Background(), o)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -53,6 +53,10 @@ pawl restore /mnt/disk/shop --data DIR --originals s3://gull-lane/shop`,
 			if err != nil {
 				return err
 			}
+			if c.String("db") != "" {
+				return fault.New(fault.Malformed, "a backup comes back into a folder, not into a database").
+					WithHint("restore it with --data DIR alone; then bring the shop into an empty database: pawl move --data DIR --to postgres://USER@HOST/NAME")
+			}
 			f, err := p.folder(c)
 			if err != nil {
 				return err
@@ -70,10 +74,6 @@ pawl restore /mnt/disk/shop --data DIR --originals s3://gull-lane/shop`,
 func (p *program) backupFolder(c *cli.Context) (string, error) {
 	if err := localOnly(c); err != nil {
 		return "", err
-	}
-	if c.String("db") != "" {
-		return "", fault.New(fault.Malformed, "%s is for a shop in a folder; PostgreSQL has a backup of its own", c.Command.HelpName).
-			WithHint("use pg_dump or its base backup, and copy the originals and the folder keys beside it")
 	}
 	all, err := operands(c, 1, 1, "the folder of the backup")
 	if err != nil {

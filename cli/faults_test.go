@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"pawl/model"
+	"pawl/model/fault"
 	"pawl/model/people"
 )
 
@@ -84,7 +85,7 @@ type trial struct {
 	said  string
 	hit   bool // the fault came about
 	calls [3]int
-	lines int64 // in the ledger afterwards; -1: no shop
+	lines int64 // in the ledger afterwards; 0: no shop; -1: one that cannot be opened
 	wrong string
 }
 
@@ -139,7 +140,13 @@ func (out *trial) look(t *testing.T, data, backup string) {
 		out.wrong = fmt.Sprintf("the backup does not hold: %v %v", b.Verified.Problems, err)
 	}
 	out.lines = -1
-	s, err := model.Open(t.Context(), model.Options{Dir: data, Program: "test"})
+	o := model.Options{Dir: data, Program: "test", Existing: true}
+	s, err := model.Open(t.Context(), o)
+	none := fault.Is(err, fault.NotFound)
+	if none { // the next start makes one, with lines of its own
+		o.Existing = false
+		s, err = model.Open(t.Context(), o)
+	}
 	if err != nil {
 		out.wrong = fmt.Sprintf("the shop cannot be opened: %v", err)
 		return
@@ -149,7 +156,9 @@ func (out *trial) look(t *testing.T, data, backup string) {
 	if err != nil || len(v.Problems) > 0 {
 		out.wrong = fmt.Sprintf("the shop does not verify: %v %v", v.Problems, err)
 	}
-	out.lines = v.Lines
+	if out.lines = v.Lines; none {
+		out.lines = 0
+	}
 }
 
 // judge says what is wrong with a trial of an act that leaves the ledger with that many

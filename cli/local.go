@@ -113,6 +113,20 @@ func restoreFrom(ctx context.Context, f folder, from, confirm string) (wire.Back
 // moveTo brings the shop in a folder to another folder or to PostgreSQL.
 func moveTo(ctx context.Context, f folder, to string) (wire.Moved, error) {
 	m, err := model.MoveShop(ctx, model.Move{From: options(f, logTo(f.debug, slog.LevelDebug)), To: to, Originals: f.originals})
+	return moved(m, err)
+}
+
+// moveOriginals brings the photos and papers of a shop into a bucket, or into its folder.
+func moveOriginals(ctx context.Context, f folder) (wire.Moved, error) {
+	to := f.originals
+	if to == "folder" {
+		to = ""
+	}
+	m, err := model.MoveOriginals(ctx, options(f, logTo(f.debug, slog.LevelDebug)), to)
+	return moved(m, err)
+}
+
+func moved(m model.Moved, err error) (wire.Moved, error) {
 	return wire.Moved{
 		OK: err == nil && m.OK(), Shop: m.Shop, To: m.To, Lines: m.Lines, Root: m.Root, Rows: m.Rows, Originals: m.Photos, OriginalsIn: m.Originals,
 		Copied: m.Copied, Problems: append([]string{}, m.Verified.Problems...), Said: append([]string{}, m.Verified.Said...),

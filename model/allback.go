@@ -176,7 +176,9 @@ func (d *directory) taken(j jobs.Job, looks []jobs.Look) (out []TakenTool, err e
 		if !passedOn { // handing over on one job is no second take
 			out[i].Takes++
 		}
-		out[i].loan = l
+		if !seen || l.After(out[i].loan) {
+			out[i].loan = l
+		}
 	}
 	rows, err := d.rowsByID(ids)
 	if err != nil {

@@ -154,7 +154,7 @@ func (s *Shop) backupInto(to, id string) error {
 func unfinished(there []os.DirEntry) bool {
 	return !slices.ContainsFunc(there, func(e os.DirEntry) bool {
 		name := e.Name()
-		return name != backups.Originals && name != backups.Keys && !(strings.HasPrefix(name, "records-") && strings.HasSuffix(name, ".db"))
+		return name != backups.Originals && name != backups.Keys && !strings.HasPrefix(name, "records-")
 	})
 }
 
@@ -364,13 +364,13 @@ func measure(dir, path string) (out backups.File, err error) {
 
 // dropOlder removes the files of records that the list no longer names.
 func dropOlder(dir string, l backups.List) error {
-	old, err := filepath.Glob(filepath.Join(dir, "records-*.db"))
+	old, err := filepath.Glob(filepath.Join(dir, "records-*"))
 	if err != nil {
 		return err
 	}
 	for _, path := range old {
 		if filepath.Base(path) != l.Records().Path {
-			if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			if err := os.RemoveAll(path); err != nil {
 				return cannotBackUp(err)
 			}
 		}

@@ -322,6 +322,58 @@ func TestABackupWhileOthersWrite(t *testing.T) {
 	}
 }
 
+// A backup of a shop in PostgreSQL, with its originals in a bucket, is one in a folder that is
+// restored as any other: the same rows, lines and bytes, of one moment, while others write.
+func TestABackupOfADatabase(t *testing.T) {
+	g, server, photographed := inBucket(t, "postgres")
+	g.photograph(t, photographed, 70)
+	for _, s := range g.script(t) {
+		if _, err := s.do(g.boss); err != nil && !strings.HasSuffix(s.verb, "refused") {
+			t.Fatalf("%s: %v", s.verb, err)
+		}
+		g.clock.advance(time.Minute)
+	}
+	to, was := filepath.Join(t.TempDir(), "backup"), g.everyRow(t)
+	if len(filled(was)) < 20 {
+		t.Fatalf("only %q hold anything", filled(was))
+	}
+	first := g.backupTo(t, to)
+	if first.Photos < 2 || first.Copied != first.Photos || len(server.Keys(t)) < int(first.Photos) {
+		t.Errorf("%d originals, %d of them copied, of %d objects", first.Photos, first.Copied, len(server.Keys(t)))
+	}
+	wantKept(t, was, restoredInto(t, g, to, filepath.Join(t.TempDir(), "back")).everyRow(t))
+	number := g.tool(t)
+	stop, ended := make(chan bool), make(chan error)
+	go func() {
+		for {
+			select {
+			case <-stop:
+				ended <- nil
+				return
+			default:
+			}
+			_, err := g.Take(ctx, g.boss, number, Take{To: "Tech A"})
+			if err == nil {
+				_, err = g.Return(ctx, g.boss, number, Return{})
+			}
+			if err != nil {
+				ended <- err
+				return
+			}
+		}
+	}()
+	second := g.backupTo(t, to)
+	close(stop)
+	must(t, <-ended)
+	if second.Copied != 0 || second.Lines <= first.Lines || second.Lines > g.lines(t) {
+		t.Errorf("the second has %d lines and copied %d; the first had %d", second.Lines, second.Copied, first.Lines)
+	}
+	if there, err := filepath.Glob(filepath.Join(to, "records-*")); err != nil || len(there) != 1 {
+		t.Errorf("in the folder: %q, %v", there, err)
+	}
+	restoredInto(t, g, to, filepath.Join(t.TempDir(), "again"))
+}
+
 func TestABackupIsRefused(t *testing.T) {
 	g, _ := stocked(t)
 	other := &garage{engine: "sqlite", clock: g.clock, boss: g.boss, Options: g.Options}

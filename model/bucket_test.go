@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -179,6 +180,62 @@ func TestABucketThatIsAway(t *testing.T) {
 	g.photograph(t, number, 50)
 	if got := server.Keys(t); len(got) != 3 {
 		t.Errorf("%q, want the mark and two photos", got)
+	}
+}
+
+// A bucket that answers nothing for as long as it likes holds up nobody else: tools are taken
+// and put back while an upload and the removal of an orphan wait for it.
+func TestABucketThatHangsHoldsUpNobody(t *testing.T) {
+	for _, engine := range []string{"sqlite", "postgres"} {
+		t.Run(engine, func(t *testing.T) {
+			g, server, number := inBucket(t, engine)
+			server.Swap(t, keyOf(hashOf(picture(60))), picture(60)) // which nothing names
+			for what, slow := range map[string]struct {
+				method string
+				do     func() error
+			}{
+				"an upload":  {http.MethodHead, func() error { g.upload(t, g.techA, picture(61)); return nil }},
+				"an orphan":  {http.MethodDelete, func() error { _, err := g.removeUnwanted(ctx, g.boss, hashOf(picture(60))); return err }},
+				"one put in": {http.MethodPut, func() error { g.upload(t, g.techA, picture(62)); return nil }},
+			} {
+				hangs, goOn, done := make(chan bool), make(chan bool), make(chan error)
+				var once sync.Once
+				server.Between(func(_ http.ResponseWriter, r *http.Request) bool {
+					if r.Method == slow.method {
+						once.Do(func() {
+							hangs <- true
+							<-goOn
+						})
+					}
+					return false
+				})
+				go func() { done <- slow.do() }()
+				<-hangs
+				took := make(chan error)
+				go func() {
+					_, err := g.Take(ctx, g.boss, number, Take{To: "Tech A"})
+					if err == nil {
+						_, err = g.Return(ctx, g.boss, number, Return{})
+					}
+					took <- err
+				}()
+				select {
+				case err := <-took:
+					if err != nil {
+						t.Errorf("%s: %v", what, err)
+					}
+					close(goOn)
+				case err := <-done: // the bucket was given up, and the take waits for no more
+					t.Errorf("%s: a take waited for the bucket: %v", what, err)
+					close(goOn)
+					<-took
+					continue
+				}
+				if err := <-done; err != nil {
+					t.Errorf("%s: %v", what, err)
+				}
+			}
+		})
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"time"
 
+	"pawl/model/fault"
 	"pawl/model/internal/store"
 )
 
@@ -66,6 +67,16 @@ func (s *Shop) dropOld(ctx context.Context, by By) (string, error) {
 		if err != nil {
 			return "", err
 		}
+		possible, err := latestPossible(&tx.Rx)
+		if err != nil {
+			return "", err
+		}
+		if err := tx.SessionsUsedBy(possible); err != nil {
+			return "", err
+		}
+		if err := tx.DropRemovals(tx.Now() - uploadHours*microsPerHour); err != nil {
+			return "", err
+		}
 		door, err := tx.DropDoor(tx.Now()-sessionDays*microsPerDay, tx.Now()-guessWindow)
 		if answers+uploads+door == 0 {
 			return "", err
@@ -103,10 +114,12 @@ func (s *Shop) removeOrphans(ctx context.Context, by By) (string, error) {
 	return fmt.Sprintf("removed %d originals that nothing names", removed), nil
 }
 
-// removeUnwanted removes an original that no record and no upload names. It is
-// asked about and removed within one act, so that no upload slips in between.
+// removeUnwanted removes an original that no record and no upload names. Its bytes are
+// removed outside of the act that says so: others would wait for a bucket that takes its
+// time. Who sends the same bytes meanwhile sees that (sameRemoval).
 func (s *Shop) removeUnwanted(ctx context.Context, by By, sha string) (bool, error) {
-	return store.Write(ctx, s.db, store.Act{Verb: "remove orphan", Actor: by.Recorded()}, func(tx *store.Tx) (bool, error) {
+	removal := store.Act{Verb: "remove orphan", Actor: by.Recorded()}
+	unwanted, err := store.Write(ctx, s.db, removal, func(tx *store.Tx) (bool, error) {
 		if err := tx.Lock("originals"); err != nil {
 			return false, err
 		}
@@ -114,7 +127,39 @@ func (s *Shop) removeUnwanted(ctx context.Context, by By, sha string) (bool, err
 		if err != nil || wanted {
 			return false, err
 		}
-		s.views.Forget(sha)
-		return true, s.originals.Remove(sha)
+		return tx.BeginRemoval(sha)
 	})
+	if err != nil || !unwanted {
+		return false, err
+	}
+	s.views.Forget(sha)
+	if err := s.originals.Remove(sha); err != nil && !fault.Is(err, fault.NotFound) {
+		return false, err
+	}
+	return store.Write(ctx, s.db, removal, func(tx *store.Tx) (bool, error) { return true, tx.EndRemoval(sha) })
+}
+
+// removalOf gives what is to be the same when the bytes that are now kept anew are noted.
+// While they are being removed it is Unavailable.
+func (s *Shop) removalOf(ctx context.Context, sha string) (m store.Removal, err error) {
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		if m, err = rx.RemovalOf(sha); err == nil && m.UnderWay(rx.Now()) {
+			err = fault.New(fault.Unavailable, "the same bytes are being removed at this moment, as nothing named them").WithHint("send them again in a moment")
+		}
+		return err
+	})
+	return m, err
+}
+
+// sameRemoval sees within an act that bytes that were kept before it were not removed since,
+// nor will be before what the act says stands.
+func sameRemoval(tx *store.Tx, sha string, before store.Removal) error {
+	if err := tx.Lock("originals"); err != nil {
+		return err
+	}
+	now, err := tx.RemovalOf(sha)
+	if err == nil && now != before {
+		err = fault.New(fault.Unavailable, "the bytes were removed while they came in").WithHint("send them again")
+	}
+	return err
 }

@@ -2,6 +2,7 @@ package model
 
 import (
 	"context"
+	"math"
 
 	"pawl/model/dates"
 	"pawl/model/fault"
@@ -44,6 +45,16 @@ func clockOf(rx *store.Rx) (ClockView, error) {
 	v.Latest = dates.Instant(latest)
 	v.Doubtful = v.Now < v.Latest-clockSlack
 	return v, err
+}
+
+// latestPossible is the latest time at which something can have been: a little after now,
+// for the clocks of other servers; while the clock is in doubt, any.
+func latestPossible(rx *store.Rx) (dates.Instant, error) {
+	v, err := clockOf(rx)
+	if v.Doubtful {
+		return math.MaxInt64, err
+	}
+	return v.Now + clockSlack, err
 }
 
 // ConfirmClock records that a manager looked at the clock and found it right.

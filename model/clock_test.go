@@ -1,10 +1,13 @@
 package model
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
+	"pawl/model/dates"
 	"pawl/model/fault"
+	"pawl/model/register"
 )
 
 // The clock is doubtful when it stands more than 120 s before the latest time
@@ -122,5 +125,99 @@ func TestALineDatedFarAhead(t *testing.T) {
 		if v, err := g.ClockState(ctx); err != nil || !v.Doubtful || point() <= before {
 			t.Errorf("checkpoint over %d lines after one over %d; %+v, %v", point(), before, v, err)
 		}
+	})
+}
+
+// A set that came back with a piece missing while the clock stood ahead, and whole after it
+// was put right, is whole: what happened last is what was recorded last, whatever the times.
+func TestWhatTheClockAheadDoesNotHide(t *testing.T) {
+	const year = 365 * 24 * time.Hour
+	onBoth(t, func(t *testing.T, g *garage) {
+		n := g.tool(t, func(in *register.New) {
+			in.Kind = ptr("socket set")
+			in.Pieces = &register.Pieces{{Name: "10 mm socket", Count: 1}}
+		})
+		outing := func(between time.Duration, in Return) {
+			t.Helper()
+			_, err := g.Take(ctx, g.techA, n, Take{Job: "1042"})
+			must(t, err)
+			g.clock.advance(between)
+			_, err = g.Return(ctx, g.techA, n, in)
+			must(t, err)
+			g.clock.advance(time.Hour)
+		}
+		missing := func() string {
+			t.Helper()
+			v, err := g.Tool(ctx, g.boss, n)
+			must(t, err)
+			rows, _, err := g.Find(ctx, g.boss, FindQuery{Limit: 10})
+			must(t, err)
+			if len(rows) != 1 || fmt.Sprint(rows[0].Missing) != fmt.Sprint(v.Missing) {
+				t.Errorf("the tool lacks %v, in the list %+v", v.Missing, rows)
+			}
+			return fmt.Sprint(v.Missing)
+		}
+		whole, lacks := fmt.Sprint(register.Pieces(nil)), fmt.Sprint(register.Pieces{{Name: "10 mm socket", Count: 1}})
+		for i, c := range []struct {
+			before, between time.Duration // by how much the clock is moved
+			missing         []string
+			want            string
+		}{
+			{0, time.Hour, nil, whole},
+			{year, time.Hour, []string{"10 mm socket"}, lacks},
+			{-year, time.Hour, nil, whole},
+			{year, time.Hour, nil, whole},
+			{0, -year, []string{"10 mm socket"}, lacks}, // put right while it was out
+			{0, time.Hour, nil, whole},
+			{-48 * time.Hour, time.Hour, []string{"10 mm socket"}, lacks},
+		} {
+			g.clock.advance(c.before)
+			outing(c.between, Return{Missing: c.missing, AllThere: c.missing == nil})
+			if got := missing(); got != c.want {
+				t.Errorf("after stretch %d the set lacks %s, want %s", i+1, got, c.want)
+			}
+		}
+	})
+}
+
+// A session that was used while the clock stood a year ahead ends 90 days after it is known
+// what time it is, used again or not; until then its last use stays.
+func TestASessionUsedWhileTheClockWasAhead(t *testing.T) {
+	const year = 365 * 24 * time.Hour
+	onBoth(t, func(t *testing.T, g *garage) {
+		_, used := g.let(t, "Tech A")
+		_, left := g.let(t, "Tech B")
+		g.clock.advance(year)
+		_, err := g.raw(t).Exec(fmt.Sprintf("UPDATE sessions SET used = %d", dates.InstantOf(g.clock.Now()))) // as those used each day until then
+		must(t, err)
+		g.tool(t) // a line of next year
+		g.clock.advance(-year)
+		chores := func() {
+			t.Helper()
+			_, err := g.Chores(ctx, g.boss)
+			must(t, err)
+		}
+		uses := func() (now int) {
+			must(t, g.raw(t).QueryRow("SELECT count(*) FROM sessions WHERE used <= "+fmt.Sprint(int64(dates.InstantOf(g.clock.Now())))).Scan(&now))
+			return now
+		}
+		chores()
+		g.session(t, used.Secret)
+		if uses() != 0 {
+			t.Errorf("%d sessions were brought back by a clock in doubt", uses())
+		}
+		_, err = g.ConfirmClock(ctx, g.boss)
+		must(t, err)
+		g.session(t, used.Secret)
+		if uses() != 1 {
+			t.Errorf("%d sessions are as of now, want the one in use", uses())
+		}
+		chores()
+		if uses() != 2 {
+			t.Errorf("%d sessions are as of now, want both", uses())
+		}
+		g.clock.advance(90 * 24 * time.Hour)
+		g.wantOut(t, used.Secret)
+		g.wantOut(t, left.Secret)
 	})
 }

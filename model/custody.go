@@ -214,7 +214,7 @@ func (h *hand) end(how custody.End, missing, condition string) (err error) {
 		return orElse(err, fault.New(fault.Internal, "loan %s is not there", h.last.ID))
 	}
 	l.Ended, l.EndedHow, l.Missing, l.Condition, l.Serial = h.at, how, missing, condition, h.serial
-	l.Broken, l.FragmentMissing = h.broken, h.fragment
+	l.Broken, l.FragmentMissing, l.Setbacks = h.broken, h.fragment, h.last.SetbacksAt(h.at)
 	if h.entered != 0 {
 		l.Entered = h.entered
 	}
@@ -223,7 +223,7 @@ func (h *hand) end(how custody.End, missing, condition string) (err error) {
 
 // begin opens a loan.
 func (h *hand) begin(l custody.Loan) (err error) {
-	l.Tool, l.Since, l.Entered = h.tool.ID, h.at, h.entered
+	l.Tool, l.Since, l.Entered, l.Setbacks = h.tool.ID, h.at, h.entered, h.last.SetbacksAt(h.at)
 	if l.ID, err = h.tx.NewID('O'); err != nil {
 		return err
 	}

@@ -243,7 +243,7 @@ func (s *Shop) Visit(ctx context.Context, secret string) (a Actor, first bool, e
 			return orElse(err, errSignedOut())
 		}
 		first = session.Used/microsPerDay != rx.Now()/microsPerDay
-		stale = first || session.Used <= rx.Now()-useEvery
+		stale = first || session.Used <= rx.Now()-useEvery || session.Used > rx.Now()+useEvery
 		a, err = actorOfDevice(rx, session.Device)
 		return err
 	})
@@ -251,7 +251,11 @@ func (s *Shop) Visit(ctx context.Context, secret string) (a Actor, first bool, e
 		return a, false, err
 	}
 	_, err = store.Write(ctx, s.db, store.Act{Verb: "use", Actor: a.Recorded()}, func(tx *store.Tx) (bool, error) {
-		return true, tx.UseSession(hash)
+		possible, err := latestPossible(&tx.Rx)
+		if err != nil {
+			return false, err
+		}
+		return true, tx.UseSession(hash, possible)
 	})
 	if err != nil {
 		s.log.Warn("the last use of a device could not be kept", "device", a.Device, "error", err)

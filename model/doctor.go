@@ -170,10 +170,11 @@ func (d doctor) checkpoint(ctx context.Context) (c Checkup, err error) {
 }
 
 func (d doctor) backup(context.Context) (Checkup, error) {
-	if !d.db.InFolder() {
-		return Checkup{"backup", NotChecked, "the records are in PostgreSQL: use pg_dump or its base backup, and copy the originals and the folder keys beside it", ""}, nil
+	last := d.LastBackup()
+	if last == 0 && !d.db.InFolder() {
+		return Checkup{"backup", NotChecked, "none was made from this computer; another may have made one, or PostgreSQL's own keeps the records, beside a copy of the originals and the folder keys", ""}, nil
 	}
-	return d.since("backup", d.LastBackup(), oldBackup, "make one on another disk: pawl backup FOLDER"), nil
+	return d.since("backup", last, oldBackup, "make one on another disk: pawl backup FOLDER"), nil
 }
 
 // elsewhere is about the copy that what happens to the shop does not reach.

@@ -39,7 +39,12 @@ func (d doctor) bytes(ctx context.Context) (Checkup, error) {
 		return c, err
 	}
 	c.Says = fmt.Sprintf("%d were read, %.1f MB, and are what they were; pawl verify reads all", l.whole, float64(l.bytes)/1e6)
-	if len(l.damaged) > 0 {
+	switch {
+	case l.whole+len(l.damaged)+l.lost == 0:
+		c.Says = "there are none"
+	case l.whole+len(l.damaged) == 0:
+		return Checkup{c.What, NotChecked, fmt.Sprintf("none could be read: the %d that were looked for are missing or have another length", l.lost), "see the originals above"}, nil
+	case len(l.damaged) > 0:
 		c.Health, c.Do = NotInOrder, "see which others: pawl verify; then bring them back from a backup"
 		c.Says = fmt.Sprintf("%d of %d that were read are not what they were, such as %s", len(l.damaged), len(l.damaged)+l.whole, l.damaged[0])
 	}
@@ -48,7 +53,7 @@ func (d doctor) bytes(ctx context.Context) (Checkup, error) {
 
 // looked is what came of reading originals again.
 type looked struct {
-	whole       int
+	whole, lost int // those that are lost are missing, or have another length
 	bytes, most int64
 	damaged     []string
 }
@@ -87,13 +92,18 @@ func (d doctor) look(ctx context.Context, l *looked, after, upTo string) error {
 func (d doctor) reread(l *looked, sha string, length int64, known bool) error {
 	f, size, err := d.originals.Open(sha)
 	if fault.Is(err, fault.NotFound) {
+		l.lost++
 		return nil
 	}
 	if err != nil {
 		return err
 	}
-	if err := f.Close(); err != nil || known && size != length {
+	if err := f.Close(); err != nil {
 		return err
+	}
+	if known && size != length {
+		l.lost++
+		return nil
 	}
 	l.bytes += size
 	err = d.originals.Check(sha)

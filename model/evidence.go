@@ -36,6 +36,10 @@ func (s *Shop) StoreOriginal(ctx context.Context, by By, u Upload, r io.Reader) 
 		return o, false, fault.New(fault.TooLarge, "%d bytes; a photo or paper has at most %d", u.Size, evidence.MaxBytes).
 			WithHint("scan it at a lower resolution, or split it")
 	}
+	before, err := s.removalOf(ctx, u.SHA256)
+	if err != nil {
+		return o, false, err
+	}
 	size, created, err := s.originals.Put(ctx, u.SHA256, r, evidence.MaxBytes)
 	if err != nil {
 		return o, false, err
@@ -52,7 +56,7 @@ func (s *Shop) StoreOriginal(ctx context.Context, by By, u Upload, r io.Reader) 
 		return o, false, err
 	}
 	o = Original{SHA256: u.SHA256, Bytes: size, Media: media}
-	if err := s.noteUpload(ctx, by, o); err != nil {
+	if err := s.noteUpload(ctx, by, o, before); err != nil {
 		return o, created, err
 	}
 	s.judge(ctx, &o)
@@ -68,16 +72,10 @@ func (s *Shop) inspect(u Upload, size int64) (evidence.Media, error) {
 	return evidence.Inspect(f, size, u.Name, u.MediaType)
 }
 
-func (s *Shop) noteUpload(ctx context.Context, by By, o Original) error {
+// noteUpload notes who sent bytes that are kept; before is from before they were.
+func (s *Shop) noteUpload(ctx context.Context, by By, o Original, before store.Removal) error {
 	_, err := store.Write(ctx, s.db, store.Act{Verb: "upload", Actor: by.Recorded()}, func(tx *store.Tx) (bool, error) {
-		if err := tx.Lock("originals"); err != nil {
-			return false, err
-		}
-		f, _, err := s.originals.Open(o.SHA256)
-		if err != nil {
-			return false, fault.New(fault.Unavailable, "the upload was removed while it came in").WithHint("send it again").WithCause(err)
-		}
-		if err := f.Close(); err != nil {
+		if err := sameRemoval(tx, o.SHA256, before); err != nil {
 			return false, err
 		}
 		return true, tx.KeepUpload(store.Upload{SHA256: o.SHA256, Who: by.Recorded(), Made: tx.Now(), Bytes: o.Bytes, MediaType: o.Type,

@@ -147,11 +147,15 @@ func (s *Shop) keepProof(ctx context.Context, by By, c copies.Checked, t copies.
 
 // keepBag keeps a bag of proofs as an original that the actor uploaded.
 func (s *Shop) keepBag(ctx context.Context, by By, sha string, raw []byte) error {
+	before, err := s.removalOf(ctx, sha)
+	if err != nil {
+		return err
+	}
 	size, _, err := s.originals.Put(ctx, sha, bytes.NewReader(raw), evidence.MaxBytes)
 	if err != nil {
 		return err
 	}
-	return s.noteUpload(ctx, by, Original{SHA256: sha, Bytes: size, Media: evidence.Media{Type: evidence.TypeZIP}})
+	return s.noteUpload(ctx, by, Original{SHA256: sha, Bytes: size, Media: evidence.Media{Type: evidence.TypeZIP}}, before)
 }
 
 // importing is one import in progress.

@@ -82,6 +82,7 @@ func (s *Shop) GiveLossList(ctx context.Context, by By, loss string) (v LossView
 type drawnSheet struct {
 	claims.Statement
 	row    claims.Packet
+	before store.Removal     // of the bytes of its statement, from before they were kept
 	whyNot map[string]string // why its pictures cannot be drawn, by id of evidence
 }
 
@@ -103,7 +104,8 @@ func (s *Shop) sheetToGive(ctx context.Context, by By, loss string) (d drawnShee
 	}
 	sum := sha256.Sum256(raw)
 	d.row = claims.Packet{Loss: d.Loss.ID, Supplement: d.Supplement, Lines: d.Size, Statement: hex.EncodeToString(sum[:]), Created: d.Created, Person: by.Person}
-	return d, s.keepStatement(ctx, d.row, raw)
+	d.before, err = s.keepStatement(ctx, d.row, raw)
+	return d, err
 }
 
 // giveSheet records the sheet with the act that gives it, unless something was recorded since
@@ -126,7 +128,7 @@ func (s *Shop) giveSheet(ctx context.Context, by By, loss string, sheet drawnShe
 		if err := s.givenAlready(a, newest, sheet.Statement); err != nil {
 			return err
 		}
-		if err := s.holdStatement(a.tx, sheet.row); err != nil {
+		if err := sameRemoval(a.tx, sheet.row.Statement, sheet.before); err != nil {
 			return err
 		}
 		p := sheet.row

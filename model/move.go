@@ -125,7 +125,7 @@ func (in Move) open(ctx context.Context) (m *moving, err error) {
 // end opens the records of one end.
 func (in Move) end(ctx context.Context, o Options, as store.Moving) (*Shop, error) {
 	c := o.store()
-	c.Alone, c.Moving, c.Existing = true, as, as == store.Leaving
+	c.Alone, c.Moving, c.Existing = true, as, as != store.Arriving
 	db, err := store.Open(ctx, c)
 	if err != nil {
 		return nil, err
@@ -306,7 +306,13 @@ func (m *moving) copy(ctx context.Context) error {
 	if err := eachOriginal(ctx, m.from.db, each); err != nil {
 		return err
 	}
-	return eachHash(ctx, m.from.db, (*store.Rx).Uploads, each)
+	return eachHash(ctx, m.from.db, (*store.Rx).Uploads, func(sha string) error {
+		// What no record names is not read again when all of it is verified.
+		if err := each(sha); err != nil || slices.Contains(m.out.lost, sha) {
+			return err
+		}
+		return m.to.originals.Check(sha)
+	})
 }
 
 // copyKeys copies the keys, unless others are there.

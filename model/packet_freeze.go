@@ -14,12 +14,13 @@ import (
 
 // freeze keeps the statement, signs the ledger at its size and records the packet.
 func (s *Shop) freeze(ctx context.Context, by By, in NewPacket, row claims.Packet, raw []byte, left []claims.LeftOut) (built, error) {
-	if err := s.keepStatement(ctx, row, raw); err != nil {
+	before, err := s.keepStatement(ctx, row, raw)
+	if err != nil {
 		return built{}, err
 	}
 	fingerprinted := ""
 	return act(ctx, s, by, "packet", in, func(tx *store.Tx) (built, error) {
-		if err := s.holdStatement(tx, row); err != nil {
+		if err := sameRemoval(tx, row.Statement, before); err != nil {
 			return built{}, err
 		}
 		if err := tx.Lock("ledger"); err != nil {
@@ -43,23 +44,14 @@ func (s *Shop) freeze(ctx context.Context, by By, in NewPacket, row claims.Packe
 	})
 }
 
-// keepStatement keeps the bytes of a statement among the originals.
-func (s *Shop) keepStatement(ctx context.Context, row claims.Packet, raw []byte) error {
-	_, _, err := s.originals.Put(ctx, row.Statement, bytes.NewReader(raw), evidence.MaxBytes*16)
-	return err
-}
-
-// holdStatement sees within an act that the bytes are there, and that nobody sweeps them up
-// until the row names them.
-func (s *Shop) holdStatement(tx *store.Tx, row claims.Packet) error {
-	if err := tx.Lock("originals"); err != nil {
-		return err
+// keepStatement keeps the bytes of a statement among the originals; the act that names it
+// sees by what it gives that they are there still (sameRemoval).
+func (s *Shop) keepStatement(ctx context.Context, row claims.Packet, raw []byte) (before store.Removal, err error) {
+	if before, err = s.removalOf(ctx, row.Statement); err != nil {
+		return before, err
 	}
-	f, _, err := s.originals.Open(row.Statement)
-	if err != nil {
-		return err
-	}
-	return f.Close()
+	_, _, err = s.originals.Put(ctx, row.Statement, bytes.NewReader(raw), evidence.MaxBytes*16)
+	return before, err
 }
 
 // noteGiven notes that the list of a loss was handed over, with its newest supplement.

@@ -5,6 +5,7 @@
 package custody
 
 import (
+	"cmp"
 	"encoding/json"
 	"strings"
 
@@ -61,6 +62,10 @@ type Loan struct {
 
 	Broken          string // what broke off or broke on it, as found on return
 	FragmentMissing bool   // and not every fragment of it came back
+
+	// Setbacks is how often the clock had gone back between one change of custody of the
+	// tool and the next, up to this one: what times alone would put in the wrong order.
+	Setbacks int64
 }
 
 // TableName names the table of loans.
@@ -104,6 +109,21 @@ func (l Loan) Changed() dates.Instant {
 		return l.Ended
 	}
 	return l.Since
+}
+
+// SetbacksAt gives how often the clock has gone back when custody of the tool changes
+// next, at a time that may be before the last change of it.
+func (l Loan) SetbacksAt(at dates.Instant) int64 {
+	if at < l.Changed() {
+		return l.Setbacks + 1
+	}
+	return l.Setbacks
+}
+
+// After says whether a stretch of a tool came after another of the same tool, whatever
+// the clock was in between.
+func (l Loan) After(other Loan) bool {
+	return cmp.Or(cmp.Compare(l.Setbacks, other.Setbacks), cmp.Compare(l.Changed(), other.Changed()), cmp.Compare(l.Since, other.Since)) > 0
 }
 
 // Holder names who has the tool, for a refusal.

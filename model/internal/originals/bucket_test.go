@@ -315,6 +315,37 @@ func TestABucketIsOfOneShop(t *testing.T) {
 	}
 }
 
+// What the server says of its object lock is told in its words (S3 API reference,
+// GetObjectLockConfiguration); where it says nothing of it, that is told.
+func TestALookTellsTheObjectLock(t *testing.T) {
+	b, server := newBucket(t)
+	const none = `<Error><Code>ObjectLockConfigurationNotFoundError</Code><Message>none</Message></Error>`
+	for _, c := range []struct {
+		status     int
+		answer, is string
+	}{
+		{200, `<ObjectLockConfiguration xmlns="http://s3.amazonaws.com/doc/2006-03-01/"><ObjectLockEnabled>Enabled</ObjectLockEnabled></ObjectLockConfiguration>`, "on"},
+		{200, `<ObjectLockConfiguration><ObjectLockEnabled>Enabled</ObjectLockEnabled><Rule><DefaultRetention><Mode>COMPLIANCE</Mode><Days>30</Days></DefaultRetention></Rule></ObjectLockConfiguration>`, "on, COMPLIANCE for 30 DAYS"},
+		{200, `<ObjectLockConfiguration><ObjectLockEnabled>Enabled</ObjectLockEnabled><Rule><DefaultRetention><Mode>GOVERNANCE</Mode><Years>7</Years></DefaultRetention></Rule></ObjectLockConfiguration>`, "on, GOVERNANCE for 7 YEARS"},
+		{200, `<ObjectLockConfiguration></ObjectLockConfiguration>`, "off"},
+		{404, none, "off"},
+		{501, `<Error><Code>NotImplemented</Code><Message>no</Message></Error>`, notTold},
+	} {
+		server.Between(func(w http.ResponseWriter, r *http.Request) bool {
+			asks := r.URL.Query().Has("object-lock")
+			if asks {
+				w.Header().Set("Content-Type", "application/xml")
+				w.WriteHeader(c.status)
+				io.WriteString(w, c.answer)
+			}
+			return asks
+		})
+		if look, err := b.Look(t.Context()); err != nil || look.Lock != c.is {
+			t.Errorf("%d %s: %q, %v; want %q", c.status, c.answer, look.Lock, err, c.is)
+		}
+	}
+}
+
 // A server that puts over what is there is found out; one that does not is not.
 func TestALookFindsAServerThatPutsOver(t *testing.T) {
 	b, server := newBucket(t)

@@ -22,16 +22,25 @@ func (r *Rx) LoansAway(tools ...string) ([]custody.Loan, error) {
 	return many[custody.Loan](r, "since, id", 0, "tool IN ? AND state = 'away'", tools)
 }
 
+// endedOrder is the order in which the stretches of a tool ended: by time, and before that
+// by how often the clock had gone back.
+const endedOrder = "(coalesce(setbacks, 0), ended, since, id)"
+
+const latestEnded = "coalesce(setbacks, 0) DESC, ended DESC, since DESC, id DESC"
+
 // LastEnded gives the stretch of a tool that ended last, whether or not it is in
 // somebody's hands again: what is missing of it is missing still.
 func (r *Rx) LastEnded(tool string) (custody.Loan, error) {
-	return first(many[custody.Loan](r, "ended DESC, since DESC, id DESC", 1, "tool = ? AND ended IS NOT NULL", tool))
+	return first(many[custody.Loan](r, latestEnded, 1, "tool = ? AND ended IS NOT NULL", tool))
 }
 
-// EndedBefore gives the stretch of the same tool that ended last before another began;
-// none is the zero loan.
+// EndedBefore gives the stretch of the same tool that ended last before another did, or of
+// one that is open, last of all; none is the zero loan.
 func (r *Rx) EndedBefore(l custody.Loan) (custody.Loan, error) {
-	return first(many[custody.Loan](r, "ended DESC, since DESC, id DESC", 1, "tool = ? AND ended <= ? AND id <> ?", l.Tool, l.Since, l.ID))
+	if l.Open() {
+		return r.LastEnded(l.Tool)
+	}
+	return first(many[custody.Loan](r, latestEnded, 1, "tool = ? AND ended IS NOT NULL AND "+endedOrder+" < (?, ?, ?, ?)", l.Tool, l.Setbacks, l.Ended, l.Since, l.ID))
 }
 
 func first(list []custody.Loan, err error) (custody.Loan, error) {
@@ -45,7 +54,7 @@ func first(list []custody.Loan, err error) (custody.Loan, error) {
 // which pieces did not come back. That the tool is out again makes it no more complete.
 func (r *Rx) Incomplete(tools []string) ([]custody.Loan, error) {
 	return many[custody.Loan](r, "tool", 0, `tool IN ? AND ended IS NOT NULL AND missing IS NOT NULL AND NOT EXISTS (SELECT 1 FROM loans later WHERE later.tool = loans.tool
-		AND later.ended IS NOT NULL AND (later.ended, later.since, later.id) > (loans.ended, loans.since, loans.id))`, tools)
+		AND later.ended IS NOT NULL AND (coalesce(later.setbacks, 0), later.ended, later.since, later.id) > (coalesce(loans.setbacks, 0), loans.ended, loans.since, loans.id))`, tools)
 }
 
 // OpenWrongs gives what is reported wrong with any of the tools and not
@@ -73,7 +82,7 @@ func (r *Rx) WasBackSince(l custody.Loan) (bool, error) {
 	if l.EndedHow == custody.Returned || l.EndedHow == custody.CameBack {
 		return true, nil
 	}
-	_, found, err := one[custody.Loan](r, "tool = ? AND since >= ? AND id <> ? AND ended_how IN ?", l.Tool, l.Ended, l.ID,
+	_, found, err := one[custody.Loan](r, "tool = ? AND ended IS NOT NULL AND "+endedOrder+" > (?, ?, ?, ?) AND ended_how IN ?", l.Tool, l.Setbacks, l.Ended, l.Since, l.ID,
 		[]custody.End{custody.Returned, custody.CameBack})
 	return found, err
 }

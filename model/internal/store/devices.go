@@ -119,10 +119,20 @@ func (r *Rx) SessionOf(hash []byte) (s Session, found bool, err error) {
 	return s, found, err
 }
 
-// UseSession notes that a session was used now.
-func (tx *Tx) UseSession(hash []byte) error {
+// UseSession notes that a session was used now. A last use that is noted stays where it is
+// later than now, up to a time that no clock can have been at: another server's is a little
+// ahead of ours, or ours is behind.
+func (tx *Tx) UseSession(hash []byte, possible dates.Instant) error {
 	tx.touched = true
-	_, err := tx.exec("UPDATE sessions SET used = ? WHERE hash = ? AND used < ?", int64(tx.now), hash, int64(tx.now))
+	_, err := tx.exec("UPDATE sessions SET used = ? WHERE hash = ? AND (used < ? OR used > ?)", int64(tx.now), hash, int64(tx.now), int64(possible))
+	return err
+}
+
+// SessionsUsedBy brings back to now the last use of sessions that is noted after a time that
+// no clock can have been at.
+func (tx *Tx) SessionsUsedBy(possible dates.Instant) error {
+	n, err := tx.exec("UPDATE sessions SET used = ? WHERE used > ?", int64(tx.now), int64(possible))
+	tx.touched = tx.touched || n > 0
 	return err
 }
 

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net/url"
 	"strings"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -59,7 +60,14 @@ func (e *postgresEngine) hold(ctx context.Context) (func() error, error) {
 	if err != nil {
 		return nil, errors.Join(unavailable("PostgreSQL does not answer", err), pool.Close())
 	}
-	release := func() error { return errors.Join(conn.Close(), pool.Close()) }
+	release := func() error {
+		// A busy server may take its time to see that a connection is gone; whoever opens the
+		// store next would be told that somebody has it open.
+		soon, done := context.WithTimeout(background, 5*time.Second)
+		defer done()
+		_, _ = conn.ExecContext(soon, "SELECT pg_advisory_unlock_all()") // one that is gone holds nothing
+		return errors.Join(conn.Close(), pool.Close())
+	}
 	if err := e.enter(ctx, pool, conn); err != nil {
 		return nil, errors.Join(err, release())
 	}
@@ -212,7 +220,9 @@ func (e *postgresEngine) open() (write, read *gorm.DB, err error) {
 func (e *postgresEngine) writers() int { return 8 }
 
 // batch: an act holds its rows and the ledger until its commit. Two that did so for the
-// acts of others as well would wait for one another.
+// acts of others as well would wait for one another, unless each took the ledger first; and
+// then all acts of all servers would be done one after another, questions and all, each of
+// which is a way to the server and back. BENCHMARKS.md has what that costs.
 func (e *postgresEngine) batch() int { return 1 }
 
 func (e *postgresEngine) turn() (func(), error) { return func() {}, nil }

@@ -23,14 +23,15 @@ import (
 // the disk when it returns. Others write meanwhile: in SQLite's log mode a reader
 // holds nobody up (SQLite documentation, "Write-Ahead Logging", 2.2), and a copy in
 // one step is of one moment ("Online Backup API": it locks the source only while it
-// reads). It is for a store in a folder.
+// reads). From PostgreSQL they are carried row by row into a file of SQLite, as one
+// transaction that repeats its reads sees them (PostgreSQL manual, 13.2.2), which holds
+// nobody up either.
 func (d *DB) Snapshot(ctx context.Context, path string) (err error) {
-	if !d.InFolder() {
-		return fault.New(fault.Refused, "the records are in PostgreSQL, whose own backup keeps them").
-			WithHint("use pg_dump or its base backup, and copy the originals and the folder keys beside it")
-	}
 	if err := ctx.Err(); err != nil {
 		return canceled(err)
+	}
+	if !d.InFolder() {
+		return d.carryTo(ctx, path)
 	}
 	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
@@ -41,6 +42,41 @@ func (d *DB) Snapshot(ctx context.Context, path string) (err error) {
 	}
 	if err := d.copyTo(ctx, path); err != nil {
 		return errors.Join(fault.New(fault.Unavailable, "the records could not be copied").WithHint("look at both disks: space, rights, health").WithCause(err), os.Remove(path))
+	}
+	return syncFile(path)
+}
+
+// carryTo fills a store in a folder beside the file, which becomes the file when it is whole.
+func (d *DB) carryTo(ctx context.Context, path string) (err error) {
+	dir := path + ".part"
+	defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
+	var me Identity
+	if err := d.Read(ctx, func(rx *Rx) (err error) {
+		me, _, err = rx.Identity()
+		return err
+	}); err != nil {
+		return err
+	}
+	me.MovingFrom = "a database of which this is a copy"
+	to, err := Open(ctx, Config{Dir: dir, Alone: true, Moving: Arriving, Program: "pawl backup", Clock: d.clock, Chance: d.chance, Log: d.log})
+	if err != nil {
+		return err
+	}
+	step := func(do func(*Tx) error) error {
+		_, err := Write(ctx, to, Act{Verb: "backup"}, func(tx *Tx) (bool, error) { return true, do(tx) })
+		return err
+	}
+	if err = step(func(tx *Tx) error { return tx.Arrive(me) }); err == nil {
+		_, err = to.Carry(ctx, d)
+	}
+	if err == nil {
+		err = step((*Tx).Settle)
+	}
+	if err = errors.Join(err, to.Close()); err != nil {
+		return err
+	}
+	if err := os.Rename(filepath.Join(dir, FileName), path); err != nil {
+		return fault.New(fault.Unavailable, "the backup cannot be written").WithHint("look at its disk: space, rights, health").WithCause(err)
 	}
 	return syncFile(path)
 }

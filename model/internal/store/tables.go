@@ -102,7 +102,7 @@ func recorded() []*table {
 // neither recorded nor rebuilt. lines is the ledger itself.
 var (
 	derived     = []string{"hashes", "line_tools", "words", "serial_keys", "due", "leaves"}
-	operational = []string{"store", "checkpoints", "replays", "secrets", "uploads", "enrolments", "sessions", "throttles", "feed_secrets", "stamps"}
+	operational = []string{"store", "checkpoints", "replays", "secrets", "uploads", "removals", "enrolments", "sessions", "throttles", "feed_secrets", "stamps"}
 )
 
 var byType = sync.OnceValue(func() map[reflect.Type]*table {

@@ -1,0 +1,19 @@
+-- +goose Up
+
+-- Stretches that ended while the clock stood ahead must not hide those that came after.
+
+ALTER TABLE loans ADD COLUMN setbacks INTEGER;
+DROP INDEX loans_ended;
+CREATE INDEX loans_ended ON loans (tool, coalesce(setbacks, 0), ended, since, id) WHERE ended IS NOT NULL;
+
+-- Originals that nothing named are removed outside of any act, since a bucket may take its
+-- time; whoever sends one again meanwhile must know.
+
+CREATE TABLE removals (
+  sha256 TEXT PRIMARY KEY NOT NULL,
+  times INTEGER NOT NULL,
+  made INTEGER NOT NULL,
+  done INTEGER
+) WITHOUT ROWID;
+
+PRAGMA user_version = 27;
