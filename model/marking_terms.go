@@ -46,7 +46,7 @@ func beginTerm(tx *store.Tx, by By, t register.Tool, m markings.Marking, term ma
 		return "", err
 	}
 	was := keptOn(markings.Stretches(m, t.Usage, term.From, terms), term.From)
-	if cmp.Or(term.Protection, was.Protection) == was.Protection && cmp.Or(term.Usage, was.Usage) == was.Usage {
+	if term.Repeats(was) {
 		return "", nil
 	}
 	start := markings.Term{}
@@ -341,9 +341,10 @@ func (h *hand) usedNow(marking string, terms []markings.Term) error {
 	return store.Put(h.tx, &h.tool)
 }
 
-// usageChanged begins a term of every marking on a tool whose usage is another one now.
+// usageChanged begins a term of every marking on a tool whose usage is another one now, or
+// is not said any more: else the term before would hold on.
 func usageChanged(tx *store.Tx, by By, was, t register.Tool) error {
-	if t.Usage == was.Usage || t.Usage == "" {
+	if t.Usage == was.Usage {
 		return nil
 	}
 	all, err := tx.Markings(t.ID)
@@ -361,7 +362,7 @@ func usageChanged(tx *store.Tx, by By, was, t register.Tool) error {
 		if m, err = load[markings.Marking](tx, m.ID, "marking"); err != nil {
 			return err
 		}
-		if _, err := beginTerm(tx, by, was, m, markings.Term{From: today, Usage: t.Usage}); err != nil {
+		if _, err := beginTerm(tx, by, was, m, markings.Term{From: today, Usage: cmp.Or(t.Usage, markings.NotSaid)}); err != nil {
 			return err
 		}
 	}

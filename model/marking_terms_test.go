@@ -135,6 +135,51 @@ func TestUsageIsTakenBackForTheTool(t *testing.T) {
 	})
 }
 
+// A usage that an edit takes away holds up to that day and not on: from then on daily use
+// is assumed, and said to be. It may be said again, and taking back that it is not said
+// brings back what was.
+func TestUsageThatIsNoLongerSaid(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		n := g.tool(t, printedTool, func(in *register.New) { in.Usage = ptr("weekly") })
+		used := func(usage string, days int) {
+			t.Helper()
+			g.clock.advance(time.Duration(days) * 24 * time.Hour)
+			if _, err := g.ChangeTool(ctx, g.boss, n, AnyRevision, register.Change{Usage: &usage}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		exposed := func(want float64, assumed bool) {
+			t.Helper()
+			if f := g.forecast(t, n); math.Abs(f.Exposure-want) > 1e-9 || f.NoUsage != assumed {
+				t.Errorf("exposure %v, want %v; usage assumed: %v", f.Exposure, want, f.NoUsage)
+			}
+		}
+		g.graded(t, n, 4, "")
+		used("", 10)
+		g.clock.advance(10 * 24 * time.Hour)
+		g.graded(t, n, 3, "")
+		exposed(10*0.2+10, true)
+		used("rare", 0)
+		g.clock.advance(10 * 24 * time.Hour)
+		g.graded(t, n, 2, "")
+		exposed(10*0.2+10+10*0.03, false)
+
+		v, err := g.Markings(ctx, g.boss, n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		terms := v.Markings[0].Terms
+		at := slices.IndexFunc(terms, func(x TermView) bool { return x.Usage == markings.NotSaid })
+		if len(terms) != 3 || at < 0 {
+			t.Fatalf("terms %+v", terms)
+		}
+		if _, err := g.WithdrawMarking(ctx, g.boss, n, terms[at].ID, "it was weekly all along"); err != nil {
+			t.Fatal(err)
+		}
+		exposed(20*0.2+10*0.03, false)
+	})
+}
+
 // Of a tool that was bought used, or came in exchange, nobody knows how worn its marking
 // was: there is no forecast until somebody looks, and it says why to whoever may know.
 func TestWhatWasNotNewStartsUnknown(t *testing.T) {

@@ -114,3 +114,34 @@ func TestStepsOfTheRound(t *testing.T) {
 		t.Errorf("sent to %v; at the one that was looked at %+v, %v", sent, looked, err)
 	}
 }
+
+// One tool is one tool on the sheet of the round, and two are two.
+func TestTheSheetOfARoundCounts(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	for range 2 {
+		g.graded(t, g.tool(t, printedTool), 4, "2026-09-01")
+	}
+	v, err := g.MarkingRound(ctx, g.boss, RoundQuery{})
+	if err != nil || len(v.Rows) != 2 {
+		t.Fatalf("%+v, %v", v, err)
+	}
+	for _, c := range []struct {
+		rows, unmarked int
+		want           string
+	}{
+		{0, 0, "0 markings"},
+		{1, 1, "1 marking; not among them: 1 tool with a serial of which nobody recorded how it is marked"},
+		{2, 2, "2 markings; not among them: 2 tools with a serial of which nobody recorded how it is marked"},
+	} {
+		err := g.read(ctx, func(d *directory) error {
+			sheet, err := d.roundSheet(RoundView{Today: v.Today, Unmarked: c.unmarked}, v.Rows[:c.rows])
+			if sheet.Of != c.want {
+				t.Errorf("of %d and %d: %q, want %q", c.rows, c.unmarked, sheet.Of, c.want)
+			}
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+}

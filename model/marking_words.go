@@ -158,14 +158,14 @@ func (s *Shop) WriteRound(ctx context.Context, by By, w io.Writer) error {
 }
 
 func (d *directory) roundSheet(v RoundView, rows []RoundRow) (labels.MarkingRound, error) {
-	sheet := labels.MarkingRound{Shop: d.settings.Name, Paper: string(d.settings.Paper), Of: strconv.Itoa(len(rows)) + " markings"}
+	sheet := labels.MarkingRound{Shop: d.settings.Name, Paper: string(d.settings.Paper), Of: many(len(rows), "marking")}
 	month, err := time.Parse(time.DateOnly, string(v.Today))
 	if err != nil {
 		return sheet, err
 	}
 	sheet.Month = month.Format("January 2006")
 	if v.Unmarked > 0 {
-		sheet.Of += fmt.Sprintf("; not among them: %d tools with a serial of which nobody recorded how it is marked", v.Unmarked)
+		sheet.Of += "; not among them: " + many(v.Unmarked, "tool") + " with a serial of which nobody recorded how it is marked"
 	}
 	said := map[string]bool{}
 	for _, row := range rows {

@@ -28,11 +28,28 @@ type Term struct {
 	Marking    string
 	From       dates.Date     `gorm:"column:day"` // empty = from the start
 	Protection Protection     // empty = as before
-	Usage      register.Usage // empty = as before
+	Usage      register.Usage // empty = as before; or NotSaid
 	Entered    dates.Instant
 	Person     string
 	Withdrawn  dates.Instant // 0 = stands
 	Why        string        // it was withdrawn
+}
+
+// NotSaid is the usage of a term from whose day on nobody says how often the tool is
+// used.
+const NotSaid register.Usage = "no longer said"
+
+// said is a usage, empty where nobody says it.
+func said(u register.Usage) register.Usage {
+	if u == NotSaid {
+		return ""
+	}
+	return u
+}
+
+// Repeats says whether a term says nothing but what holds already.
+func (t Term) Repeats(was Stretch) bool {
+	return cmp.Or(t.Protection, was.Protection) == was.Protection && (t.Usage == "" || said(t.Usage) == was.Usage)
 }
 
 // TableName names the table of terms.

@@ -23,7 +23,8 @@ type Stretch struct {
 // say nothing. Where none speaks of the one or the other, it always was as the marking or
 // the tool has it now; where the first is dated, before its day nobody knows. Of several
 // terms of one day the one entered last counts. What is first said of the usage holds for
-// the days before it too: nobody said otherwise of them.
+// the days before it too: nobody said otherwise of them. From the day of NotSaid on it
+// is not on record.
 func Stretches(m Marking, usage register.Usage, begins dates.Date, terms []Term) []Stretch {
 	stand := InForce(slices.DeleteFunc(slices.Clone(terms), func(t Term) bool { return t.Marking != m.ID }))
 	first := Stretch{From: begins, Protection: m.Protection, Usage: usage}
@@ -50,6 +51,9 @@ func Stretches(m Marking, usage register.Usage, begins dates.Date, terms []Term)
 	stated := slices.IndexFunc(out, func(s Stretch) bool { return s.Usage != "" })
 	for i := range max(stated, 0) { // to say for the first time how a tool is used changes nothing of its use
 		out[i].Usage = out[stated].Usage
+	}
+	for i := range out {
+		out[i].Usage = said(out[i].Usage)
 	}
 	return out
 }

@@ -18,8 +18,8 @@ type Entry struct {
 // the next one. It is safe for use by many goroutines.
 type Index struct {
 	base *base
-	dead map[uint32]bool // places of the base that are overtaken
-	tail []loose         // what came since the base was sorted
+	dead places  // of the base, that are overtaken
+	tail []loose // what came since the base was sorted
 
 	mu     sync.Mutex
 	makers map[string]*maker // learned so far
@@ -273,7 +273,7 @@ func (ix *Index) Update(changes []Change) *Index {
 			next.tail = append(next.tail, loose{c.Entry, codes})
 		}
 	}
-	if len(next.tail)+len(next.dead) > next.mostLoose() {
+	if len(next.tail)+next.dead.many > next.mostLoose() {
 		return next.sorted()
 	}
 	return next
@@ -293,18 +293,15 @@ func (ix *Index) keep(changes []Change) map[string]*maker {
 
 // bury marks entries of changed tools as overtaken.
 func (ix *Index) bury(changed map[uint64]bool) {
-	dead := maps.Clone(ix.dead)
-	if dead == nil {
-		dead = map[uint32]bool{}
-	}
-	const bits = 1 << 12
-	var maybe [bits / 64]uint64 // most handles are told apart by their last bits
+	dead := ix.dead.copy(ix.base.len())
+	const kept = 1 << 12
+	var maybe [kept / 64]uint64 // most handles are told apart by their last bits
 	for h := range changed {
-		maybe[h%bits/64] |= 1 << (h % 64)
+		maybe[h%kept/64] |= 1 << (h % 64)
 	}
 	for k, h := range ix.base.handle {
-		if maybe[h%bits/64]>>(h%64)&1 == 1 && changed[h] {
-			dead[uint32(k)] = true
+		if maybe[h%kept/64]>>(h%64)&1 == 1 && changed[h] {
+			dead.add(k)
 		}
 	}
 	ix.dead = dead
@@ -319,7 +316,7 @@ func (ix *Index) sorted() *Index {
 	}
 	for m, name := range s.makers {
 		for k := s.starts[m]; k < s.starts[m+1]; k++ {
-			if !ix.dead[k] {
+			if !ix.dead.has(int(k)) {
 				b.add(Entry{Handle: s.handle[k], Maker: name, Kind: kinds[s.kind[k]]}, s.serial(int(k)))
 			}
 		}
@@ -333,7 +330,7 @@ func (ix *Index) sorted() *Index {
 }
 
 // Len is how many serials there are.
-func (ix *Index) Len() int { return ix.base.len() - len(ix.dead) + len(ix.tail) }
+func (ix *Index) Len() int { return ix.base.len() - ix.dead.many + len(ix.tail) }
 
 // Bytes is what one scan of the packed serials reads.
 func (ix *Index) Bytes() []byte { return ix.base.chars }
@@ -381,8 +378,8 @@ func (ix *Index) count(maker, kind string) (n int) {
 			}
 		}
 	}
-	for k := range ix.dead {
-		if int(k) >= from && int(k) < to && (kind == "" || known && s.kind[k] == id) {
+	for k := range ix.dead.within(from, to) {
+		if kind == "" || known && s.kind[k] == id {
 			n--
 		}
 	}
@@ -398,10 +395,8 @@ func (ix *Index) count(maker, kind string) (n int) {
 func (ix *Index) ofMaker(name string) int {
 	from, to := ix.spanOf(name)
 	n := to - from
-	for k := range ix.dead {
-		if int(k) >= from && int(k) < to {
-			n--
-		}
+	for range ix.dead.within(from, to) {
+		n--
 	}
 	for _, l := range ix.tail {
 		if l.Maker == name {
@@ -424,7 +419,7 @@ func (ix *Index) maker(name string) *maker {
 	var serials [][]byte
 	from, to := ix.spanOf(name)
 	for k := from; k < to; k++ {
-		if !ix.dead[uint32(k)] {
+		if !ix.dead.has(k) {
 			serials = append(serials, ix.base.serial(k))
 		}
 	}

@@ -24,7 +24,7 @@ func brute(ix *Index, q Query, m Model) (posterior map[uint64]float64, none floa
 		hits = append(hits, hit{h, maker, s, likes[h]})
 	}
 	for k := range ix.base.len() {
-		if !ix.dead[uint32(k)] {
+		if !ix.dead.has(k) {
 			each(ix.base.handle[k], ix.base.makers[ix.base.makerAt(uint32(k))], ix.base.serial(k))
 		}
 	}

@@ -181,7 +181,7 @@ func (l *looking) endings(g *group, from, to, deep int) {
 // reached takes a serial that was followed to its end.
 func (l *looking) reached(k int, like float64) {
 	b := l.ix.base
-	if l.q.Kind != "" && b.kind[k] != l.kind || len(l.ix.dead) > 0 && l.ix.dead[uint32(k)] {
+	if l.q.Kind != "" && b.kind[k] != l.kind || l.ix.dead.has(k) {
 		return
 	}
 	l.sum += like
