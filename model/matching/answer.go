@@ -68,7 +68,7 @@ const Precision = 1e-4
 
 // coarse is how much less likely than the likeliest serial there could be a serial
 // may be to be looked at first.
-const coarse = 1e-4
+const coarse = 1e-3
 
 // Match answers a query. The most candidates that are listed is most, and more
 // where they are as likely as the last. It ends early, with the error of ctx, where
@@ -99,8 +99,8 @@ func (ix *Index) Match(ctx context.Context, q Query, m Model, most int) (Answer,
 		if wrong := rest / (none + known); wrong <= Precision || least == 0 {
 			return ix.answer(t, f, Answer{None: none / z, Error: wrong, Registered: n, Worked: worked}, each/z, most), nil
 		}
-		// What is let go of a serial comes to about the limit, seldom to twice it.
-		if least = math.Min(0.3*least, 0.5*Precision*(none+known)); !(least > 1e-300) {
+		// What is let go of a serial comes to about the limit, if at all.
+		if least = math.Min(0.3*least, Precision*(none+known)); !(least > 1e-300) {
 			least = 0
 		}
 	}

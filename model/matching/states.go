@@ -285,10 +285,15 @@ func (c *columns) run(now, before, like []float64, from, to int) {
 		return
 	}
 	came, x, l := before[from-1], before[from:][:len(out)], like[from:][:len(out)]
-	for i, stay := range x {
-		last = extra*last + (arm*stay + came*l[i])
-		out[i] = last
-		came = stay
+	i, twice := 0, extra*extra
+	for ; i+1 < len(out); i += 2 { // two at once, so that the next two wait for one step only
+		one, two := arm*x[i]+came*l[i], arm*x[i+1]+x[i]*l[i+1]
+		out[i] = one + extra*last
+		last = (two + extra*one) + twice*last
+		out[i+1], came = last, x[i+1]
+	}
+	if i < len(out) {
+		out[i] = (arm*x[i] + came*l[i]) + extra*last
 	}
 }
 
