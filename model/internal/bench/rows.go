@@ -7,6 +7,7 @@ import (
 	"io"
 	"net/http"
 	"path/filepath"
+	"time"
 
 	qrcode "github.com/skip2/go-qrcode"
 
