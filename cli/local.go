@@ -291,12 +291,21 @@ func lastListening(dir string) string {
 	return "http://" + defaultListen
 }
 
+// choresAfter is how long a server serves before it does its first chores: whoever starts
+// one waits for a page, and not for them.
+const choresAfter = 10 * time.Second
+
 // doChores does what falls due until ctx ends. A failure is for the log: the
 // next hour tries again.
 func doChores(ctx context.Context, shop *model.Shop, log *slog.Logger) {
-	hourly := time.NewTicker(time.Hour)
-	defer hourly.Stop()
+	next := time.NewTimer(choresAfter)
+	defer next.Stop()
 	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-next.C:
+		}
 		by := model.By{Actor: model.Actor{Role: people.Manager, Via: people.ViaChores}}
 		switch done, err := shop.Chores(ctx, by); {
 		case ctx.Err() != nil:
@@ -306,10 +315,6 @@ func doChores(ctx context.Context, shop *model.Shop, log *slog.Logger) {
 		default:
 			log.Info("chores done", "done", done)
 		}
-		select {
-		case <-ctx.Done():
-			return
-		case <-hourly.C:
-		}
+		next.Reset(time.Hour)
 	}
 }

@@ -17,7 +17,8 @@ import (
 const starts = 15
 
 // startRow is the way from a start on an existing folder to the first answer, and from a
-// command to what it prints, beside a process of gin and SQLite that does the same.
+// command to what it prints, beside a process of gin and SQLite that does the same, and
+// beside the program when it has nothing to do: of that, the libraries have most.
 func startRow(ctx context.Context, work string, p *place) (out []measured, err error) {
 	pawl, bareshop := filepath.Join(work, "pawl"), filepath.Join(work, "bareshop")
 	for program, from := range map[string]string{pawl: "pawl", bareshop: "pawl/model/internal/bench/bareshop"} {
@@ -44,6 +45,12 @@ func startRow(ctx context.Context, work string, p *place) (out []measured, err e
 		ours, least, err = inTurn(func() (time.Duration, error) { return printed(ctx, pawl, "--data", p.dir, "show", number, "--json") },
 			func() (time.Duration, error) { return printed(ctx, bareshop, shopFile(p.dir), "show", number) })
 		out = append(out, measured{what: "pawl show, the middle one", limit: "SQLite doing the same", ours: ours.at(50), least: least.at(50), goal: 2})
+		if err != nil {
+			return err
+		}
+		ours, least, err = inTurn(func() (time.Duration, error) { return printed(ctx, pawl, "--data", p.dir, "show", number, "--json") },
+			func() (time.Duration, error) { return printed(ctx, pawl, "--version") })
+		out = append(out, measured{what: "the same", limit: "pawl --version, which only starts", ours: ours.at(50), least: least.at(50), goal: 2})
 		return err
 	})
 	return out, err
