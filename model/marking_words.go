@@ -40,7 +40,7 @@ func markingWords(all []markings.Advice, number, read string) []string {
 	}
 	out := []string{}
 	for _, a := range all {
-		out = append(out, strings.NewReplacer("NUMBER", number, "READING", reading).Replace(markingAdvice[a]))
+		out = append(out, strings.ReplaceAll(strings.ReplaceAll(markingAdvice[a], "NUMBER", number), "READING", reading))
 	}
 	return out
 }
