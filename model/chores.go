@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"pawl/model/fault"
+	"pawl/model/internal/originals"
 	"pawl/model/internal/store"
 )
 
@@ -140,8 +141,11 @@ func (s *Shop) removeUnwanted(ctx context.Context, by By, sha string) (bool, err
 }
 
 // removalOf gives what is to be the same when the bytes that are now kept anew are noted.
-// While they are being removed it is Unavailable.
+// While they are being removed it is Unavailable; a text that is no hash is Invalid.
 func (s *Shop) removalOf(ctx context.Context, sha string) (m store.Removal, err error) {
+	if err := originals.CheckHash(sha); err != nil {
+		return m, err
+	}
 	err = s.db.Read(ctx, func(rx *store.Rx) error {
 		if m, err = rx.RemovalOf(sha); err == nil && m.UnderWay(rx.Now()) {
 			err = fault.New(fault.Unavailable, "the same bytes are being removed at this moment, as nothing named them").WithHint("send them again in a moment")

@@ -14,9 +14,9 @@ import (
 	"runtime/debug"
 )
 
-// room is by how much the heap may grow before the first collection, as a percentage of
-// the 4 MB from which the Go runtime counts; its own is 100.
-const room = 400
+// By how much the heap may grow, as a percentage of what was left by the collection before,
+// or of 4 MB before the first: room is ours until then, usual the Go runtime's own.
+const room, usual = 400, 100
 
 func init() { begin() }
 
@@ -24,7 +24,7 @@ func begin() {
 	if os.Getenv("GOGC") != "" {
 		return // somebody decided it
 	}
-	usual := debug.SetGCPercent(room)
+	debug.SetGCPercent(room)
 	// Nobody holds this, so the first collection finds it: from then on all is as ever.
 	runtime.AddCleanup(new([16]byte), func(percent int) { debug.SetGCPercent(percent) }, usual)
 }

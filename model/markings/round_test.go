@@ -188,7 +188,7 @@ func TestRoundIsLinear(t *testing.T) {
 		n := tools(100, 100, 500)
 		few, many := shop(n, 6, kinds), shop(10*n, 6, kinds)
 		ratio := math.Inf(1)
-		for range 3 { // the best of three, since others use the machine too
+		for tries := 0; tries < 10 && ratio > 25; tries++ { // others use the machine too; a square would come to 100 every time
 			one := took(few, 5)
 			ratio = min(ratio, took(many, 1)*5/one)
 		}

@@ -135,7 +135,7 @@ func (b *Bucket) stat(ctx context.Context, sha256hex string) (minio.ObjectInfo, 
 
 // Open is a Folder's. The bytes come when they are read, from where the reader stands.
 func (b *Bucket) Open(sha256hex string) (io.ReadSeekCloser, int64, error) {
-	if err := checkHash(sha256hex); err != nil {
+	if err := CheckHash(sha256hex); err != nil {
 		return nil, 0, err
 	}
 	info, err := b.stat(context.Background(), sha256hex)
@@ -150,7 +150,7 @@ func (b *Bucket) Check(sha256hex string) error { return check(b, sha256hex) }
 
 // Remove is a Folder's. Where the bucket keeps versions, they stay.
 func (b *Bucket) Remove(sha256hex string) error {
-	if err := checkHash(sha256hex); err != nil {
+	if err := CheckHash(sha256hex); err != nil {
 		return err
 	}
 	ctx, done := context.WithTimeout(context.Background(), askLimit)

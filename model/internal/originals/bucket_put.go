@@ -19,7 +19,7 @@ import (
 // else under it, and it takes nothing where there is an object already. Only then, when
 // the bucket names its length too, is it kept.
 func (b *Bucket) Put(ctx context.Context, sha256hex string, r io.Reader, limit int64) (size int64, created bool, err error) {
-	if err := checkHash(sha256hex); err != nil {
+	if err := CheckHash(sha256hex); err != nil {
 		return 0, false, err
 	}
 	if limit < 0 {

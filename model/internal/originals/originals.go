@@ -61,7 +61,7 @@ func Open(dir string) (*Folder, error) {
 // it. It fails with Invalid for a hash that is malformed and NotFound for one that
 // is not kept.
 func (f *Folder) Open(sha256hex string) (io.ReadSeekCloser, int64, error) {
-	if err := checkHash(sha256hex); err != nil {
+	if err := CheckHash(sha256hex); err != nil {
 		return nil, 0, err
 	}
 	file, err := os.Open(f.path(sha256hex))
@@ -81,7 +81,7 @@ func (f *Folder) Open(sha256hex string) (io.ReadSeekCloser, int64, error) {
 
 // Remove deletes an original, for good once it returns. It fails as Open does.
 func (f *Folder) Remove(sha256hex string) error {
-	if err := checkHash(sha256hex); err != nil {
+	if err := CheckHash(sha256hex); err != nil {
 		return err
 	}
 	path := f.path(sha256hex)
@@ -102,8 +102,8 @@ func (f *Folder) path(sha256hex string) string {
 	return filepath.Join(f.dir, sha256hex[:2], sha256hex[2:])
 }
 
-// checkHash is strict, so that no text from outside can lead out of the folder.
-func checkHash(sha256hex string) error {
+// CheckHash refuses as Invalid what is not a SHA-256 in lower-case hex. It is strict, so that no text from outside can lead out of the folder.
+func CheckHash(sha256hex string) error {
 	if isHex(sha256hex, 64) {
 		return nil
 	}

@@ -27,7 +27,7 @@ const chunk = 64 << 10 // bytes held in memory at a time
 // ends, which is looked at between chunks. A fault that r returns is passed on. On
 // failure nothing new is kept.
 func (f *Folder) Put(ctx context.Context, sha256hex string, r io.Reader, limit int64) (size int64, created bool, err error) {
-	if err := checkHash(sha256hex); err != nil {
+	if err := CheckHash(sha256hex); err != nil {
 		return 0, false, err
 	}
 	if limit < 0 {
