@@ -75,7 +75,12 @@ func (d *DB) carryTo(ctx context.Context, path string) (err error) {
 	if err = errors.Join(err, to.Close()); err != nil {
 		return err
 	}
-	if err := os.Rename(filepath.Join(dir, FileName), path); err != nil {
+	made := filepath.Join(dir, FileName)
+	err = os.Chmod(made, 0o600)
+	if err == nil {
+		err = os.Rename(made, path)
+	}
+	if err != nil {
 		return fault.New(fault.Unavailable, "the backup cannot be written").WithHint("look at its disk: space, rights, health").WithCause(err)
 	}
 	return syncFile(path)
