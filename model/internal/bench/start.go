@@ -28,7 +28,7 @@ func startRow(ctx context.Context, work string, p *place) (out []measured, err e
 	}
 	number, secret := string(p.tools[len(p.tools)/2]), filepath.Join(work, "token")
 	err = p.reopen(ctx, func() error {
-		if said, err := exec.CommandContext(ctx, pawl, "--data", p.dir, "token", "add", "bench", "--role", "manager", "-o", secret).CombinedOutput(); err != nil {
+		if said, err := exec.CommandContext(ctx, pawl, "--data", p.dir, "token", "add", filepath.Base(work), "--role", "manager", "-o", secret).CombinedOutput(); err != nil {
 			return fmt.Errorf("token add: %w\n%s", err, said)
 		}
 		token, err := os.ReadFile(secret)
