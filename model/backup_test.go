@@ -284,12 +284,32 @@ func TestABackupWhileOthersWrite(t *testing.T) {
 	if _, err := g.Return(ctx, g.boss, number, Return{}); err != nil {
 		t.Fatal(err)
 	}
-	stop, done := make(chan struct{}), sync.WaitGroup{}
+	stop := g.takenAndReturned(t, number)
+	root := t.TempDir()
+	for i := range pawlSize(3, 5, 100) {
+		to := filepath.Join(root, "backup")
+		b := g.backupTo(t, to)
+		if i%3 == 0 {
+			back := restoredInto(t, g, to, filepath.Join(t.TempDir(), "new"))
+			if n := back.lines(t); n != b.Lines {
+				t.Errorf("%d lines came back of %d", n, b.Lines)
+			}
+		}
+	}
+	if acts := stop(); acts < 2 {
+		t.Errorf("nobody wrote meanwhile: %d acts", acts)
+	}
+}
+
+// takenAndReturned has a tool taken and returned over and over, until it is stopped, which
+// gives how many acts that were.
+func (g *garage) takenAndReturned(t *testing.T, number string) (stop func() (acts int)) {
+	enough, done := make(chan struct{}), sync.WaitGroup{}
 	acts := 0
 	done.Go(func() {
 		for {
 			select {
-			case <-stop:
+			case <-enough:
 				return
 			default:
 			}
@@ -304,21 +324,10 @@ func TestABackupWhileOthersWrite(t *testing.T) {
 			acts += 2
 		}
 	})
-	root := t.TempDir()
-	for i := range pawlSize(3, 5, 100) {
-		to := filepath.Join(root, "backup")
-		b := g.backupTo(t, to)
-		if i%3 == 0 {
-			back := restoredInto(t, g, to, filepath.Join(t.TempDir(), "new"))
-			if n := back.lines(t); n != b.Lines {
-				t.Errorf("%d lines came back of %d", n, b.Lines)
-			}
-		}
-	}
-	close(stop)
-	done.Wait()
-	if acts < 2 {
-		t.Errorf("nobody wrote meanwhile: %d acts", acts)
+	return func() int {
+		close(enough)
+		done.Wait()
+		return acts
 	}
 }
 
@@ -343,28 +352,9 @@ func TestABackupOfADatabase(t *testing.T) {
 	}
 	wantKept(t, was, restoredInto(t, g, to, filepath.Join(t.TempDir(), "back")).everyRow(t))
 	number := g.tool(t)
-	stop, ended := make(chan bool), make(chan error)
-	go func() {
-		for {
-			select {
-			case <-stop:
-				ended <- nil
-				return
-			default:
-			}
-			_, err := g.Take(ctx, g.boss, number, Take{To: "Tech A"})
-			if err == nil {
-				_, err = g.Return(ctx, g.boss, number, Return{})
-			}
-			if err != nil {
-				ended <- err
-				return
-			}
-		}
-	}()
+	stop := g.takenAndReturned(t, number)
 	second := g.backupTo(t, to)
-	close(stop)
-	must(t, <-ended)
+	stop()
 	if second.Copied != 0 || second.Lines <= first.Lines || second.Lines > g.lines(t) {
 		t.Errorf("the second has %d lines and copied %d; the first had %d", second.Lines, second.Copied, first.Lines)
 	}
