@@ -248,7 +248,10 @@ func (c Cell) Text() string {
 // String writes a reading as it is typed.
 func (r Reading) String() string {
 	var b strings.Builder
-	for _, c := range r.Cells {
+	for i, c := range r.Cells {
+		if i > 0 && r.Cells[i-1].q != 0 {
+			b.WriteByte(' ') // or a digit would be one of the confidence
+		}
 		b.WriteString(c.Text())
 		if c.q != 0 {
 			b.WriteString("@" + strconv.FormatFloat(c.q, 'f', -1, 64))

@@ -1,6 +1,7 @@
 package matching
 
 import (
+	"reflect"
 	"strings"
 	"testing"
 	"unicode/utf8"
@@ -12,13 +13,14 @@ func TestParse(t *testing.T) {
 	for text, want := range map[string]string{
 		"KD4?8{B8}2*":           "KD4?8{B8}2*",
 		"kd4-?8 {b8}/2.*":       "KD4?8{B8}2*",
-		"K@0.8D@.95 4@1":        "K@0.8D@0.954@1",
-		"{B8}@0.9*{0,3}":        "{B8}@0.9*{0,3}",
+		"K@0.8D@.95 4@1":        "K@0.8 D@0.95 4@1",
+		"{B8}@0.9 *{0,3}":       "{B8}@0.9 *{0,3}",
 		"A*{2}":                 "A*{2,2}",
 		"A*{0,6}":               "A*",
 		"A**{1,2}*{3}-B":        "A*{4,11}B",
 		"A*B*C*D*":              "A*B*C*D*",
-		"ＫＤ４":                   "KD4", // full width
+		"9@0.6 8@.85 Z 4":       "9@0.6 8@0.85 Z4", // no digit of the next one is taken for a confidence
+		"ＫＤ４":                   "KD4",             // full width
 		strings.Repeat("7", 64): strings.Repeat("7", 64),
 	} {
 		got, err := Parse(text)
@@ -52,7 +54,7 @@ func FuzzParse(f *testing.F) {
 			return
 		}
 		again, err := Parse(r.String())
-		if err != nil || again.String() != r.String() {
+		if err != nil || !reflect.DeepEqual(again, r) {
 			t.Fatalf("%q is written %q, which is %q, %v", text, r, again, err)
 		}
 		a := answered(t, w.ix, Query{Reading: r, None: 0.2}, 3)

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"net/http"
@@ -237,17 +238,20 @@ func matchRow(ctx context.Context, _ string, p *place) ([]measured, error) {
 		if i%3 == 0 {
 			reading[i%len(reading)] = '7'
 		}
-		sum := 0
 		d, err := took(func() error {
+			sum := 0
 			for range scans {
 				for _, c := range packed {
 					sum += int(c)
 				}
 			}
+			if sum == 0 {
+				return errors.New("nothing was scanned")
+			}
 			return nil
 		})
-		if err != nil || sum == 0 {
-			return nil, fmt.Errorf("nothing was scanned: %w", err)
+		if err != nil {
+			return nil, err
 		}
 		answer, err := took(func() error {
 			_, err := p.shop.Match(ctx, atComputer, model.MatchQuery{Reading: string(reading)})
