@@ -61,7 +61,7 @@ var long = []string{"import", "file photos", "count start", "count draw", "count
 
 // store is how the records of a shop are opened.
 func (o Options) store() store.Config {
-	return store.Config{Dir: o.Dir, URL: o.Database, Existing: o.Existing, Unsafe: o.Unsafe, Program: o.Program, Clock: o.Clock, Chance: o.Chance, Batch: o.Batch, Log: o.Log}
+	return store.Config{Dir: o.Dir, URL: o.Database, Existing: o.Existing, Unsafe: o.Unsafe, Program: o.Program, Clock: o.Clock, Chance: o.Chance, Batch: o.Batch}
 }
 
 // act runs one use-case as one act. What was asked is its fingerprint under the

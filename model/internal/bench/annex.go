@@ -9,7 +9,6 @@ import (
 	"encoding/hex"
 	"fmt"
 	"io"
-	"log/slog"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -78,7 +77,7 @@ func annexRow(ctx context.Context, work string, p *place) ([]measured, error) {
 // robbed records the theft of the first tools of a shop, with their originals, whose
 // hashes it gives.
 func robbed(ctx context.Context, dir string) (sums []string, err error) {
-	db, err := store.Open(ctx, store.Config{Dir: dir, Existing: true, Program: "bench", Clock: now, Chance: rand.Reader, Log: slog.New(slog.DiscardHandler)})
+	db, err := store.Open(ctx, store.Config{Dir: dir, Existing: true, Program: "bench", Clock: now, Chance: rand.Reader})
 	if err != nil {
 		return nil, err
 	}

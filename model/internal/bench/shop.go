@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/rand"
 	"fmt"
-	"log/slog"
 	"slices"
 
 	"pawl/model/custody"
@@ -48,7 +47,7 @@ func marked(i int) (maker, serial string) {
 // their numbers. It writes them through the store, many in one act, and begins where an
 // earlier run in the same folder ended.
 func fill(ctx context.Context, dir string, many int) ([]numbers.Number, error) {
-	db, err := store.Open(ctx, store.Config{Dir: dir, Program: "bench", Clock: now, Chance: rand.Reader, Log: slog.New(slog.DiscardHandler)})
+	db, err := store.Open(ctx, store.Config{Dir: dir, Program: "bench", Clock: now, Chance: rand.Reader})
 	if err != nil {
 		return nil, err
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/rand"
 	"fmt"
-	"log/slog"
 	"path/filepath"
 	"time"
 
@@ -14,7 +13,7 @@ import (
 
 // verifyRow is the check of all lines beside reading and decoding them.
 func verifyRow(ctx context.Context, _ string, p *place) ([]measured, error) {
-	db, err := store.Open(ctx, store.Config{Dir: p.dir, Existing: true, Program: "bench", Clock: now, Chance: rand.Reader, Log: slog.New(slog.DiscardHandler)})
+	db, err := store.Open(ctx, store.Config{Dir: p.dir, Existing: true, Program: "bench", Clock: now, Chance: rand.Reader})
 	if err != nil {
 		return nil, err
 	}

@@ -12,7 +12,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"log/slog"
 	"slices"
 	"strings"
 	"sync"
@@ -38,7 +37,6 @@ type Config struct {
 	Clock    func() time.Time // read once an act, after its transaction began
 	Chance   io.Reader        // ids and salts
 	Batch    int              // most acts in one commit; 0: as the engine bears it
-	Log      *slog.Logger
 }
 
 // engine is what differs between SQLite and PostgreSQL beneath gorm.
@@ -71,7 +69,6 @@ type DB struct {
 	release func() error
 	clock   func() time.Time
 	chance  io.Reader
-	log     *slog.Logger
 	batch   int
 	queue   chan *request
 	done    sync.WaitGroup
@@ -84,7 +81,7 @@ type DB struct {
 // Open opens or makes a store. Its faults are Refused (a newer or foreign
 // store, or one to be migrated that somebody has open) and Unavailable.
 func Open(ctx context.Context, c Config) (*DB, error) {
-	d := &DB{clock: c.Clock, chance: &lockedReader{r: c.Chance}, log: c.Log,
+	d := &DB{clock: c.Clock, chance: &lockedReader{r: c.Chance},
 		queue: make(chan *request, 1024), closed: make(chan struct{})}
 	if c.URL == "" {
 		d.engine = &sqliteEngine{dir: c.Dir, program: c.Program, existing: c.Existing, exclusive: c.Alone}

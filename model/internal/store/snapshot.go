@@ -6,8 +6,6 @@ import (
 	"database/sql/driver"
 	"errors"
 	"fmt"
-	"io"
-	"log/slog"
 	"os"
 	"path/filepath"
 
@@ -58,7 +56,7 @@ func (d *DB) carryTo(ctx context.Context, path string) (err error) {
 		return err
 	}
 	me.MovingFrom = "a database of which this is a copy"
-	to, err := Open(ctx, Config{Dir: dir, Alone: true, Moving: Arriving, Program: "pawl backup", Clock: d.clock, Chance: d.chance, Log: d.log})
+	to, err := Open(ctx, Config{Dir: dir, Alone: true, Moving: Arriving, Program: "pawl backup", Clock: d.clock, Chance: d.chance})
 	if err != nil {
 		return err
 	}
@@ -116,8 +114,21 @@ func (d *DB) copyTo(ctx context.Context, path string) error {
 		if err != nil {
 			return err
 		}
-		return errors.Join(copyPages(to, from), to.Close())
+		err = copyPages(to, from)
+		fold(from)
+		return errors.Join(err, to.Close())
 	})
+}
+
+// fold brings what others wrote while a copy was read from the log into the file. Else
+// the next act to commit would do all of it and be waited for, since nothing could be
+// brought over as long as the reader needed what was before (SQLite documentation,
+// "Write-Ahead Logging", 2.1). PASSIVE waits for nobody, and while it runs no commit
+// does the same. The copy is whole without it, and what it leaves the next act does.
+func fold(conn any) {
+	if c, here := conn.(*sqlite3.SQLiteConn); here {
+		_, _ = c.Exec("PRAGMA wal_checkpoint(PASSIVE)", nil)
+	}
 }
 
 // copyPages copies all in one step, so that it is of one moment.
@@ -175,7 +186,7 @@ func openReadOnly(path, how string, now Config) (*DB, error) {
 		return nil, errors.Join(unavailable("the file of records cannot be opened", err), pool.Close())
 	}
 	return &DB{engine: &sqliteEngine{}, write: g, read: g, release: func() error { return nil }, clock: now.Clock,
-		chance: io.Reader(nil), log: slog.New(slog.DiscardHandler), queue: make(chan *request), closed: make(chan struct{})}, nil
+		queue: make(chan *request), closed: make(chan struct{})}, nil
 }
 
 // ShopName is the name of the shop in a store of any schema that has settings.
