@@ -177,6 +177,9 @@ type serialCache struct {
 	mu   sync.Mutex
 	size int64
 	ix   *matching.Index
+
+	sorting   *matching.Index   // what is sorted at the moment, beside all questions; nil: nothing
+	meanwhile []matching.Change // what came since
 }
 
 // manyMarked is from how many changed tools on all are read again.
@@ -212,7 +215,29 @@ func (c *serialCache) upTo(d *directory) (*matching.Index, error) {
 		return c.renew(d, size)
 	}
 	c.ix, c.size = c.ix.Update(changes), size
+	c.sort(changes)
 	return c.ix, nil
+}
+
+// sort has a crowded index sorted, so that no question waits for it.
+func (c *serialCache) sort(changes []matching.Change) {
+	if c.sorting != nil {
+		c.meanwhile = append(c.meanwhile, changes...)
+		return
+	}
+	if !c.ix.Crowded() {
+		return
+	}
+	from := c.ix
+	c.sorting, c.meanwhile = from, nil
+	go func() {
+		sorted := from.Sorted()
+		c.mu.Lock()
+		defer c.mu.Unlock()
+		if c.sorting == from { // all were not read again meanwhile
+			c.ix, c.sorting = sorted.Update(c.meanwhile), nil
+		}
+	}()
 }
 
 func (c *serialCache) renew(d *directory, size int64) (*matching.Index, error) {
@@ -232,7 +257,7 @@ func (c *serialCache) renew(d *directory, size int64) (*matching.Index, error) {
 	if err != nil {
 		return nil, err
 	}
-	c.ix, c.size = b.Index(), size
+	c.ix, c.size, c.sorting = b.Index(), size, nil
 	return c.ix, nil
 }
 

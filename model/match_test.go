@@ -2,6 +2,7 @@ package model
 
 import (
 	"fmt"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -148,4 +149,29 @@ func TestOddSerials(t *testing.T) {
 			t.Errorf("of a maker of whom nothing is known: %q, %v", v.Oddity, err)
 		}
 	})
+}
+
+// Once many tools came, their serials are sorted in beside the questions, which find all
+// of them before, meanwhile and after.
+func TestMatchSortsBesideQuestions(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	g.tool(t, withSerial("Brindle", "KD408B217"))
+	firstMatch(t, g.Shop, g.boss, "KD408B217")
+	sorted := func() bool {
+		g.serials.mu.Lock()
+		defer g.serials.mu.Unlock()
+		return g.serials.sorting == nil && !g.serials.ix.Crowded()
+	}
+	for i := range 70 {
+		number := g.tool(t, withSerial("Torvik", fmt.Sprintf("93%05d", i*977)))
+		if got, v := firstMatch(t, g.Shop, g.boss, fmt.Sprintf("93%05d", i*977)); got != number || v.Registered != i+2 {
+			t.Fatalf("%d: %q of %d, want %s", i, got, v.Registered, number)
+		}
+	}
+	for !sorted() { // so many are crowded until they are
+		runtime.Gosched()
+	}
+	if got, v := firstMatch(t, g.Shop, g.boss, "9300977"); got == "" || v.Registered != 71 || v.Candidates[0].Posterior < 0.9 {
+		t.Errorf("sorted, it is %q of %d", got, v.Registered)
+	}
 }

@@ -14,8 +14,8 @@ type Entry struct {
 	Maker, Kind, Serial string
 }
 
-// Index holds all serials of a register, packed. It never changes: Update gives
-// the next one. It is safe for use by many goroutines.
+// Index holds all serials of a register, packed. It never changes: Update and Sorted
+// give the next one. It is safe for use by many goroutines.
 type Index struct {
 	base *base
 	dead places  // of the base, that are overtaken
@@ -241,10 +241,13 @@ type Change struct {
 	New bool // it was never in an index
 }
 
-// mostLoose is how many entries wait before all are sorted again.
-func (ix *Index) mostLoose() int { return min(64+ix.base.len()/64, 4096) }
+// Crowded says whether so many changes came since the index was sorted that searches
+// take longer by them.
+func (ix *Index) Crowded() bool {
+	return len(ix.tail)+ix.dead.many > min(64+ix.base.len()/64, 4096)
+}
 
-// Update gives the index with changes of tools.
+// Update gives the index with changes of tools, which are not sorted in: see Sorted.
 func (ix *Index) Update(changes []Change) *Index {
 	if len(changes) == 0 {
 		return ix
@@ -272,9 +275,6 @@ func (ix *Index) Update(changes []Change) *Index {
 		if codes := codesOf(c.Serial); last[c.Handle] == i && len(codes) > 0 && len(codes) <= maxCells {
 			next.tail = append(next.tail, loose{c.Entry, codes})
 		}
-	}
-	if len(next.tail)+next.dead.many > next.mostLoose() {
-		return next.sorted()
 	}
 	return next
 }
@@ -307,8 +307,9 @@ func (ix *Index) bury(changed map[uint64]bool) {
 	ix.dead = dead
 }
 
-// sorted makes one base of base and tail.
-func (ix *Index) sorted() *Index {
+// Sorted gives the same index with all changes sorted in. It takes about a second for a
+// million serials.
+func (ix *Index) Sorted() *Index {
 	b, s := NewBuilder(), ix.base
 	kinds := make([]string, len(s.kinds))
 	for name, id := range s.kinds {
@@ -325,7 +326,7 @@ func (ix *Index) sorted() *Index {
 		b.add(l.Entry, l.codes)
 	}
 	next := b.Index()
-	next.makers = ix.makers
+	next.makers = ix.keep(nil)
 	return next
 }
 

@@ -107,14 +107,21 @@ func TestUpdate(t *testing.T) {
 		if ix.Len() != 401 {
 			t.Errorf("%d serials", ix.Len())
 		}
-		ix = ix.sorted()
+		ix = ix.Sorted()
 	}
 	ix = ix.Update([]Change{{Entry: Entry{Handle: 900}}})
 	if h, p := top(ix, "YY7712?"); h == 900 || p > 0.5 || ix.Len() != 400 {
 		t.Errorf("without its serial it is still %d, %g of %d", h, p, ix.Len())
 	}
-	for i := range 500 { // sorted in along the way
+	sorted := 0
+	for i := range 500 {
+		if ix.Crowded() {
+			ix, sorted = ix.Sorted(), sorted+1
+		}
 		ix = ix.Update([]Change{{Entry: Entry{Handle: uint64(2000 + i), Maker: "TORVIK", Kind: "jack", Serial: fmt.Sprintf("77%05d", i*7)}, New: true}})
+	}
+	if sorted == 0 || ix.Sorted().Crowded() {
+		t.Errorf("sorted %d times on the way", sorted)
 	}
 	if h, _ := top(ix, "770070?"); h != 2100 {
 		t.Errorf("a serial of many new ones is that of %d", h)
