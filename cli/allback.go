@@ -152,7 +152,6 @@ func (s *session) allBack(ctx context.Context, v wire.AllBack) error {
 	if s.json {
 		return s.object(v)
 	}
-	s.inZone(ctx)
 	if err := s.changed(v.Words, "all back", whetherBack(v.Back), v.Words); err != nil {
 		return err
 	}

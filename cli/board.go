@@ -132,7 +132,6 @@ func (r *boardRun) meet(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	r.s.inZone(ctx)
 	if settings, _, err := r.s.client.Settings(ctx); err == nil {
 		if at, err := url.Parse(settings.Address); err == nil && at.Host != "" {
 			r.board.Hosts = append(r.board.Hosts, strings.ToLower(at.Host))
@@ -298,10 +297,11 @@ func (r *boardRun) refused(scan string, o board.Order, err error) error {
 // when writes an instant that a fault told.
 func (r *boardRun) when(told string) string {
 	at, err := time.Parse(time.RFC3339, told)
-	if err != nil || !r.s.terminal || r.s.zone == nil {
+	zone := r.s.inZone()
+	if err != nil || zone == nil {
 		return told
 	}
-	return at.In(r.s.zone).Format("2006-01-02 15:04")
+	return at.In(zone).Format("2006-01-02 15:04")
 }
 
 // did makes of an answer what the machine tells.

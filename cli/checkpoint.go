@@ -106,7 +106,7 @@ func (s *session) keepStamp(point wire.Checkpoint, o checkpointOptions) error {
 		if _, err := beside.Write(point.TimeStamp.Answer); err != nil {
 			return cannotWrite(o.output+".tsr", err)
 		}
-		s.note("its time stamp says " + point.TimeStamp.At.String() + ", and is in " + o.output + ".tsr")
+		s.note("its time stamp says " + s.when(point.TimeStamp.At) + ", and is in " + o.output + ".tsr")
 		return beside.keep()
 	}
 	return nil

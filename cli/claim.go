@@ -156,7 +156,6 @@ func runClaimShow(ctx context.Context, s *session, id string) error {
 	if s.json {
 		return s.object(v)
 	}
-	s.inZone(ctx)
 	if err := s.record(claimFields(s, v)); err != nil {
 		return err
 	}

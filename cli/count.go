@@ -195,7 +195,6 @@ func runCountShow(ctx context.Context, s *session, o countShowOptions) error {
 	if s.json {
 		return s.object(v)
 	}
-	s.inZone(ctx)
 	return s.counted(v)
 }
 

@@ -14,15 +14,17 @@ import (
 )
 
 // output is a file being written. It appears under its name only when keep is
-// called, whole or not at all.
+// called, whole or not at all. What is no file, a pipe or a device, gets it as it comes.
 type output struct {
 	io.Writer
 	name string
-	temp *os.File // nil where the output is stdout
+	temp *os.File // nil where the output is stdout, or no file
+	open *os.File // what is no file; else nil
 }
 
 // create opens an output of the given permissions beside its final name, before
-// anything is asked of the shop, so that nothing is made that cannot be kept.
+// anything is asked of the shop, so that nothing is made that cannot be kept. A file
+// that is there already is read by no more people than before; a link is followed.
 // "-" is stdout.
 func create(name string, stdout io.Writer, mode fs.FileMode) (*output, error) {
 	if name == "-" {
@@ -31,8 +33,21 @@ func create(name string, stdout io.Writer, mode fs.FileMode) (*output, error) {
 	if name == "" {
 		return nil, fault.New(fault.Malformed, "no file is named to write to").WithHint("give -o FILE, or -o - for stdout")
 	}
-	if info, err := os.Stat(name); err == nil && info.IsDir() {
-		return nil, fault.New(fault.Malformed, "%s is a folder", name).WithHint("give -o a file's name")
+	if info, err := os.Stat(name); err == nil {
+		switch {
+		case info.IsDir():
+			return nil, fault.New(fault.Malformed, "%s is a folder", name).WithHint("give -o a file's name")
+		case !info.Mode().IsRegular():
+			f, err := os.OpenFile(name, os.O_WRONLY, 0)
+			if err != nil {
+				return nil, cannotWrite(name, err)
+			}
+			return &output{Writer: f, name: name, open: f}, nil
+		}
+		mode &= info.Mode().Perm()
+		if name, err = filepath.EvalSymlinks(name); err != nil {
+			return nil, cannotWrite(name, err)
+		}
 	}
 	temp, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+".*")
 	if err != nil {
@@ -48,6 +63,13 @@ func create(name string, stdout io.Writer, mode fs.FileMode) (*output, error) {
 
 // keep puts the file under its name.
 func (o *output) keep() error {
+	if f := o.open; f != nil {
+		o.open = nil
+		if err := f.Close(); err != nil {
+			return cannotWrite(o.name, err)
+		}
+		return nil
+	}
 	if o.temp == nil {
 		return nil
 	}
@@ -65,6 +87,9 @@ func (o *output) keep() error {
 
 // drop takes away what was written; after keep it does nothing.
 func (o *output) drop() {
+	if o.open != nil {
+		o.open.Close()
+	}
 	if o.temp != nil {
 		o.temp.Close()
 		os.Remove(o.temp.Name())

@@ -3,9 +3,12 @@ package cli
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
+	"syscall"
 	"testing"
 
 	"pawl/model/fault"
@@ -56,6 +59,45 @@ func TestOutputIsWholeOrNotThere(t *testing.T) {
 	}
 	if info, err := os.Stat(name); err != nil || info.Mode().Perm() != 0o600 {
 		t.Errorf("mode %v (%v), want 0600", info.Mode(), err)
+	}
+}
+
+// TestOutputGoesWhereTheNameLeads: a pipe stays a pipe, a link a link, and what few could
+// read no more can read.
+func TestOutputGoesWhereTheNameLeads(t *testing.T) {
+	dir := t.TempDir()
+	file, link, pipe := filepath.Join(dir, "file"), filepath.Join(dir, "link"), filepath.Join(dir, "pipe")
+	if err := errors.Join(os.WriteFile(file, nil, 0o600), os.Symlink("file", link), syscall.Mkfifo(pipe, 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	came := make(chan string)
+	go func() {
+		b, err := os.ReadFile(pipe)
+		came <- fmt.Sprint(string(b), err)
+	}()
+	for name, text := range map[string]string{link: "by the link", pipe: "through the pipe"} {
+		o, err := create(name, io.Discard, 0o644)
+		if err != nil {
+			t.Fatal(name, err)
+		}
+		if _, err := io.WriteString(o, text); err != nil {
+			t.Fatal(name, err)
+		}
+		if err := o.keep(); err != nil {
+			t.Fatal(name, err)
+		}
+		o.drop()
+	}
+	if got := <-came; got != "through the pipe<nil>" {
+		t.Errorf("the pipe brought %q", got)
+	}
+	if b, err := os.ReadFile(file); err != nil || string(b) != "by the link" {
+		t.Errorf("the file holds %q, %v", b, err)
+	}
+	for name, want := range map[string]fs.FileMode{file: 0o600, link: fs.ModeSymlink, pipe: fs.ModeNamedPipe | 0o600} {
+		if info, err := os.Lstat(name); err != nil || info.Mode()&^0o777 != want&^0o777 || want.IsRegular() && info.Mode() != want {
+			t.Errorf("%s is %v now, want %v (%v)", name, info.Mode(), want, err)
+		}
 	}
 }
 

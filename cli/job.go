@@ -111,7 +111,6 @@ func runJobShow(ctx context.Context, s *session, number string) error {
 	if err != nil {
 		return err
 	}
-	s.inZone(ctx)
 	defer s.holding(job.Holds)
 	defer s.note(job.Warnings...)
 	fields := []field{
@@ -177,7 +176,6 @@ func runJobUses(ctx context.Context, s *session, number string) error {
 	if s.json {
 		return s.object(all)
 	}
-	s.inZone(ctx)
 	var rows [][]string
 	for _, u := range all.Uses {
 		rows = append(rows, []string{u.ID, u.What, u.Name, u.Target.String(), u.Number, u.Verdict, s.when(u.Happened), text(u.Person), holds(u)})

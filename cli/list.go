@@ -38,7 +38,6 @@ func list[R any](ctx context.Context, s *session, whole any, headings []string, 
 	if s.json {
 		return s.object(whole)
 	}
-	s.inZone(ctx)
 	return s.table(headings, cellsOf(rows, cells))
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -149,7 +150,6 @@ func runLossShow(ctx context.Context, s *session, id string) error {
 	if s.json {
 		return s.object(v)
 	}
-	s.inZone(ctx)
 	fields := []field{{"loss", v.ID}, {"kind", v.Kind}, {"found out", s.when(v.Found)}, {"last in order", s.when(v.Secure)}, {"where", v.Where}, {"entered", v.Entered},
 		{"locks", v.Locks}, {"alarm", v.Alarm}, {"cameras", v.Cameras}, {"keys", v.Keys}, {"closed", v.Closed}, {"opened", v.Opened},
 		{"reported by", v.StartedBy + ", " + s.when(v.Started)}, {"police", policeWords(v.Police)}, {"count of what is left", joined(", ", text(v.Count), text(v.CountState))}}
@@ -228,9 +228,30 @@ func (p *program) lossMissing() *cli.Command {
 			if err != nil {
 				return err
 			}
-			return s.lossDone(v, "the list of loss "+v.ID+" is as the count has it", "missing")
+			return s.lossDone(v, "the list of loss "+v.ID+" is as the count has it: "+toolsOfLoss(v, "missing"), "missing")
 		}),
 	}
+}
+
+// toolsOfLoss says how many tools of a loss stand in one of those states, and which.
+func toolsOfLoss(v wire.Loss, states ...string) string {
+	const most = 12
+	n, named := 0, []string{}
+	for _, t := range v.Tools {
+		if slices.Contains(states, t.State) {
+			if n++; n <= most {
+				named = append(named, t.Number)
+			}
+		}
+	}
+	said := count(int64(n), "tool") + " " + strings.Join(states, " or ")
+	if n > most {
+		named = append(named, "and "+strconv.Itoa(n-most)+" more")
+	}
+	if n > 0 {
+		said += ": " + strings.Join(named, ", ")
+	}
+	return said
 }
 
 func (p *program) lossConfirm() *cli.Command {
@@ -243,7 +264,7 @@ pawl loss confirm L-2H4K9Q7M 00E-KM5`,
 			if err != nil {
 				return err
 			}
-			return s.lossDone(v, "loss "+v.ID+" is confirmed", "confirmed")
+			return s.lossDone(v, "loss "+v.ID+" is confirmed: "+toolsOfLoss(v, "stolen", "lost", "damaged"), "confirmed")
 		}),
 	}
 }

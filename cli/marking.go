@@ -130,7 +130,6 @@ func (s *session) markings(ctx context.Context, v wire.ToolMarkings, only string
 	if s.json {
 		return s.object(v)
 	}
-	s.inZone(ctx)
 	var rows [][]string
 	for _, m := range v.Markings {
 		state := "since " + s.when(m.Since)

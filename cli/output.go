@@ -22,8 +22,8 @@ type printer struct {
 	out, err io.Writer
 	json     bool
 	quiet    bool
-	terminal bool // of out
-	zone     *time.Location
+	terminal bool                  // of out
+	zone     func() *time.Location // the shop's; nil: nobody is asked
 }
 
 // answers is where answers go. That one cannot be written says nothing of what
@@ -123,10 +123,18 @@ type instant interface {
 
 // when writes a moment: on the shop's clock to people, RFC 3339 to a pipe.
 func (p *printer) when(i instant) string {
-	if !p.terminal || i.Time().IsZero() || p.zone == nil {
-		return i.String()
+	if zone := p.inZone(); zone != nil && !i.Time().IsZero() {
+		return i.Time().In(zone).Format("2006-01-02 15:04 MST")
 	}
-	return i.Time().In(p.zone).Format("2006-01-02 15:04 MST")
+	return i.String()
+}
+
+// inZone is the shop's zone, where a person reads; else nil.
+func (p *printer) inZone() *time.Location {
+	if !p.terminal || p.zone == nil {
+		return nil
+	}
+	return p.zone()
 }
 
 // clean keeps text from outside from steering a terminal or breaking a row:

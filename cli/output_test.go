@@ -97,10 +97,11 @@ func TestNotes(t *testing.T) {
 
 // TestWhen: on the shop's clock to people, RFC 3339 to a pipe.
 func TestWhen(t *testing.T) {
-	chicago, err := time.LoadLocation("America/Chicago")
+	zone, err := time.LoadLocation("America/Chicago")
 	if err != nil {
 		t.Fatal(err)
 	}
+	chicago := func() *time.Location { return zone }
 	var c wire.Custody
 	if err := c.Since.UnmarshalJSON([]byte(`"2026-11-25T22:30:00Z"`)); err != nil {
 		t.Fatal(err)

@@ -80,7 +80,6 @@ func runEnroll(ctx context.Context, s *session, o enrollOptions) error {
 	if !s.terminal {
 		return s.row(e.Link, e.Kind, e.Name, string(e.Until), s.when(e.Expires))
 	}
-	s.inZone(ctx)
 	code, err := qrText(e.Link, o.color)
 	if err != nil {
 		return err
@@ -136,7 +135,6 @@ func runDevices(ctx context.Context, s *session, _ struct{}) error {
 	if s.json {
 		return s.object(list)
 	}
-	s.inZone(ctx)
 	var rows [][]string
 	for _, d := range list.Devices {
 		rows = append(rows, deviceRow(s, d))

@@ -146,7 +146,6 @@ func runPlacesShow(ctx context.Context, s *session, place string) error {
 	case s.json:
 		return s.object(v)
 	}
-	s.inZone(ctx)
 	fields := []field{{"place", v.Path}, {"code", v.Code}, {"whose", text(v.Person)}, {"belong", countsOf(v.PlaceCounts)}}
 	if len(v.Photos) > 0 {
 		fields = append(fields, field{"photo", v.Photos[0].SHA256 + ", received " + s.when(v.Photos[0].ReceivedAt)})

@@ -123,7 +123,6 @@ func (s *session) drawAdapter(ctx context.Context, o readyOptions) error {
 
 // answered says an answer in words: what it is first, then why, then what else.
 func (s *session) answered(ctx context.Context, v wire.Ready) error {
-	s.inZone(ctx)
 	err := s.changed(v.Number+" "+v.Kind+": "+v.Words, v.Number, string(v.Verdict), v.Setting.String(), number(v.InsideProbability), v.Words, s.when(v.ComputedAt))
 	if err != nil {
 		return err

@@ -84,7 +84,6 @@ func runRecheck(ctx context.Context, s *session, o recheckOptions) error {
 
 // rechecked tells first what is not known.
 func (s *session) rechecked(ctx context.Context, v wire.Recheck) error {
-	s.inZone(ctx)
 	if err := s.changed("NOT KNOWN: "+v.Unknown.Words, "not known", v.Unknown.Words); err != nil {
 		return err
 	}

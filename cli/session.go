@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 	_ "time/tzdata" // a shop's zone is known on a computer without zone files too
 
@@ -62,17 +63,23 @@ func (p *program) session(c *cli.Context) (*session, error) {
 	if d := c.Duration("timeout"); d > 0 {
 		s.client.Timeout = d
 	}
+	if !s.json {
+		s.zone = sync.OnceValue(func() *time.Location { return s.zoneOf(c.Context) })
+	}
 	return s, nil
 }
 
-// inZone has moments printed on the shop's clock, where a person reads them.
-func (s *session) inZone(ctx context.Context) {
-	if !s.terminal || s.json {
-		return
+// zoneOf asks the shop for its zone; nil where it cannot be told.
+func (s *session) zoneOf(ctx context.Context) *time.Location {
+	settings, _, err := s.client.Settings(ctx)
+	if err != nil {
+		return nil
 	}
-	if settings, _, err := s.client.Settings(ctx); err == nil {
-		s.zone, _ = time.LoadLocation(settings.Zone)
+	zone, err := time.LoadLocation(settings.Zone)
+	if err != nil {
+		return nil
 	}
+	return zone
 }
 
 // folder says where the shop here is kept.

@@ -36,7 +36,6 @@ func runShow(ctx context.Context, s *session, number string) error {
 	if s.json {
 		return s.object(t)
 	}
-	s.inZone(ctx)
 	return s.record(s.toolRecord(t))
 }
 

@@ -354,7 +354,7 @@ func (s *Shop) lossView(d *directory, by By, l claims.Loss) (v LossView, err err
 }
 
 // countOfLoss adds how far the count of what is left is, and whom by the record has what
-// was not seen.
+// was not seen and is on no line.
 func (s *Shop) countOfLoss(d *directory, v *LossView) error {
 	if v.Count == "" {
 		return nil
@@ -368,8 +368,15 @@ func (s *Shop) countOfLoss(d *directory, v *LossView) error {
 		return err
 	}
 	v.Stage = string(c.Stage())
+	listed := map[string]bool{}
+	for _, l := range v.Lines {
+		listed[l.Tool] = l.Stands != claims.StateWithdrawn
+	}
 	var held []string
 	for _, e := range st.list.frame {
+		if listed[e.Tool] {
+			continue
+		}
 		switch b := st.bucket(e); {
 		case b == counts.StillOut || b == counts.StillAway:
 			held = append(held, e.Tool)

@@ -100,8 +100,8 @@ func TestLossFromWhatIsLeft(t *testing.T) {
 			t.Errorf("%+v, %v", told, err)
 		}
 		v, err := g.MissingFromCount(ctx, g.manager, v.ID)
-		if err != nil || stands(v) != "1/1 missing, 1/2 missing" {
-			t.Fatalf("%s, %v", stands(v), err)
+		if err != nil || stands(v) != "1/1 missing, 1/2 missing" || v.ToLookFor != 1 { // the one that is out by the record
+			t.Fatalf("%s, %d to look for, %v", stands(v), v.ToLookFor, err)
 		}
 		if l := lineOf(t, v, gone); l.LastSeen.Time() != returned || l.SeenHow != "custody" || l.AfterLoss {
 			t.Errorf("last seen %s by %q, want %s by custody", l.LastSeen, l.SeenHow, returned)
