@@ -299,12 +299,11 @@ func (s *Shop) todayDue(d *directory, by By, v *TodayView) error {
 		return err
 	}
 	a.sorts = slices.DeleteFunc(a.sorts, func(s due.Sort) bool { return s == due.Return || s == due.Recheck || s == due.Marking })
-	rows, err := a.page(todayRows + 1)
+	rows, err := a.page(todayRows)
 	if err != nil {
 		return err
 	}
-	v.MoreDue = len(rows) > todayRows
-	v.Due, err = d.dueRows(rows[:min(todayRows, len(rows))], a.today)
+	v.Due, err = d.dueRows(rows, a.today)
 	return err
 }
 

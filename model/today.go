@@ -12,7 +12,8 @@ import (
 )
 
 // TodayView is what wants somebody's attention now. Each list is cut at
-// todayRows; the pages that it leads to have the rest.
+// todayRows; the pages that it leads to have the rest: of what must not be used and what
+// is not back in time, the lists.
 type TodayView struct {
 	Mine       []TodayRow // what the asker has
 	Overdue    []TodayRow // not back in time: all for a manager, the asker's own else
@@ -21,7 +22,6 @@ type TodayView struct {
 	Findings   []FindingView      // what does not add up on jobs, and whose owner is to be told
 	NoLabel    []ToolRow          // whose label is gone
 	Due        []DueRow           // soon or already, by the lead times; not what is to be back
-	MoreDue    bool               // there is more than is listed
 	Unfinished []ToolRow          // photographed, not yet typed, dearest first
 	Unsorted   bool               // there are photos of no tool
 	Lists      []OutCount         // how many tools each list of custody.Lists has, where it has any
@@ -87,17 +87,18 @@ func (d *directory) todayCustody(by By, now dates.Instant, v *TodayView) error {
 			return err
 		}
 	}
-	late, err := d.Overdue(now, todayRows*5)
+	whose := by.Person
+	switch {
+	case by.Role == people.Manager:
+		whose = ""
+	case whose == "":
+		return nil
+	}
+	late, err := d.Overdue(now, whose, todayRows)
 	if err != nil {
 		return err
 	}
-	var shown []custody.Loan
-	for _, l := range late {
-		if (by.Role == people.Manager || l.Person == by.Person && by.Person != "") && len(shown) < todayRows {
-			shown = append(shown, l)
-		}
-	}
-	v.Overdue, err = d.todayLoans(shown)
+	v.Overdue, err = d.todayLoans(late)
 	return err
 }
 
@@ -140,11 +141,21 @@ func (d *directory) rowsByID(ids []string) (map[string]ToolRow, error) {
 	return out, err
 }
 
-// todayWrongs gathers the tools that may not be used and those without a label.
-func (d *directory) todayWrongs(v *TodayView) error {
-	wrongs, err := d.WrongNow(todayRows * 2)
+// todayWrongs gathers the tools that may not be used, and those without a label that may.
+// Each has its own question: many reports of one kind leave none of the other out.
+func (d *directory) todayWrongs(v *TodayView) (err error) {
+	unfit := slices.DeleteFunc(slices.Clone(custody.Whats), func(w custody.What) bool { return w == custody.LabelGone })
+	if v.DoNotUse, err = d.wrongNow(func(r ToolRow) bool { return r.DoNotUse != "" }, unfit...); err == nil {
+		v.NoLabel, err = d.wrongNow(func(r ToolRow) bool { return r.DoNotUse == "" }, custody.LabelGone)
+	}
+	return err
+}
+
+// wrongNow gives the tools of the newest open reports of some kinds.
+func (d *directory) wrongNow(shown func(ToolRow) bool, of ...custody.What) (out []ToolRow, err error) {
+	wrongs, err := d.WrongNow(todayRows*2, of...) // some tools have two
 	if err != nil {
-		return err
+		return nil, err
 	}
 	var ids []string
 	for _, w := range wrongs {
@@ -152,19 +163,14 @@ func (d *directory) todayWrongs(v *TodayView) error {
 	}
 	rows, err := d.rowsByID(ids)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	seen := map[string]bool{}
 	for _, w := range wrongs {
-		r, found := rows[w.Tool]
-		switch {
-		case !found || seen[w.Tool] || r.GoneWhy != "":
-		case r.DoNotUse != "":
-			v.DoNotUse = append(v.DoNotUse, r)
-		default:
-			v.NoLabel = append(v.NoLabel, r)
+		if r, found := rows[w.Tool]; found && !seen[w.Tool] && shown(r) && len(out) < todayRows {
+			out = append(out, r)
 		}
 		seen[w.Tool] = true
 	}
-	return nil
+	return out, nil
 }
