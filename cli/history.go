@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/urfave/cli/v2"
 
@@ -46,7 +47,7 @@ func runHistory(ctx context.Context, s *session, o historyOptions) error {
 		return err
 	}
 	return list(ctx, s, wire.History{History: lines}, []string{"LINE", "AT", "WHO", "DID", "ON", "WHAT IT SAYS AFTERWARDS"}, lines, func(l wire.Line) []string {
-		return []string{strconv.FormatInt(l.Seq, 10), s.when(l.At), l.Actor, l.Verb, l.Noun, afterwards(l.After)}
+		return []string{strconv.FormatInt(l.Seq, 10), s.when(l.At), l.Actor, l.Verb, l.Noun, s.afterwards(l.After)}
 	})
 }
 
@@ -54,18 +55,32 @@ func runHistory(ctx context.Context, s *session, o historyOptions) error {
 var quiet = []string{"tool", "created", "sha256", "bytes", "width", "height", "media_type", "maker_key", "serial_key", "received_at", "entered"}
 
 // afterwards says in words what a record held after a change.
-func afterwards(record map[string]any) string {
+func (s *session) afterwards(record map[string]any) string {
 	var parts []string
 	for _, name := range slices.Sorted(maps.Keys(record)) {
-		if slices.Contains(quiet, name) {
-			continue
+		if !slices.Contains(quiet, name) {
+			parts = append(parts, strings.ReplaceAll(name, "_", " ")+" "+s.member(record, name))
 		}
-		value := fmt.Sprint(record[name])
-		if list, isList := record[name].([]any); isList {
-			raw, _ := json.Marshal(list) // it came from JSON
-			value = string(raw)
-		}
-		parts = append(parts, strings.ReplaceAll(name, "_", " ")+" "+value)
 	}
 	return strings.Join(parts, ", ")
+}
+
+// member writes a value of a record as it is written elsewhere: an amount in its currency,
+// a moment in the shop's zone; what has parts as it came.
+func (s *session) member(record map[string]any, name string) string {
+	switch v := record[name].(type) {
+	case float64:
+		if code, ok := record["currency"].(string); ok && name == "price" {
+			return money(&wire.Money{Minor: int64(v), Currency: code})
+		}
+	case string:
+		at, err := time.Parse(time.RFC3339, v)
+		if zone := s.inZone(); err == nil && zone != nil {
+			return at.In(zone).Format(shownTime)
+		}
+	case []any, map[string]any:
+		raw, _ := json.Marshal(v) // it came from JSON
+		return string(raw)
+	}
+	return fmt.Sprint(record[name])
 }

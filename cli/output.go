@@ -121,10 +121,13 @@ type instant interface {
 	String() string
 }
 
+// shownTime is how people read a moment.
+const shownTime = "2006-01-02 15:04 MST"
+
 // when writes a moment: on the shop's clock to people, RFC 3339 to a pipe.
 func (p *printer) when(i instant) string {
 	if zone := p.inZone(); zone != nil && !i.Time().IsZero() {
-		return i.Time().In(zone).Format("2006-01-02 15:04 MST")
+		return i.Time().In(zone).Format(shownTime)
 	}
 	return i.String()
 }

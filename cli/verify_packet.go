@@ -2,6 +2,8 @@ package cli
 
 import (
 	"os"
+	"path/filepath"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -47,6 +49,9 @@ func (p *program) verifyFile(c *cli.Context) error {
 	if err != nil {
 		return cannotRead(names[0], err)
 	}
+	if err := namesAPaper(names[0], info); err != nil {
+		return err
+	}
 	s := p.streams(c)
 	defer s.progress.clear()
 	v, err := verifyPacket(f, info.Size(), o)
@@ -54,4 +59,19 @@ func (p *program) verifyFile(c *cli.Context) error {
 		return aboutFile(names[0], err)
 	}
 	return s.sayVerified(v)
+}
+
+// namesAPaper tells who names a paper of a packet, or its folder, what to name instead: a
+// paper is held against the annex that came with it.
+func namesAPaper(name string, info os.FileInfo) error {
+	annex := filepath.Join(filepath.Dir(name), "annex.zip")
+	switch strings.ToLower(filepath.Ext(name)) {
+	default:
+		if !info.IsDir() {
+			return nil
+		}
+		annex = filepath.Join(name, "annex.zip")
+	case ".pdf", ".xlsx", ".csv":
+	}
+	return fault.New(fault.Malformed, "%s is not what is verified: that is the ZIP which came with it", name).WithHint("pawl verify %s", annex)
 }

@@ -474,6 +474,9 @@ func (s *Shop) StartLoss(ctx context.Context, by By, in StartLoss) (LossView, er
 		if err := allowed(by, people.RunLoss, people.Object{Owner: by.Person}); err != nil {
 			return v, err
 		}
+		if err := a.notTwice(); err != nil {
+			return v, err
+		}
 		if a.loss.ID, err = tx.NewID('L'); err != nil {
 			return v, err
 		}
@@ -491,6 +494,18 @@ func (s *Shop) StartLoss(ctx context.Context, by By, in StartLoss) (LossView, er
 		}
 		return a.done()
 	})
+}
+
+// notTwice refuses a loss that is on record: of that kind, found out at that moment, there.
+func (a *lossAct) notTwice() error {
+	same, err := a.tx.LossesFound(a.loss.Found)
+	for _, l := range same {
+		if l.Kind == a.loss.Kind && l.Place == a.loss.Place && l.Spot == a.loss.Spot {
+			return fault.New(fault.Conflict, "this loss is on record: %s is of that moment and place", l.ID).
+				WithHint("see it: pawl loss show %s; add tools: pawl loss add %s NUMBER", l.ID, l.ID).WithFact("since", l.Started.String()).WithFact("loss", l.ID)
+		}
+	}
+	return err
 }
 
 // asked reads what a loss is started with.

@@ -95,11 +95,13 @@ func TestLossFromWhatIsLeft(t *testing.T) {
 		if v.Count == "" || v.Stage != "open" || v.ToLookFor != 4 || len(v.Held) != 1 || v.Held[0].Number.String() != out || v.Held[0].Words != "out to Tech A" || len(v.Lines) != 0 {
 			t.Fatalf("%+v", v)
 		}
+		_, err := g.StartLoss(ctx, g.manager, StartLoss{Kind: "theft", Found: "2026-10-31T07:40", Where: v.Spot, Place: "Bay 1"})
+		wantFault(t, err, fault.Conflict, "this loss is on record: "+v.ID, "since", "*", "loss", v.ID)
 		g.look(t, g.techB, v.Count, "seen", ScanCount{Scanned: here})
 		if told, _, err := g.History(ctx, g.manager, here, 0, ""); err != nil || !slices.ContainsFunc(told, func(l LineView) bool { return l.Noun == "sighting" && l.After["found"] == "seen" }) {
 			t.Errorf("%+v, %v", told, err)
 		}
-		v, err := g.MissingFromCount(ctx, g.manager, v.ID)
+		v, err = g.MissingFromCount(ctx, g.manager, v.ID)
 		if err != nil || stands(v) != "1/1 missing, 1/2 missing" || v.ToLookFor != 1 { // the one that is out by the record
 			t.Fatalf("%s, %d to look for, %v", stands(v), v.ToLookFor, err)
 		}

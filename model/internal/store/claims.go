@@ -4,12 +4,18 @@ import (
 	"slices"
 
 	"pawl/model/claims"
+	"pawl/model/dates"
 	"pawl/model/evidence"
 )
 
 // Loss gives one by id.
 func (r *Rx) Loss(id string) (claims.Loss, bool, error) {
 	return one[claims.Loss](r, "id = ?", id)
+}
+
+// LossesFound gives the losses that were found out at an instant.
+func (r *Rx) LossesFound(at dates.Instant) ([]claims.Loss, error) {
+	return many[claims.Loss](r, "id", 0, "found = ?", at)
 }
 
 // LossOfCount gives the loss that a count of what is left belongs to.
