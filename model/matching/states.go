@@ -176,7 +176,8 @@ func (c *columns) begin(b *bounds, length int) bool {
 	clear(now)
 	now[0] = 1
 	c.cells(now, nil, nil, 0, c.leapTo[0])
-	c.lo[0], c.hi[0], c.lost[0] = 0, c.more(now, c.leapTo[0], b.extra[length]), 0
+	hi := c.more(now, c.leapTo[0], b.extra[length])
+	c.lo[0], c.hi[0], c.lost[0] = 0, hi, now[hi]*b.extra[length][hi]
 	return c.trim(0, b, length)
 }
 
@@ -193,13 +194,8 @@ func (c *columns) follow(serial []byte, j, deep int, b *bounds) (at int, alive b
 		c.cells(now, before, like, lo, top)
 		hi = top
 		j++
-		c.lo[j], c.lost[j] = lo, c.lost[j-1]
-		if of := now[hi] * b.extra[left][hi]; of > c.least {
-			hi = c.more(now, hi, b.extra[left])
-		} else {
-			c.lost[j] += of
-		}
-		c.hi[j] = hi
+		hi = c.more(now, hi, b.extra[left])
+		c.lo[j], c.hi[j], c.lost[j] = lo, hi, c.lost[j-1]+now[hi]*b.extra[left][hi]
 		alive = c.trim(j, b, left)
 	}
 	return j, alive
