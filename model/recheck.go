@@ -38,24 +38,29 @@ type RecheckView struct {
 	Shop     string
 }
 
-// RecheckWindow is a time in which work is in doubt; work on either day is inside.
+// RecheckWindow is a time in which work is in doubt; work on either day is inside. Where
+// an end is known to the minute it is an instant, and work of that day beyond it is not.
 type RecheckWindow struct {
-	From, To dates.Date // "": never shown good before; goes on
-	Why      string
+	From, To     dates.Date // "": never shown good before; goes on
+	FromAt, ToAt dates.Instant
+	Why          string
 }
 
 // RecheckSpan is a time in doubt with all that puts it there.
 type RecheckSpan struct {
-	From, To dates.Date // "": never shown good before; goes on
-	Whys     []string
+	From, To     dates.Date // "": never shown good before; goes on
+	FromAt, ToAt dates.Instant
+	Whys         []string
 }
 
 // spansOf puts windows of one time together, in their order.
 func spansOf(windows []RecheckWindow) (out []RecheckSpan) {
 	for _, w := range windows {
-		i := slices.IndexFunc(out, func(s RecheckSpan) bool { return s.From == w.From && s.To == w.To })
+		i := slices.IndexFunc(out, func(s RecheckSpan) bool {
+			return s.From == w.From && s.To == w.To && s.FromAt == w.FromAt && s.ToAt == w.ToAt
+		})
 		if i < 0 {
-			i, out = len(out), append(out, RecheckSpan{From: w.From, To: w.To})
+			i, out = len(out), append(out, RecheckSpan{From: w.From, To: w.To, FromAt: w.FromAt, ToAt: w.ToAt})
 		}
 		if !slices.Contains(out[i].Whys, w.Why) {
 			out[i].Whys = append(out[i].Whys, w.Why)
@@ -232,6 +237,8 @@ func (r *rechecking) why(t register.Tool, w calibration.Window) string {
 		return fmt.Sprintf("it was adjusted on %s and nothing says how it was found: the previous period cannot be judged", w.FoundOn)
 	case calibration.Mishandled:
 		return fmt.Sprintf("it was reported %s on %s", w.Mishap, w.FoundOn)
+	case calibration.UsedOutOfUse:
+		return fmt.Sprintf("it was used after it was taken out of use (%s on %s), before anything showed it good", w.Mishap, w.FoundOn)
 	case calibration.ToolLost:
 		return fmt.Sprintf("it was lost by %s, and nothing can tell any more how it was", w.FoundOn)
 	case calibration.StandardFound:
@@ -272,7 +279,7 @@ func (d *directory) recheckView(t register.Tool) (v RecheckView, err error) {
 	v = RecheckView{Tool: t.ID, Number: t.Number, Kind: t.Kind, Maker: t.Maker, Model: t.Model, Serial: t.Serial, Shop: d.settings.Name,
 		Cautions: recheckCautions(r.requirements[t.ID])}
 	for _, w := range out.Windows {
-		v.Windows = append(v.Windows, RecheckWindow{From: w.From.On, To: w.To.On, Why: r.why(t, w)})
+		v.Windows = append(v.Windows, RecheckWindow{From: w.From.On, To: w.To.On, FromAt: w.From.At, ToAt: w.To.At, Why: r.why(t, w)})
 	}
 	if v.Spans = spansOf(v.Windows); len(v.Windows) > 0 {
 		v.Window = &v.Windows[0]
@@ -286,12 +293,27 @@ func (d *directory) recheckView(t register.Tool) (v RecheckView, err error) {
 		if err != nil {
 			return v, err
 		}
+		row.Why = usedAnyway(out, l) + row.Why
 		if row.Open {
 			v.Open++
 		}
 		v.Lines = append(v.Lines, row)
 	}
 	return v, r.tell(t, out, &v)
+}
+
+// usedAnyway says of work done while the tool was out of use that it was.
+func usedAnyway(out calibration.Rechecked, l calibration.RecheckLine) string {
+	for _, i := range l.Windows {
+		if w := out.Windows[i]; w.Trigger == calibration.UsedOutOfUse {
+			text := fmt.Sprintf("done after it was taken out of use (%s on %s)", w.Mishap, w.FoundOn)
+			if l.Why != "" {
+				text += "; "
+			}
+			return text
+		}
+	}
+	return ""
 }
 
 // row puts one line into names.
