@@ -57,7 +57,7 @@ type RecheckSpan struct {
 func spansOf(windows []RecheckWindow) (out []RecheckSpan) {
 	for _, w := range windows {
 		i := slices.IndexFunc(out, func(s RecheckSpan) bool {
-			return s.From == w.From && s.To == w.To && s.FromAt == w.FromAt && s.ToAt == w.ToAt
+			return s.From == w.From && s.To == w.To && sameMinute(s.FromAt, w.FromAt) && sameMinute(s.ToAt, w.ToAt)
 		})
 		if i < 0 {
 			i, out = len(out), append(out, RecheckSpan{From: w.From, To: w.To, FromAt: w.FromAt, ToAt: w.ToAt})
@@ -67,6 +67,11 @@ func spansOf(windows []RecheckWindow) (out []RecheckSpan) {
 		}
 	}
 	return out
+}
+
+// sameMinute says whether people are told the same of two instants.
+func sameMinute(a, b dates.Instant) bool {
+	return (a == 0) == (b == 0) && a.Time().Truncate(time.Minute).Equal(b.Time().Truncate(time.Minute))
 }
 
 // RecheckUnknown is what the list does not know.
@@ -484,18 +489,22 @@ func many(n int, noun string) string {
 	return strconv.Itoa(n) + " " + noun + "s"
 }
 
-// clickProvesNothing stands beside every list of fasteners in doubt (Navy 14113).
-const clickProvesNothing = calibration.ClickShowsNothing + " Whether to loosen it and tighten it again, or to replace it, is the vehicle maker's to say."
+// LoosenOrReplace stands beside every list of fasteners in doubt, after the click.
+const LoosenOrReplace = "Whether a fastener in doubt is loosened and tightened again, or replaced, is the vehicle maker's to say."
 
+// recheckCautions begins with what a click does not show (Navy 14113). Each caution is
+// whole: a page finds it in its catalog, and in the reader's language, by its text.
 func recheckCautions(q *calibration.Requirement) []string {
-	out := []string{clickProvesNothing}
-	if q == nil {
-		return out
+	var all []string
+	if q != nil {
+		all = calibration.Cautions(calibration.Hazards(q.Instrument, q.Class)...)
 	}
-	for _, text := range calibration.Cautions(calibration.Hazards(q.Instrument, q.Class)...) {
-		out = append(out, strings.TrimSpace(strings.Replace(text, calibration.ClickShowsNothing, "", 1)))
+	click := calibration.ClickShowsNothing
+	if i := slices.Index(all, calibration.PullSteadily); i >= 0 { // it says the same, and more
+		click = all[i]
+		all = slices.Delete(all, i, i+1)
 	}
-	return out
+	return append([]string{click, LoosenOrReplace}, all...)
 }
 
 // lineNamed finds the tool that a line is about, and checks that it is on its list.
