@@ -63,6 +63,7 @@ func TestRecheckPage(t *testing.T) {
 		t.Errorf("%d lines can be settled, want 3: what is within needs none", len(settle))
 	}
 	b.techA.open("/today").says("Work in doubt, not settled", "to settle: 3")
+	b.techA.open(tool).says("25 Nov 2026 (hour not recorded)").without("00:00")
 }
 
 // The cautions beside the list are whole, so that a reader of Spanish has each of them.
