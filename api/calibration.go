@@ -126,7 +126,7 @@ func (s *service) readyTools(c *gin.Context) (answer, error) {
 
 func viewAlternative(v model.AlternativeView) wire.Alternative {
 	return wire.Alternative{Number: v.Number, Kind: v.Kind, Place: null(v.Place), Verdict: string(v.Verdict), Available: v.Available,
-		Holder: null(v.Holder), Setting: v.Setting, InsideProbability: v.InsideProbability, Reason: v.Reason}
+		Holder: null(v.Holder), Setting: v.Setting, InsideProbability: v.InsideProbability, Reason: v.Reason, Code: string(v.Code)}
 }
 
 func viewUse(v model.UseView) wire.Use {

@@ -74,7 +74,7 @@ func viewRecheck(v model.RecheckView) wire.Recheck {
 
 func viewWindow(w model.RecheckWindow) wire.RecheckWindow {
 	day := func(d dates.Date) *string { return null(string(d)) }
-	return wire.RecheckWindow{From: day(w.From), To: day(w.To), Why: w.Why}
+	return wire.RecheckWindow{From: day(w.From), To: day(w.To), FromAt: w.FromAt, ToAt: w.ToAt, Why: w.Why}
 }
 
 func viewRecheckLine(r model.RecheckRow) wire.RecheckLine {

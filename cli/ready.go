@@ -8,6 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"pawl/api/wire"
+	"pawl/model/calibration"
 	"pawl/model/fault"
 )
 
@@ -157,14 +158,23 @@ func runRanked(ctx context.Context, s *session, in wire.Ask) error {
 		err = s.object(v)
 	} else {
 		var rows [][]string
+		bare := ""
 		for _, a := range v.Tools {
 			rows = append(rows, []string{a.Number, a.Kind, a.Verdict, a.Setting.String(), number(a.InsideProbability), text(a.Place), text(a.Holder), a.Reason})
+			if a.Code == string(calibration.ReasonNoRequirement) && bare == "" {
+				bare = a.Number
+			}
 		}
 		if len(rows) == 0 {
-			s.note("no tool is on record that could be asked")
+			s.note("no tool that measures this is on record")
 		}
 		if by := text(v.DefaultLimitsPercent); by != "" {
 			s.note("you gave no limits: by the shop's default of ±" + by + " %; the vehicle maker's service information governs")
+		} else if in.Limits == "" {
+			s.note("you gave no limits: a yes says only that the tool holds its own; give the job's with --limits LOW..HIGH")
+		}
+		if bare != "" {
+			s.note("what " + bare + " must hold is not recorded, so nothing can be confirmed: pawl calibrate " + bare + " --preset …")
 		}
 		err = s.table([]string{"NUMBER", "KIND", "ANSWER", "SET", "INSIDE", "PLACE", "HELD", "WHY"}, rows)
 		s.note(v.Cautions...)

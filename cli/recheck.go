@@ -89,6 +89,12 @@ func (s *session) rechecked(ctx context.Context, v wire.Recheck) error {
 	}
 	for _, w := range v.Windows {
 		from, to := orWord(w.From, "the beginning"), orWord(w.To, "now")
+		if w.FromAt != 0 {
+			from = s.when(w.FromAt)
+		}
+		if w.ToAt != 0 {
+			to = s.when(w.ToAt)
+		}
 		if err := s.changed(fmt.Sprintf("in doubt from %s to %s: %s", from, to, w.Why), "window", text(w.From), text(w.To), w.Why); err != nil {
 			return err
 		}

@@ -45,7 +45,11 @@ func (s *session) toolRecord(t wire.Tool) []field {
 	add := func(name, value string) { fields = append(fields, field{name, value}) }
 	add("number", t.Number)
 	if t.DoNotUse != nil {
-		add("DO NOT USE", strings.TrimSuffix(t.DoNotUse.Reason+": "+t.DoNotUse.Note, ": ")+", since "+s.when(t.DoNotUse.Since))
+		since := ", since " + s.when(t.DoNotUse.Since)
+		if t.DoNotUse.Calibration != nil { // its note has the day; nobody may know the hour
+			since = ""
+		}
+		add("DO NOT USE", strings.TrimSuffix(t.DoNotUse.Reason+": "+t.DoNotUse.Note, ": ")+since)
 	}
 	if len(t.Missing) > 0 {
 		add("NOT COMPLETE", pieceList(t.Missing)+" did not come back")

@@ -486,6 +486,10 @@ func (c *comparing) record() (CalibrationView, error) {
 	if err != nil {
 		return v, err
 	}
+	zone, err := c.settings.Location()
+	if err != nil {
+		return v, err
+	}
 	v.DoNotUse = custody.Reasons(open)
 	number := c.tool.Number.String()
 	if findsOut(shown) {
@@ -497,7 +501,7 @@ func (c *comparing) record() (CalibrationView, error) {
 	case shown.Verdict == calibration.Failed && !shown.Disagrees && v.DoNotUse == "":
 		v.Advice = append(v.Advice, "It failed then, and was made good since: it is not marked.")
 	case v.DoNotUse != "" && shown.Verdict == calibration.Passed && !m.facts(c.tool.ID, "").MayClear():
-		v.Advice = append(v.Advice, "It is still marked DO NOT USE: "+v.DoNotUse+". This does not show enough to clear it: it needs a passing tool calibration, or a bench check of its whole range both ways, dated after what happened.")
+		v.Advice = append(v.Advice, "It is still marked DO NOT USE: "+v.DoNotUse+". This does not show enough to clear it: it needs a passing tool calibration, or a bench check of its whole range both ways, "+custody.LaterThan(open, zone)+". Readings as found and as left of one visit are entered together.")
 	case v.DoNotUse != "" && shown.Verdict == calibration.Passed:
 		v.Advice = append(v.Advice, "It is still marked DO NOT USE: "+v.DoNotUse+". A manager clears it: pawl clear "+number+" --why …")
 	}

@@ -457,7 +457,11 @@ func (s *Shop) Clear(ctx context.Context, by By, number string, in Clear) (Done,
 		if err != nil {
 			return err
 		}
-		if err := custody.MayClear(open, h.tool.Kind, shown); err != nil {
+		zone, err := h.settings.Location()
+		if err != nil {
+			return err
+		}
+		if err := custody.MayClear(open, h.tool.Kind, shown, zone); err != nil {
 			return err
 		}
 		if err := h.passedSince(open); err != nil {

@@ -34,7 +34,7 @@ func (c *comparing) markFailed(m *measured, shown calibration.Shown) (bool, erro
 		if err != nil {
 			return false, err
 		}
-		w.At = c.row.OnDay.AddDays(-1).EndIn(loc) + 1
+		w.At = custody.OnDay(c.row.OnDay, loc)
 	}
 	var err error
 	if w.ID, err = c.tx.NewID('W'); err != nil {

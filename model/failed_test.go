@@ -132,6 +132,32 @@ func TestWhatClearsAFailedTool(t *testing.T) {
 	})
 }
 
+// A failure that was entered by its day is cleared by what is dated the day after: that
+// is said, and no hour that nobody recorded.
+func TestWhatClearsAFailureOfADay(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		w := g.goodWrench(t, "TW-1")
+		if _, err := g.Calibrate(ctx, g.boss, w, badPaper("2026-10-20")); err != nil {
+			t.Fatal(err)
+		}
+		const want = "dated 2026-10-21 or later: it failed on 2026-10-20, hour not recorded"
+		v, err := g.Calibrate(ctx, g.boss, w, labPaper("2026-10-20"))
+		if said := strings.Join(v.Advice, " "); err != nil || !strings.Contains(said, want) || !strings.Contains(said, "are entered together") {
+			t.Errorf("%q, %v", v.Advice, err)
+		}
+		_, err = g.Clear(ctx, g.boss, w, Clear{Why: "compared"})
+		if !fault.Is(err, fault.Refused) || !strings.Contains(fault.Of(err).Hint, want) {
+			t.Errorf("%v", err)
+		}
+		if _, err := g.Calibrate(ctx, g.boss, w, labPaper("2026-10-21")); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := g.Clear(ctx, g.boss, w, Clear{Why: "compared"}); err != nil {
+			t.Error(err)
+		}
+	})
+}
+
 // A pass leaves the mark until a manager clears it.
 func TestAPassClearsNothingByItself(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {

@@ -10,6 +10,7 @@ import (
 	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
+	"pawl/model/numbers"
 	"pawl/model/units"
 )
 
@@ -43,12 +44,14 @@ type AlternativeView struct {
 	Setting             units.Quantity
 	InsideProbability   *float64
 	Reason              string // what decided
+	Code                calibration.ReasonCode
 }
 
 // RankedView answers for all tools, best first.
 type RankedView struct {
 	Verdict    calibration.Readiness // the best
 	Tools      []AlternativeView
+	NoLimits   bool   // nobody gave limits, and the shop has none of its own
 	ByDefault  string // ± percent of the shop's default, where nobody gave limits; empty: they are the job's
 	Cautions   []string
 	ComputedAt dates.Instant
@@ -106,6 +109,10 @@ func (s *Shop) ReadyTools(ctx context.Context, by By, in Ask) (v RankedView, err
 		if v.Tools, v.Cautions, err = m.rank(by, q); err != nil {
 			return err
 		}
+		v.NoLimits = q.Limits.IsZero() && q.DefaultPercent == ""
+		if err = m.withoutRequirement(by, q, &v); err != nil {
+			return err
+		}
 		if len(v.Tools) > 0 {
 			v.Verdict = v.Tools[0].Verdict
 		}
@@ -151,19 +158,101 @@ func (m *measured) rank(by By, q calibration.Question) (out []AlternativeView, c
 	out, cautions = []AlternativeView{}, []string{}
 	for _, r := range ranked[:min(len(ranked), mostRanked)] {
 		shown := r.Answer.Show()
-		a := AlternativeView{Number: r.Number, Kind: facts[r.Index].Kind, Place: m.places.Path(m.tools[ids[r.Index]].Place), Verdict: shown.Verdict,
-			Available: shown.Available, Holder: holding(facts[r.Index]), Away: facts[r.Index].Away != "", Setting: shown.Setting, InsideProbability: shown.InsideProbability}
-		if len(shown.Reasons) > 0 {
-			a.Reason = shown.Reasons[0].Text
-		}
-		out = append(out, a)
-		for _, c := range shown.Cautions {
-			if !slices.Contains(cautions, c) {
-				cautions = append(cautions, c)
-			}
-		}
+		out = append(out, m.alternative(ids[r.Index], facts[r.Index], shown))
+		cautions = alsoOnce(cautions, shown.Cautions)
 	}
 	return out, cautions, err
+}
+
+// alternative puts one tool's answer in short.
+func (m *measured) alternative(id string, f calibration.Facts, shown calibration.ShownAnswer) AlternativeView {
+	a := AlternativeView{Number: f.Number, Kind: f.Kind, Place: m.places.Path(m.tools[id].Place), Verdict: shown.Verdict,
+		Available: shown.Available, Holder: holding(f), Away: f.Away != "", Setting: shown.Setting, InsideProbability: shown.InsideProbability}
+	a.Code, a.Reason = inShort(shown.Reasons)
+	return a
+}
+
+// inShort gives of an answer's reasons what a list has room for: what decided, and of a
+// yes, which nothing speaks against, first what it says nothing about.
+func inShort(all []calibration.Reason) (code calibration.ReasonCode, text string) {
+	if len(all) == 0 {
+		return "", ""
+	}
+	if all[0].Weighs != "" {
+		return all[0].Code, all[0].Text
+	}
+	var first []string
+	for _, want := range []calibration.ReasonCode{calibration.ReasonNoLimits, calibration.ReasonDefaultLimits, calibration.ReasonNearest} {
+		if i := slices.IndexFunc(all, func(r calibration.Reason) bool { return r.Code == want }); i >= 0 {
+			if len(first) == 0 {
+				code = want
+			}
+			first = append(first, all[i].Text)
+		}
+	}
+	if len(first) == 0 {
+		return all[0].Code, all[0].Text
+	}
+	return code, strings.Join(first, "; ")
+}
+
+func alsoOnce(have, more []string) []string {
+	for _, text := range more {
+		if !slices.Contains(have, text) {
+			have = append(have, text)
+		}
+	}
+	return have
+}
+
+// withoutRequirement lists the tools of kinds that such a value is asked of and of which
+// nobody recorded what they must hold: each answers that it cannot be confirmed, which
+// is another thing than that the shop has none. The cautions of the unit always stand.
+func (m *measured) withoutRequirement(by By, q calibration.Question, v *RankedView) error {
+	v.Cautions = alsoOnce(v.Cautions, calibration.Cautions(append(calibration.OfUnit(q.Target.Unit), calibration.HazardDate)...))
+	kinds, err := m.Kinds()
+	if err != nil {
+		return err
+	}
+	var ids []string
+	for _, kind := range kinds {
+		if !calibration.AskedFor(kind, q.Target.Unit) || calibration.Answers(kind) != nil {
+			continue
+		}
+		for after, more := numbers.Number(""), true; more && len(v.Tools)+len(ids) < mostRanked; {
+			page, err := m.Tools(store.ToolQuery{Kind: kind, After: after, Limit: mostRanked})
+			if err != nil {
+				return err
+			}
+			for _, t := range page {
+				if _, have := m.requirements[t.ID]; !have && len(v.Tools)+len(ids) < mostRanked {
+					m.tools[t.ID], ids = t, append(ids, t.ID)
+				}
+				after = t.Number
+			}
+			more = len(page) == mostRanked
+		}
+	}
+	if len(ids) == 0 {
+		return nil
+	}
+	if err := m.readHistory(ids); err != nil {
+		return err
+	}
+	for _, id := range ids {
+		f := m.facts(id, by.Person)
+		answer, err := calibration.Ready(f, q)
+		if fault.Is(err, fault.Invalid) { // the question is not for it
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		v.Tools = append(v.Tools, m.alternative(id, f, answer.Show()))
+	}
+	order := []calibration.Readiness{calibration.Yes, calibration.CannotConfirm, calibration.No}
+	slices.SortStableFunc(v.Tools, func(a, b AlternativeView) int { return slices.Index(order, a.Verdict) - slices.Index(order, b.Verdict) })
+	return nil
 }
 
 func holding(f calibration.Facts) string {

@@ -38,30 +38,40 @@ type RecheckView struct {
 	Shop     string
 }
 
-// RecheckWindow is a time in which work is in doubt; work on either day is inside.
+// RecheckWindow is a time in which work is in doubt; work on either day is inside. Where
+// an end is known to the minute it is an instant, and work of that day beyond it is not.
 type RecheckWindow struct {
-	From, To dates.Date // "": never shown good before; goes on
-	Why      string
+	From, To     dates.Date // "": never shown good before; goes on
+	FromAt, ToAt dates.Instant
+	Why          string
 }
 
 // RecheckSpan is a time in doubt with all that puts it there.
 type RecheckSpan struct {
-	From, To dates.Date // "": never shown good before; goes on
-	Whys     []string
+	From, To     dates.Date // "": never shown good before; goes on
+	FromAt, ToAt dates.Instant
+	Whys         []string
 }
 
 // spansOf puts windows of one time together, in their order.
 func spansOf(windows []RecheckWindow) (out []RecheckSpan) {
 	for _, w := range windows {
-		i := slices.IndexFunc(out, func(s RecheckSpan) bool { return s.From == w.From && s.To == w.To })
+		i := slices.IndexFunc(out, func(s RecheckSpan) bool {
+			return s.From == w.From && s.To == w.To && sameMinute(s.FromAt, w.FromAt) && sameMinute(s.ToAt, w.ToAt)
+		})
 		if i < 0 {
-			i, out = len(out), append(out, RecheckSpan{From: w.From, To: w.To})
+			i, out = len(out), append(out, RecheckSpan{From: w.From, To: w.To, FromAt: w.FromAt, ToAt: w.ToAt})
 		}
 		if !slices.Contains(out[i].Whys, w.Why) {
 			out[i].Whys = append(out[i].Whys, w.Why)
 		}
 	}
 	return out
+}
+
+// sameMinute says whether people are told the same of two instants.
+func sameMinute(a, b dates.Instant) bool {
+	return (a == 0) == (b == 0) && a.Time().Truncate(time.Minute).Equal(b.Time().Truncate(time.Minute))
 }
 
 // RecheckUnknown is what the list does not know.
@@ -232,6 +242,8 @@ func (r *rechecking) why(t register.Tool, w calibration.Window) string {
 		return fmt.Sprintf("it was adjusted on %s and nothing says how it was found: the previous period cannot be judged", w.FoundOn)
 	case calibration.Mishandled:
 		return fmt.Sprintf("it was reported %s on %s", w.Mishap, w.FoundOn)
+	case calibration.UsedOutOfUse:
+		return fmt.Sprintf("it was used after it was taken out of use (%s on %s), before anything showed it good", w.Mishap, w.FoundOn)
 	case calibration.ToolLost:
 		return fmt.Sprintf("it was lost by %s, and nothing can tell any more how it was", w.FoundOn)
 	case calibration.StandardFound:
@@ -272,7 +284,7 @@ func (d *directory) recheckView(t register.Tool) (v RecheckView, err error) {
 	v = RecheckView{Tool: t.ID, Number: t.Number, Kind: t.Kind, Maker: t.Maker, Model: t.Model, Serial: t.Serial, Shop: d.settings.Name,
 		Cautions: recheckCautions(r.requirements[t.ID])}
 	for _, w := range out.Windows {
-		v.Windows = append(v.Windows, RecheckWindow{From: w.From.On, To: w.To.On, Why: r.why(t, w)})
+		v.Windows = append(v.Windows, RecheckWindow{From: w.From.On, To: w.To.On, FromAt: w.From.At, ToAt: w.To.At, Why: r.why(t, w)})
 	}
 	if v.Spans = spansOf(v.Windows); len(v.Windows) > 0 {
 		v.Window = &v.Windows[0]
@@ -286,12 +298,27 @@ func (d *directory) recheckView(t register.Tool) (v RecheckView, err error) {
 		if err != nil {
 			return v, err
 		}
+		row.Why = usedAnyway(out, l) + row.Why
 		if row.Open {
 			v.Open++
 		}
 		v.Lines = append(v.Lines, row)
 	}
 	return v, r.tell(t, out, &v)
+}
+
+// usedAnyway says of work done while the tool was out of use that it was.
+func usedAnyway(out calibration.Rechecked, l calibration.RecheckLine) string {
+	for _, i := range l.Windows {
+		if w := out.Windows[i]; w.Trigger == calibration.UsedOutOfUse {
+			text := fmt.Sprintf("done after it was taken out of use (%s on %s)", w.Mishap, w.FoundOn)
+			if l.Why != "" {
+				text += "; "
+			}
+			return text
+		}
+	}
+	return ""
 }
 
 // row puts one line into names.
@@ -462,18 +489,22 @@ func many(n int, noun string) string {
 	return strconv.Itoa(n) + " " + noun + "s"
 }
 
-// clickProvesNothing stands beside every list of fasteners in doubt (Navy 14113).
-const clickProvesNothing = calibration.ClickShowsNothing + " Whether to loosen it and tighten it again, or to replace it, is the vehicle maker's to say."
+// LoosenOrReplace stands beside every list of fasteners in doubt, after the click.
+const LoosenOrReplace = "Whether a fastener in doubt is loosened and tightened again, or replaced, is the vehicle maker's to say."
 
+// recheckCautions begins with what a click does not show (Navy 14113). Each caution is
+// whole: a page finds it in its catalog, and in the reader's language, by its text.
 func recheckCautions(q *calibration.Requirement) []string {
-	out := []string{clickProvesNothing}
-	if q == nil {
-		return out
+	var all []string
+	if q != nil {
+		all = calibration.Cautions(calibration.Hazards(q.Instrument, q.Class)...)
 	}
-	for _, text := range calibration.Cautions(calibration.Hazards(q.Instrument, q.Class)...) {
-		out = append(out, strings.TrimSpace(strings.Replace(text, calibration.ClickShowsNothing, "", 1)))
+	click := calibration.ClickShowsNothing
+	if i := slices.Index(all, calibration.PullSteadily); i >= 0 { // it says the same, and more
+		click = all[i]
+		all = slices.Delete(all, i, i+1)
 	}
-	return out
+	return append([]string{click, LoosenOrReplace}, all...)
 }
 
 // lineNamed finds the tool that a line is about, and checks that it is on its list.

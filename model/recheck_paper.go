@@ -28,7 +28,11 @@ func (s *Shop) RecheckPDF(ctx context.Context, by By, number string, w io.Writer
 		sheet = labels.RecheckSheet{Symbol: t.Number.Symbol(d.settings.Address), Number: t.Number.String(), What: inWords(t), Serial: t.Serial, Shop: d.settings.Name,
 			Paper: string(d.settings.Paper), Unknown: v.Unknown.Words, Cautions: v.Cautions}
 		for _, span := range v.Spans {
-			sheet.Why = append(sheet.Why, span.words())
+			words, err := d.spanWords(span)
+			if err != nil {
+				return err
+			}
+			sheet.Why = append(sheet.Why, words)
 		}
 		if sheet.As, err = d.clockTime(dates.InstantOf(s.clock())); err != nil {
 			return err
@@ -48,16 +52,32 @@ func (s *Shop) RecheckPDF(ctx context.Context, by By, number string, w io.Writer
 	return sheet.PDF(w)
 }
 
-// words says a time in doubt, and why, as one text.
-func (s RecheckSpan) words() string {
-	from, to := "from the beginning", "and it goes on"
+// spanWords says a time in doubt, and why, as one text; an end that is known to the
+// minute by its minute.
+func (d *directory) spanWords(s RecheckSpan) (string, error) {
+	end := func(word string, on dates.Date, at dates.Instant) (string, error) {
+		if at == 0 {
+			return word + string(on), nil
+		}
+		clock, err := d.clockTime(at)
+		return word + clock, err
+	}
+	from, to, both := "from the beginning", "and it goes on", ""
+	var err error
 	if s.From != "" {
-		from = "from " + string(s.From)
+		if from, err = end("from ", s.From, s.FromAt); err != nil {
+			return "", err
+		}
 	}
 	if s.To != "" {
-		to = "to " + string(s.To)
+		if to, err = end("to ", s.To, s.ToAt); err != nil {
+			return "", err
+		}
+		if both = ", both included"; s.FromAt == 0 && s.ToAt == 0 {
+			both = ", both days included"
+		}
 	}
-	return strings.Join(s.Whys, "; and ") + ". In doubt: " + from + " " + to + ", both days included."
+	return strings.Join(s.Whys, "; and ") + ". In doubt: " + from + " " + to + both + ".", nil
 }
 
 // sheetLine puts a line into the words that are printed.

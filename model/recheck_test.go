@@ -206,6 +206,65 @@ func TestRecheckOfEveryTrigger(t *testing.T) {
 	})
 }
 
+// What was done with a tool after it was dropped, or after it failed, is on the list as
+// well, with its reason: it is the worst use of all. The window that ended by the minute
+// is told by the minute.
+func TestRecheckListsWhatWasDoneOutOfUse(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		for i, c := range []struct {
+			name string
+			do   func(w string) error
+			says string
+		}{
+			{"dropped", func(w string) error { return second(g.Wrong(ctx, g.techA, w, Wrong{What: "dropped"})) }, "done after it was taken out of use (dropped on 2026-10-30)"},
+			{"failed", func(w string) error {
+				return second(g.Calibrate(ctx, g.boss, w, Calibrate{By: "Own words", On: "2026-10-30", Direction: "cw", Uncertainty: "1%", AsFound: "40=36,120=108,200=180"}))
+			}, "done after it was taken out of use (failed on 2026-10-30)"},
+		} {
+			w := g.goodWrench(t, "TW-"+string(rune('A'+i)))
+			use := func(job, name string) {
+				t.Helper()
+				g.clock.advance(time.Minute)
+				if _, err := g.Tighten(ctx, g.techA, w, Use{Ask: nuts, Job: job, Name: name, Count: 5}); err != nil {
+					t.Fatal(err)
+				}
+			}
+			use("6", "before")
+			g.clock.advance(time.Minute)
+			if err := c.do(w); err != nil {
+				t.Fatal(err)
+			}
+			use("7", "rear caliper")
+			v := g.recheckOf(t, w)
+			if len(v.Lines) != 2 || v.Open != 2 || !strings.Contains(v.Unknown.Words, "2 tightenings recorded on 2 jobs") {
+				t.Fatalf("%s: %+v", c.name, v)
+			}
+			for _, row := range v.Lines {
+				if after := strings.Contains(row.Why, c.says); after != (row.Job == "7") {
+					t.Errorf("%s: job %s: %q", c.name, row.Job, row.Why)
+				}
+			}
+			var told []string
+			for _, span := range v.Spans {
+				words := ""
+				if err := g.read(ctx, func(d *directory) (err error) { words, err = d.spanWords(span); return err }); err != nil {
+					t.Fatal(err)
+				}
+				told = append(told, words)
+			}
+			all := strings.Join(told, "\n")
+			for _, want := range []string{"it was used after it was taken out of use (" + c.name + " on 2026-10-30), before anything showed it good. In doubt: from 2026-10-30 ", " and it goes on.", "from 2026-10-01 to 2026-10-30 "} {
+				if !strings.Contains(all, want) {
+					t.Errorf("%s: %q is not in\n%s", c.name, want, all)
+				}
+			}
+			if strings.Contains(all, "both days included") {
+				t.Errorf("%s: a window that ended by the minute is told by the day:\n%s", c.name, all)
+			}
+		}
+	})
+}
+
 // A line is settled once. What stands against the tool that it was done with, and a
 // value that is another than the line's, is said; it stays settled.
 func TestRecheckIsSettled(t *testing.T) {

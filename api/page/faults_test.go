@@ -72,7 +72,7 @@ func TestRefusalsInSpanish(t *testing.T) {
 		{b.techA, jack + "/handover", "Entregarla", nil, 422, []string{"diga quién la tiene ahora"}},
 		{b.techA, bar + "/wrong", "Algo está mal", []string{"what=dropped", "happened=2099-01-01T10:00"}, 422, []string{"está en el futuro"}},
 		{b.boss, bar + "/clear", "Se puede volver a usar", []string{"why=looked at it"}, 409, []string{"no hay nada reportado", "no hay nada que levantar"}},
-		{b.boss, wrench + "/clear", "Se puede volver a usar", []string{"why=looked at it"}, 409, []string{"mirarla no basta después de lo que pasó: se cayó", "calibración de herramienta aprobada", "después de hoy"}},
+		{b.boss, wrench + "/clear", "Se puede volver a usar", []string{"why=looked at it"}, 409, []string{"mirarla no basta después de lo que pasó: se cayó", "calibración de herramienta aprobada", "después de 2026-11-25 09:00"}},
 		{b.boss, wrench + "/clear", "Se puede volver a usar", nil, 422, []string{"diga por qué se puede volver a usar"}},
 		{board, bar + "/take", "Tomarla", []string{"badge=B/XXXXXXXX"}, 403, []string{"nadie aquí tiene la credencial B/XXXXXXXX", "pida una nueva a un gerente"}},
 		{board, bar + "/take", "Tomarla", []string{"badge=x"}, 400, []string{"Esa no es una credencial que se pueda leer", "Escanee su credencial"}},

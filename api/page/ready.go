@@ -393,10 +393,11 @@ func (p *Pages) whereIs(a *Ask, v model.ToolView) string {
 	return p.whoHas(a, v.Custody, a.Me().Name)
 }
 
-// reasonTitle is a short name of a reason; empty: the catalog has none.
+// reasonTitle says a reason by its code, for readers of another language than that of
+// its text, which has the figures; empty: the text says it already.
 func reasonTitle(lang words.Language, code calibration.ReasonCode) string {
 	key := "ready.reason." + strings.ReplaceAll(string(code), " ", "-")
-	if !words.Has(key) {
+	if lang == words.English || !words.Has(key) {
 		return ""
 	}
 	return words.Say(lang, key)

@@ -10,6 +10,7 @@ import (
 	"pawl/api/page/words"
 	"pawl/model"
 	"pawl/model/calibration"
+	"pawl/model/register"
 )
 
 // certified registers a torque wrench of 40 to 200 N·m that a laboratory found good
@@ -208,4 +209,41 @@ func TestCautionsBesideAnAnswerAreSpanish(t *testing.T) {
 			}
 		}
 	}
+}
+
+// What weighs against a tool is said by its code to readers of Spanish; its figures stay
+// beside it as they were written.
+func TestReasonsBesideAnAnswerAreSpanish(t *testing.T) {
+	b := openBay(t)
+	tool := b.certified()
+	if _, err := b.shop.Wrong(t.Context(), model.By{Actor: computer}, strings.TrimPrefix(tool, "/t/"), model.Wrong{What: "dropped"}); err != nil {
+		t.Fatal(err)
+	}
+	address := tool + "/ready?target=108&unit=N%C2%B7m"
+	b.techA.open(address).says("NO", "DO NOT USE: dropped").without("NO USAR")
+	b.techA.lang = "es"
+	b.techA.open(address).says("NO USAR. DO NOT USE: dropped", "Desde lo que pasó, nada muestra que cumpla.")
+	spanish := words.Keys(words.Spanish)
+	for _, key := range words.Keys(words.English) {
+		if strings.HasPrefix(key, "ready.reason.") && !slices.Contains(spanish, key) {
+			t.Errorf("%s has no Spanish text", key)
+		}
+	}
+}
+
+// The list over all tools says once that nobody gave limits, and of a YES first what it
+// says nothing about; a wrench of which nobody recorded what it must hold is on it.
+func TestWhichToolSaysWhatItDoesNotKnow(t *testing.T) {
+	b := openBay(t)
+	b.certified()
+	kind := "torque wrench"
+	bare, err := b.shop.Register(t.Context(), model.By{Actor: computer}, register.New{Change: register.Change{Kind: &kind}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	page := b.techA.open("/ready?target=8&unit=kgf%C2%B7m").says("YES", "Nobody gave limits", "you gave no limits, so nothing is said about the job's; the nearest graduation gives 7.9538 kgf·m",
+		"CANNOT CONFIRM", "nothing is recorded of the range and the limit that it must hold")
+	inOrder(t, text(page.Node), "Nobody gave limits", "YES", "CANNOT CONFIRM", bare.Number.String())
+	b.techA.lang = "es"
+	b.techA.open("/ready?target=8&unit=kgf%C2%B7m").says("No se dieron límites: SÍ solo dice", "No consta lo que debe cumplir.")
 }

@@ -52,7 +52,7 @@ func TestRecheckPage(t *testing.T) {
 	b := openBay(t)
 	tool := b.foundOut()
 	page := b.techA.open(tool+"/recheck").says("Not known: 3 tightenings recorded on 2 jobs; taken to 1 more job with none recorded in that time: what it did there is NOT KNOWN",
-		"found it failing", "both days included", "Worst first", "OUTSIDE", "rear wheel nuts (5)", "118..122 N·m", "NOT SURE", "front wheel nuts (5)",
+		"found it failing", "both included", "Worst first", "OUTSIDE", "rear wheel nuts (5)", "118..122 N·m", "NOT SURE", "front wheel nuts (5)",
 		"Job 1043: nothing recorded", "nothing says what it was used for in that time", "WITHIN", "Job 1044: axle bracket (5)", "Save the list to print", "Save it as a spreadsheet (CSV)")
 	inOrder(t, text(page.Node), "Not known:", "found it failing", "OUTSIDE", "rear wheel nuts", "front wheel nuts", "1043", "axle bracket")
 	if n := strings.Count(text(page.Node), "A click on a fastener that is already tight does not show its torque"); n != 1 {
@@ -63,6 +63,34 @@ func TestRecheckPage(t *testing.T) {
 		t.Errorf("%d lines can be settled, want 3: what is within needs none", len(settle))
 	}
 	b.techA.open("/today").says("Work in doubt, not settled", "to settle: 3")
+	b.techA.open(tool).says("25 Nov 2026 (hour not recorded)").without("00:00")
+}
+
+// The cautions beside the list are whole, so that a reader of Spanish has each of them.
+func TestRecheckPageInSpanish(t *testing.T) {
+	b := openBay(t)
+	tool := b.foundOut()
+	b.techA.lang = "es"
+	b.techA.open(tool+"/recheck").says("Un clic en un tornillo que ya está apretado no muestra su par", "Tire despacio y parejo", "lo dice el fabricante del vehículo",
+		"En duda desde", "Lo peor primero", "Orden 1042").
+		without("A click on a fastener", "Pull slowly and steadily", "Whether a fastener", "both days included", "both included", "Worst first")
+	b.techA.open(tool).says("Trabajo en duda: 3 por resolver")
+}
+
+// What was done after the drop is on the list, and the end of what was before it is told
+// by the minute.
+func TestRecheckPageTellsWhatWasDoneOutOfUse(t *testing.T) {
+	b := openBay(t)
+	tool := b.certified()
+	number, by := strings.TrimPrefix(tool, "/t/"), model.By{Actor: computer}
+	if _, err := b.shop.Wrong(t.Context(), by, number, model.Wrong{What: "dropped"}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.shop.Tighten(t.Context(), by, number, model.Use{Ask: model.Ask{Target: "108 N·m", Limits: "100..116"}, Job: "7", Name: "front wheel nuts, after the drop", Count: 5}); err != nil {
+		t.Fatal(err)
+	}
+	page := b.techA.open(tool+"/recheck").says("front wheel nuts, after the drop", "done after it was taken out of use (dropped on 2026-11-25)", "both included", "and it goes on")
+	page.without("both days included")
 }
 
 func inOrder(t *testing.T, all string, parts ...string) {

@@ -12,6 +12,7 @@ import (
 
 	"pawl/api/page/words"
 	"pawl/api/wire"
+	"pawl/model/custody"
 	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/pattern"
@@ -95,6 +96,15 @@ func (v view) When(i dates.Instant) string {
 		return words.Say(v.Lang, "time.today", then.Format("15:04"))
 	}
 	return v.day(then) + " " + then.Format("15:04")
+}
+
+// WhenWrong says when something went wrong; of a failure that was entered by its day, the
+// day, and that nobody recorded the hour.
+func (v view) WhenWrong(w custody.Wrong) string {
+	if zone := v.Now.Location(); w.DayOnly(zone) {
+		return words.Say(v.Lang, "wrong.hour-not-recorded", v.Day(w.At.Day(zone)))
+	}
+	return v.When(w.At)
 }
 
 // Day says a day in words, so that no order of digits is mistaken.

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"time"
 
 	"pawl/api/page/words"
 	"pawl/model"
@@ -48,7 +49,7 @@ func mainOf(v model.ToolView, me people.Actor) Main {
 		return MainReturn
 	case v.Custody.State == custody.Out:
 		return MainMine
-	case out && people.May(me, people.ClearTool, objectOf(v)) && custody.MayClear(v.Wrongs, v.Tool.Kind, v.Compared.Clears) == nil:
+	case out && people.May(me, people.ClearTool, objectOf(v)) && custody.MayClear(v.Wrongs, v.Tool.Kind, v.Compared.Clears, time.UTC) == nil:
 		return MainClear
 	case out:
 		return MainNone
@@ -156,7 +157,7 @@ func (p *Pages) toolData(a *Ask, number string) (d toolData, err error) {
 			d.Others = append(d.Others, n)
 		}
 	}
-	d.NoLook = fault.Is(custody.MayClear(v.Wrongs, v.Tool.Kind, v.Compared.Clears), fault.Refused)
+	d.NoLook = fault.Is(custody.MayClear(v.Wrongs, v.Tool.Kind, v.Compared.Clears, time.UTC), fault.Refused)
 	d.advise()
 	d.sortEvidence()
 	if d.Device { // whoever passes it sees the tool there, no papers and no history

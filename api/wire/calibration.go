@@ -149,6 +149,7 @@ type Alternative struct {
 	Setting           Quantity `json:"setting"`
 	InsideProbability *float64 `json:"inside_probability"`
 	Reason            string   `json:"reason"`
+	Code              string   `json:"code"` // of that reason; "" nothing speaks against it
 }
 
 // Ranked are the answers of all tools, best first.

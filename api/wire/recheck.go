@@ -14,11 +14,14 @@ type Recheck struct {
 	Cautions []string        `json:"cautions"`
 }
 
-// RecheckWindow is a time in which work is in doubt, both days included.
+// RecheckWindow is a time in which work is in doubt, both ends included: days, or
+// instants where they are known.
 type RecheckWindow struct {
-	From *string `json:"from"` // null: it was never shown good before
-	To   *string `json:"to"`   // null: it goes on
-	Why  string  `json:"why"`
+	From   *string       `json:"from"` // null: it was never shown good before
+	To     *string       `json:"to"`   // null: it goes on
+	FromAt dates.Instant `json:"from_at"`
+	ToAt   dates.Instant `json:"to_at"`
+	Why    string        `json:"why"`
 }
 
 // RecheckUnknown is what the list does not know.

@@ -29,6 +29,9 @@ const (
 // ClickShowsNothing is said wherever a torque is (US Navy 14113).
 const ClickShowsNothing = "A click on a fastener that is already tight does not show its torque."
 
+// PullSteadily is the caution that carries it beside the others of torque.
+const PullSteadily = "Pull slowly and steadily, at the middle of the grip. " + ClickShowsNothing
+
 // cautions are the trade's own. The vehicle maker's service information, local rules
 // and licensed practice come first everywhere. Sources, where there is one: US Navy
 // training manuals 14113 and 14315, TM 1-1500-204-23-9 8-6; the rest is common
@@ -36,7 +39,7 @@ const ClickShowsNothing = "A click on a fastener that is already tight does not 
 var cautions = map[Hazard][]string{
 	HazardTorque: {
 		"The vehicle maker's service information governs value, sequence, angle, lubrication and one-time fasteners.",
-		"Pull slowly and steadily, at the middle of the grip. " + ClickShowsNothing,
+		PullSteadily,
 		"Torque is an indirect measure of clamping force: friction decides most of it.",
 		"Never loosen with it, never go beyond its range, no pipe on the handle. After a drop it is checked before its next use.",
 	},
@@ -133,18 +136,24 @@ func Hazards(i Instrument, c Class) []Hazard {
 	return []Hazard{HazardDate, HazardMeasure}
 }
 
+// OfUnit gives what there is to be careful of wherever such a value is asked for,
+// whatever the tool is.
+func OfUnit(u units.Unit) []Hazard {
+	switch u.Dimension() {
+	case units.Torque:
+		return []Hazard{HazardTorque}
+	case units.Pressure:
+		return []Hazard{HazardPressure}
+	case units.Voltage, units.Current, units.Resistance:
+		return []Hazard{HazardVoltage}
+	}
+	return nil
+}
+
 // cautions gives what stands beside an answer: by what the tool is, by what was asked
 // in which unit where that is not known, and by the method and the adapter.
 func (a *asking) cautions() []string {
-	hazards := Hazards(a.r.Instrument, a.r.Class)
-	switch a.q.Target.Unit.Dimension() {
-	case units.Torque:
-		hazards = append([]Hazard{HazardTorque}, hazards...)
-	case units.Pressure:
-		hazards = append([]Hazard{HazardPressure}, hazards...)
-	case units.Voltage, units.Current, units.Resistance:
-		hazards = append([]Hazard{HazardVoltage}, hazards...)
-	}
+	hazards := append(OfUnit(a.q.Target.Unit), Hazards(a.r.Instrument, a.r.Class)...)
 	if a.q.Method == ByTorqueAngle || a.q.Method == ByYield {
 		hazards = append(hazards, HazardMethod)
 	}

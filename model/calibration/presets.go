@@ -1,6 +1,7 @@
 package calibration
 
 import (
+	"slices"
 	"strings"
 
 	"pawl/model/fault"
@@ -207,4 +208,14 @@ func (q Requirement) mark(x float64) float64 {
 	}
 	step := Decimal(q.Scale.Graduation.Value).Float()
 	return decimalOf(float64(int64(x/step+0.5)) * step).Float()
+}
+
+// AskedFor says whether a kind of tool, by its name, is one that a value in a unit is
+// asked of; of a torque those that apply it, not those that only measure it.
+func AskedFor(kind string, u units.Unit) bool {
+	kind = strings.ToLower(kind)
+	return slices.ContainsFunc(Presets(), func(p Preset) bool {
+		return p.Instrument != TorqueTester && strings.Contains(kind, string(p.Instrument)) &&
+			slices.ContainsFunc(p.Units, func(have units.Unit) bool { return have.Dimension() == u.Dimension() })
+	})
 }

@@ -68,6 +68,7 @@ const (
 	ToolLost        Trigger = "lost"
 	StandardFound   Trigger = "standard found out"
 	TooTight        Trigger = "passed, but not for these limits"
+	UsedOutOfUse    Trigger = "used while out of use" // after a mishap or a failure, before anything showed it good
 )
 
 // Moment is an end of a window: a day, with the instant where it is known. The zero
@@ -96,6 +97,10 @@ type Window struct {
 	whole int // of the last comparison before it that showed the tool good throughout; -1 none
 	check bool
 }
+
+// usesOnly says whether a window is there for the uses in it alone, and says nothing of
+// custody: what passed was good, and what was out of use was not to be used.
+func (w Window) usesOnly() bool { return w.Trigger == TooTight || w.Trigger == UsedOutOfUse }
 
 // RecheckVerdict is what can be said of one piece of work.
 type RecheckVerdict string

@@ -19,7 +19,7 @@ type usedIn struct {
 
 // reaches says whether custody may have been in a window that puts custody in doubt.
 func (r *rechecking) reaches(w Window, s Stretch) bool {
-	return w.Trigger != TooTight && !w.outside(r.instant(s.From), r.instant(r.ended(s)))
+	return !w.usesOnly() && !w.outside(r.instant(s.From), r.instant(r.ended(s)))
 }
 
 // custody gives a line for each job that the tool was out for in a time in doubt with
@@ -61,7 +61,7 @@ func (r *rechecking) unrecorded(s Stretch) RecheckLine {
 func (r *rechecking) parts(windows []Window) (out []part) {
 	var left []int
 	for i, w := range windows {
-		if w.Trigger != TooTight {
+		if !w.usesOnly() {
 			left = append(left, i)
 		}
 	}

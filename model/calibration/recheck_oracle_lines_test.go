@@ -256,7 +256,7 @@ func (o *doubtOracle) custody(out *doubtList) {
 	days := map[int]bool{}
 	for i, w := range out.windows {
 		for _, s := range o.stretches {
-			if w.tight() || !w.holds(atMinute(s.from), o.ended(s)) {
+			if w.usesOnly() || !w.holds(atMinute(s.from), o.ended(s)) {
 				continue
 			}
 			if s.job == "" {
@@ -295,13 +295,13 @@ func (o *doubtOracle) together(all []doubtWindow) [][]doubtWindow {
 	out := make([][]doubtWindow, len(all))
 	for i, w := range all {
 		reached := map[int]bool{i: true}
-		for grew := !w.tight(); grew; {
+		for grew := !w.usesOnly(); grew; {
 			grew = false
 			for a := range all {
 				for b := range reached {
 					touch := (all[a].from == noTime || all[b].to == noTime || !before(all[b].to, all[a].from)) &&
 						(all[b].from == noTime || all[a].to == noTime || !before(all[a].to, all[b].from))
-					if !all[a].tight() && !reached[a] && touch {
+					if !all[a].usesOnly() && !reached[a] && touch {
 						reached[a], grew = true, true
 						break
 					}

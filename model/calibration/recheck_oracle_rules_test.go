@@ -231,6 +231,9 @@ type doubtWindow struct {
 	cleared     bool
 }
 
+// usesOnly says whether a window says nothing of custody.
+func (w doubtWindow) usesOnly() bool { return w.tight() || w.trigger == "used while out of use" }
+
 func (w doubtWindow) tight() bool { return w.trigger == "passed, but not for these limits" }
 
 func (w doubtWindow) holds(from, to doubtTime) bool {
@@ -257,6 +260,9 @@ func (o *doubtOracle) windows() (out []doubtWindow) {
 	}
 	for _, m := range o.mishaps {
 		out = append(out, o.mishap(m))
+		if w := o.outOfUse(m); slices.ContainsFunc(o.uses, func(u doubtUse) bool { _, in := o.use(w, u); return in }) {
+			out = append(out, w)
+		}
 	}
 	if o.lost && o.gone != -1 {
 		at := atMinute(o.gone)
@@ -346,6 +352,31 @@ func (o *doubtOracle) mishap(m doubtMishap) doubtWindow {
 		w.cleared = o.trigger(c) == "" && (c.bench || o.foundVerdict(c) == "pass")
 		break
 	}
+	return w
+}
+
+// outOfUse is a time in which nobody was to use it: since it was taken out of use, until
+// it was found good throughout, given free, or gone.
+func (o *doubtOracle) outOfUse(m doubtMishap) doubtWindow {
+	at := atMinute(m.at)
+	w := doubtWindow{trigger: "used while out of use", by: m.kind, foundOn: at.day, index: o.firstAfter(at), from: atMinute(m.out)}
+	if o.wrong == "nobody used it while it was out of use" {
+		w.to = doubtTime{-1 << 29, -1}
+		return w
+	}
+	var ends []doubtTime
+	for _, c := range o.compared {
+		if before(at, c.at) && o.shows(c, nil) {
+			ends = append(ends, c.at)
+			break
+		}
+	}
+	for _, minute := range []int{m.cleared, o.gone} {
+		if minute != -1 && minute >= m.out {
+			ends = append(ends, atMinute(minute))
+		}
+	}
+	w.to = firstOf(ends)
 	return w
 }
 

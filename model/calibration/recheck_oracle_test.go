@@ -222,7 +222,7 @@ func TestRecheckOracle(t *testing.T) {
 		t.Logf("%6d %s", seen[what], what)
 	}
 	for _, what := range []string{"trigger failed as found", "trigger left failing", "trigger failed bench check", "trigger paper says fail", "trigger adjusted without as found",
-		"trigger mishap", "trigger lost", "trigger standard found out", "trigger passed, but not for these limits",
+		"trigger mishap", "trigger used while out of use", "trigger lost", "trigger standard found out", "trigger passed, but not for these limits",
 		"verdict within", "verdict outside", "verdict indeterminate", "verdict cannot be judged", "custody without a record", "standard in doubt", "standard not in doubt"} {
 		if seen[what] < n/40 {
 			t.Errorf("%d histories show only %d of %s", n, seen[what], what)
@@ -266,7 +266,8 @@ func (c doubtCase) neverEmpty(t *testing.T, seed int, got calibration.Rechecked)
 			}
 			late := w.To.On != "" && dayOf(atMinute(s.from).day) >= w.To.On
 			early := w.From.On != "" && dayOf(atMinute(to).day) <= w.From.On
-			if w.Trigger != calibration.TooTight && !late && !early && len(got.Lines) == 0 {
+			usesOnly := w.Trigger == calibration.TooTight || w.Trigger == calibration.UsedOutOfUse
+			if !usesOnly && !late && !early && len(got.Lines) == 0 {
 				t.Fatalf("history %d: it was out in %+v, and the list is empty", seed, w)
 			}
 		}
@@ -404,6 +405,7 @@ func TestRecheckOracleFindsWrongRules(t *testing.T) {
 		{"boundary days are outside", "uses on either boundary date are inside"},
 		{"no limits are wide", "target ± what the tool must hold"},
 		{"ordered by when it was entered", "ordered by when it happened"},
+		{"nobody used it while it was out of use", "what was used after it was taken out of use is in doubt"},
 		{"the standard forgotten", "a standard found out cascades"},
 	} {
 		found := 0

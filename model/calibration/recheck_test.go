@@ -173,10 +173,25 @@ func TestRecheckRules(t *testing.T) {
 		{"it goes on while it is failing", func(h *History) {
 			h.Compared[1] = compared(t, "A-2", "2026-11-02", func(r *Result) { r.AsFound = read(t, foundBad) })
 		}, use(t, "x", "2026-11-15T09:00", "180 N·m", "160..200"), RecheckIndeterminate},
-		{"until it was taken out of use", func(h *History) {
+		{"used after it failed and was taken out of use", func(h *History) {
 			h.Compared[1] = compared(t, "A-2", "2026-11-02", func(r *Result) { r.AsFound = read(t, foundBad) })
 			h.Mishaps = []Mishap{{Kind: FoundFailed, At: when(t, "2026-11-10T08:00"), Out: when(t, "2026-11-10T08:00")}}
-		}, use(t, "x", "2026-11-15T09:00", "180 N·m", "160..200"), ""},
+		}, use(t, "x", "2026-11-15T09:00", "180 N·m", "160..200"), RecheckIndeterminate},
+		{"used after it was dropped", func(h *History) {
+			h.Compared = h.Compared[:1]
+			h.Mishaps = []Mishap{{Kind: Dropped, At: when(t, "2026-07-01T08:00"), Out: when(t, "2026-07-01T08:00")}}
+		}, use(t, "x", "2026-07-01T08:05", "180 N·m", "160..200"), RecheckIndeterminate},
+		{"used after it was dropped, and found failing since", func(h *History) {
+			h.Mishaps = []Mishap{{Kind: Dropped, At: when(t, "2026-07-01T08:00"), Out: when(t, "2026-07-01T08:00")}}
+		}, use(t, "x", "2026-07-02T09:00", "120 N·m", "118..122"), RecheckOutside},
+		{"used after it was dropped, found good, and cleared", func(h *History) {
+			h.Compared = append(h.Compared[:1], compared(t, "A-3", "2026-07-05", func(r *Result) { r.AsFound = read(t, "40=40,120=120,200=200") }))
+			h.Mishaps = []Mishap{{Kind: Dropped, At: when(t, "2026-07-01T08:00"), Out: when(t, "2026-07-01T08:00"), Cleared: when(t, "2026-07-08T08:00")}}
+		}, use(t, "x", "2026-07-06T09:00", "180 N·m", "160..200"), ""},
+		{"found good before it was reported", func(h *History) {
+			h.Compared = append(h.Compared[:1], compared(t, "A-3", "2026-07-05", func(r *Result) { r.AsFound = read(t, "40=40,120=120,200=200") }))
+			h.Mishaps = []Mishap{{Kind: Dropped, At: when(t, "2026-07-01T08:00"), Out: when(t, "2026-07-20T08:00")}}
+		}, use(t, "x", "2026-07-21T09:00", "180 N·m", "160..200"), ""},
 		{"dropped, and nothing compared since", func(h *History) {
 			h.Compared = h.Compared[:1]
 			h.Mishaps = []Mishap{{Kind: Dropped, At: when(t, "2026-07-01T08:00"), Out: when(t, "2026-07-01T08:00")}}

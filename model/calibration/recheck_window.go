@@ -69,6 +69,9 @@ func (r *rechecking) windows() []Window {
 	}
 	for _, m := range r.h.Mishaps {
 		out = append(out, r.mishap(m))
+		if w, used := r.outOfUse(m); used {
+			out = append(out, w)
+		}
 	}
 	if r.h.Lost && r.h.Gone != 0 {
 		w := r.since(r.instant(r.h.Gone), Window{Trigger: ToolLost, FoundOn: r.h.Gone.Day(r.h.Zone)})
@@ -211,6 +214,33 @@ func (r *rechecking) mishap(m Mishap) Window {
 	return w
 }
 
+// outOfUse is the time from when a report took the tool out of use until a comparison
+// after it showed it good, or the report was cleared, or now. Nobody was to use it then,
+// so the window of the report ends before; where somebody did, that work is the worst.
+func (r *rechecking) outOfUse(m Mishap) (Window, bool) {
+	at := r.instant(m.At)
+	w := r.since(at, Window{Trigger: UsedOutOfUse, Mishap: m.Kind, FoundOn: at.on})
+	w.From = r.stated(m.Out)
+	for _, c := range r.all {
+		if c.moment().after(at) && r.whole(c) {
+			w.To = c.stated()
+			break
+		}
+	}
+	for _, ended := range []dates.Instant{m.Cleared, r.h.Gone} {
+		if ended != 0 && ended >= m.Out {
+			w.To = earlier(w.To, r.stated(ended))
+		}
+	}
+	if !w.To.IsZero() && w.From.moment().after(w.To.moment()) {
+		return Window{}, false // found good before anybody reported it
+	}
+	return w, slices.ContainsFunc(r.h.Done, func(d Done) bool {
+		_, in := r.line(w, d)
+		return in
+	})
+}
+
 // tight is the window of a comparison that passed, where it leaves work not within its
 // limits.
 func (r *rechecking) tight(i int) (Window, bool) {
@@ -265,7 +295,7 @@ func (r *rechecking) showsGood(c Comparison, at place) bool {
 func (out Rechecked) InDoubt(on dates.Date, at dates.Instant) (Window, bool) {
 	m := moment{on, at}
 	for _, w := range out.Windows {
-		if w.Trigger != TooTight && !w.Cleared && !w.outside(m, m) {
+		if !w.usesOnly() && !w.Cleared && !w.outside(m, m) {
 			return w, true
 		}
 	}

@@ -1,7 +1,9 @@
 package custody
 
 import (
+	"strings"
 	"testing"
+	"time"
 
 	"pawl/model/dates"
 	"pawl/model/fault"
@@ -70,15 +72,15 @@ func TestWhen(t *testing.T) {
 func TestMayClear(t *testing.T) {
 	dropped := []Wrong{{What: "dropped", At: noon}}
 	for kind, want := range map[string]fault.Kind{"ratchet": "", "torque wrench": fault.Refused, "tire pressure gauge": fault.Refused, "multimeter": fault.Refused} {
-		err := MayClear(dropped, kind, false)
+		err := MayClear(dropped, kind, false, time.UTC)
 		if want == "" && err != nil || want != "" && !fault.Is(err, want) {
 			t.Errorf("%s: %v, want %q", kind, err, want)
 		}
 	}
-	if err := MayClear([]Wrong{{What: LabelGone}}, "torque wrench", false); err != nil {
+	if err := MayClear([]Wrong{{What: LabelGone}}, "torque wrench", false, time.UTC); err != nil {
 		t.Errorf("a missing label keeps a wrench out of use: %v", err)
 	}
-	if err := MayClear(nil, "ratchet", false); !fault.Is(err, fault.Conflict) {
+	if err := MayClear(nil, "ratchet", false, time.UTC); !fault.Is(err, fault.Conflict) {
 		t.Errorf("nothing to clear: %v", err)
 	}
 	if err := MayUse([]Wrong{{What: LabelGone}}); err != nil {
@@ -86,5 +88,33 @@ func TestMayClear(t *testing.T) {
 	}
 	if err := MayUse(dropped); !fault.Is(err, fault.Refused) {
 		t.Errorf("a dropped tool may be used: %v", err)
+	}
+}
+
+// A failure that was entered by its day names the day that clears it, and no hour that
+// nobody recorded; what has an hour is told by the clock of the shop.
+func TestLaterThan(t *testing.T) {
+	chicago, err := time.LoadLocation("America/Chicago")
+	if err != nil {
+		t.Fatal(err)
+	}
+	byDay := Wrong{What: Failed, Calibration: "A-1", At: OnDay("2026-11-30", chicago)}
+	hour := dates.InstantOf(time.Date(2026, 11, 30, 20, 5, 0, 0, time.UTC))
+	for _, c := range []struct {
+		name string
+		open []Wrong
+		want string
+	}{
+		{"by its day", []Wrong{byDay}, "dated 2026-12-01 or later: it failed on 2026-11-30, hour not recorded"},
+		{"with its hour", []Wrong{{What: Failed, Calibration: "A-1", At: hour}}, "dated after 2026-11-30 14:05"},
+		{"dropped later that day", []Wrong{byDay, {What: "dropped", At: hour}}, "dated after 2026-11-30 14:05"},
+		{"a label is gone besides", []Wrong{byDay, {What: LabelGone, At: hour}}, "dated 2026-12-01 or later: it failed on 2026-11-30, hour not recorded"},
+	} {
+		if got := LaterThan(c.open, chicago); got != c.want {
+			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		}
+		if err := MayClear(c.open, "torque wrench", false, chicago); !fault.Is(err, fault.Refused) || !strings.HasSuffix(fault.Of(err).Hint, c.want) {
+			t.Errorf("%s: %v", c.name, err)
+		}
 	}
 }

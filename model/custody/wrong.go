@@ -1,8 +1,10 @@
 package custody
 
 import (
+	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"pawl/model/dates"
 	"pawl/model/fault"
@@ -90,16 +92,44 @@ func MayUse(open []Wrong) error {
 		WithFact("do_not_use", Reasons(open)).WithFact("since", w.At.String()).WithFact("holder", "")
 }
 
+// OnDay is the moment that a report has of which only the day is known: the first of
+// that day, since work of the day is not done with a good tool.
+func OnDay(day dates.Date, zone *time.Location) dates.Instant {
+	return day.AddDays(-1).EndIn(zone) + 1
+}
+
+// DayOnly says whether a failure was entered by its day, so that its hour is nobody's.
+func (w Wrong) DayOnly(zone *time.Location) bool {
+	return w.What == Failed && w.Calibration != "" && w.At == OnDay(w.At.Day(zone), zone)
+}
+
+// LaterThan says when a comparison has to be dated to come certainly after all that puts
+// the tool out of use.
+func LaterThan(open []Wrong, zone *time.Location) string {
+	var last Wrong
+	for _, w := range open {
+		if w.Cleared == 0 && w.What != LabelGone && w.At >= last.At {
+			last = w
+		}
+	}
+	day := last.At.Day(zone)
+	if last.DayOnly(zone) {
+		return fmt.Sprintf("dated %s or later: it failed on %s, hour not recorded", day.AddDays(1), day)
+	}
+	return "dated after " + last.At.Time().In(zone).Format("2006-01-02 15:04")
+}
+
 // MayClear asks whether open reports on a tool of that kind can be cleared by a
 // word. A tool that measures needs a passing calibration, or a bench check of
-// the whole range both ways, dated after the event; shown says that it has one.
-func MayClear(open []Wrong, kind string, shown bool) error {
+// the whole range both ways, dated after the event; shown says that it has one. The
+// hint tells the event by the clock of the zone.
+func MayClear(open []Wrong, kind string, shown bool, zone *time.Location) error {
 	if len(open) == 0 {
 		return fault.New(fault.Conflict, "nothing is reported wrong with it").WithHint("nothing to clear")
 	}
 	if w, out := DoNotUse(open); out && register.Measures(kind) && !shown {
 		return fault.New(fault.Refused, "a %s that was %s cannot be cleared by a look", kind, w.What).
-			WithHint("it needs a passing tool calibration, or a bench check of its whole range both ways, dated after %s", w.At)
+			WithHint("it needs a passing tool calibration, or a bench check of its whole range both ways, %s", LaterThan(open, zone))
 	}
 	return nil
 }
