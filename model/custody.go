@@ -101,6 +101,7 @@ func (s *Shop) handFor(tx *store.Tx, by By, number string) (*hand, error) {
 	if t.Gone != 0 {
 		return nil, isGone(t)
 	}
+	d.broken = s.views.Broken
 	return handOf(tx, d, by, t)
 }
 
