@@ -37,7 +37,14 @@ func (s *service) find(c *gin.Context) (answer, error) {
 		return answer{}, err
 	}
 	rows, next, err := s.shop.Find(c.Request.Context(), by(c), query)
-	return answer{body: wire.Tools{Tools: list(rows, viewToolRow), Next: null(next)}, next: next}, err
+	if err != nil {
+		return answer{}, err
+	}
+	gone := 0
+	if len(rows) == 0 && !query.Gone && !query.Unfinished && query.Cursor == "" {
+		gone, err = s.shop.GoneThatFit(c.Request.Context(), by(c), query)
+	}
+	return answer{body: wire.Tools{Tools: list(rows, viewToolRow), Gone: gone, Next: null(next)}, next: next}, err
 }
 
 func (s *service) register(c *gin.Context) (answer, error) {

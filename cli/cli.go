@@ -147,7 +147,7 @@ func action[O any](p *program, parse func(*cli.Context) (O, error), run func(con
 		if err != nil {
 			return err
 		}
-		err = run(c.Context, s, o)
+		err = s.inShopTime(c.Context, run(c.Context, s, o))
 		if closing := s.close(); err == nil {
 			err = closing
 		}

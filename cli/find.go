@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"fmt"
 	"strconv"
 
 	"github.com/urfave/cli/v2"
@@ -92,11 +93,19 @@ func runFind(ctx context.Context, s *session, o findOptions) error {
 	if err != nil {
 		return err
 	}
+	gone := 0
+	if len(tools) == 0 {
+		first, err := s.client.Find(ctx, o.Query)
+		if err != nil {
+			return err
+		}
+		gone = first.Gone
+	}
 	if s.json {
-		return s.object(wire.Tools{Tools: tools})
+		return s.object(wire.Tools{Tools: tools, Gone: gone})
 	}
 	if len(tools) == 0 {
-		s.note(o.nothing())
+		s.note(o.nothing(gone))
 	}
 	err = s.table([]string{"NUMBER", "KIND", "MAKER", "MODEL", "SERIAL", "OWNER", "PLACE", "STATE", "PERSON", "DO NOT USE", "NOT COMPLETE"}, cellsOf(tools, findRow))
 	if err == nil && o.Unfinished && len(tools) > 0 {
@@ -123,8 +132,11 @@ func runFindList(ctx context.Context, s *session, o findOptions) error {
 		})
 }
 
-// nothing says why no tool was found.
-func (o findOptions) nothing() string {
+// nothing says why no tool was found, and that some are gone which fit.
+func (o findOptions) nothing(gone int) string {
+	if gone > 0 {
+		return fmt.Sprintf("no tool that is here fits; of those that are gone, %d: see them with --gone", gone)
+	}
 	asked := o.Query
 	if asked.Limit = 0; asked == (client.Query{Unfinished: true}) {
 		return "nothing is waiting to be typed"

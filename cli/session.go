@@ -2,12 +2,14 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"net"
 	"net/url"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -80,6 +82,47 @@ func (s *session) zoneOf(ctx context.Context) *time.Location {
 		return nil
 	}
 	return zone
+}
+
+// utcInstant is how the rules write an instant in a fault.
+var utcInstant = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d+)?Z`)
+})
+
+// inShopTime says the times in a fault as people here read them, to the minute in the shop's
+// zone. Programs get them as they are.
+func (s *session) inShopTime(ctx context.Context, err error) error {
+	f := fault.Of(err)
+	if s.json || f == nil || errors.As(err, &told{}) {
+		return err
+	}
+	said := *f
+	said.Fields = slices.Clone(f.Fields)
+	all := []*string{&said.Message, &said.Hint}
+	for i := range said.Fields {
+		all = append(all, &said.Fields[i].Detail)
+	}
+	if !slices.ContainsFunc(all, func(text *string) bool { return utcInstant().MatchString(*text) }) {
+		return err
+	}
+	settings, _, failed := s.client.Settings(ctx)
+	if failed != nil {
+		return err
+	}
+	loc, failed := time.LoadLocation(settings.Zone)
+	if failed != nil {
+		return err
+	}
+	for _, text := range all {
+		*text = utcInstant().ReplaceAllStringFunc(*text, func(one string) string {
+			at, err := time.Parse(time.RFC3339Nano, one)
+			if err != nil {
+				return one
+			}
+			return at.In(loc).Format("2006-01-02 15:04")
+		})
+	}
+	return &said
 }
 
 // folder says where the shop here is kept.

@@ -44,6 +44,9 @@ func (s *session) toolRecord(t wire.Tool) []field {
 	var fields []field
 	add := func(name, value string) { fields = append(fields, field{name, value}) }
 	add("number", t.Number)
+	if gone := s.when(t.Gone); gone != "" {
+		add("GONE", joined(", ", t.GoneWhy, prefixed("on ", string(t.GoneOn)), t.GoneNote, "entered "+gone))
+	}
 	if t.DoNotUse != nil {
 		since := ", since " + s.when(t.DoNotUse.Since)
 		if t.DoNotUse.Calibration != nil { // its note has the day; nobody may know the hour
@@ -62,8 +65,10 @@ func (s *session) toolRecord(t wire.Tool) []field {
 	add("lot", t.Serial.Lot)
 	add("owner", t.Owner)
 	add("place", text(t.Place))
-	add("custody", s.custody(t.Custody))
-	add("since", s.when(t.Custody.Since))
+	if t.Gone == 0 || t.Custody.State != "in place" { // "in place" is said of no tool that left
+		add("custody", s.custody(t.Custody))
+		add("since", s.when(t.Custody.Since))
+	}
 	add("condition", t.Condition)
 	add("usage", t.Usage)
 	add("pieces", pieceList(t.Pieces))
@@ -79,9 +84,6 @@ func (s *session) toolRecord(t wire.Tool) []field {
 	}
 	if t.LabelWanted {
 		add("label", "needs a new one")
-	}
-	if gone := s.when(t.Gone); gone != "" {
-		add("gone", joined(", ", t.GoneWhy, prefixed("on ", string(t.GoneOn)), t.GoneNote, "entered "+gone))
 	}
 	fields = append(fields, chainRecord(t)...)
 	add("other numbers", strings.Join(t.Numbers[min(1, len(t.Numbers)):], ", "))

@@ -101,6 +101,7 @@ func (s *Shop) handFor(tx *store.Tx, by By, number string) (*hand, error) {
 	if t.Gone != 0 {
 		return nil, isGone(t)
 	}
+	d.broken = s.views.Broken
 	return handOf(tx, d, by, t)
 }
 
@@ -423,7 +424,7 @@ func (s *Shop) Wrong(ctx context.Context, by By, number string, in Wrong) (Done,
 				return err
 			}
 			if w.At > h.tx.Now() {
-				return fault.At("#/happened", "%s is in the future", w.At)
+				return fault.At("#/happened", "%s is in the future; it is %s now", w.At, h.tx.Now()).WithHint("correct the time; without an offset it is the shop's own")
 			}
 		}
 		if w.ID, err = h.tx.NewID('W'); err != nil {

@@ -112,7 +112,7 @@ func (s *Shop) Attach(ctx context.Context, by By, number string, in []register.A
 const MaxAttach = 200
 
 // attach records originals as evidence of a tool and gives every kind that the
-// tool has then. One that is not the actor's to attach is NotFound.
+// tool has then, but for pictures of which nothing can be shown. One that is not the actor's to attach is NotFound.
 func (s *Shop) attach(tx *store.Tx, by By, d *directory, t register.Tool, in []register.Attach) ([]evidence.Kind, error) {
 	if len(in) > 0 {
 		// Until the records stand, nothing else keeps the bytes from being removed.
@@ -127,7 +127,9 @@ func (s *Shop) attach(tx *store.Tx, by By, d *directory, t register.Tool, in []r
 	var bad fault.Problems
 	var kinds []evidence.Kind
 	for _, e := range have {
-		kinds = append(kinds, e.Kind)
+		if !s.views.Broken(e.SHA256) {
+			kinds = append(kinds, e.Kind)
+		}
 	}
 	if len(have)+len(in) > MaxAttach {
 		bad.Add("#/evidence", "%d photos and papers; a tool has at most %d", len(have)+len(in), MaxAttach)
@@ -144,7 +146,9 @@ func (s *Shop) attach(tx *store.Tx, by By, d *directory, t register.Tool, in []r
 		if err := store.Put(tx, &e); err != nil {
 			return nil, err
 		}
-		kinds = append(kinds, e.Kind)
+		if !s.views.Broken(e.SHA256) {
+			kinds = append(kinds, e.Kind)
+		}
 	}
 	return kinds, bad.Err()
 }

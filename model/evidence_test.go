@@ -514,3 +514,48 @@ func TestClaimedPlace(t *testing.T) {
 		}
 	})
 }
+
+// A plate photo that breaks off is kept and asked about at once, and counts nowhere as
+// one that shows the serial, until a whole one is sent.
+func TestABrokenPhotoShowsNothing(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		n := g.tool(t, func(in *register.New) { in.Serial, in.SerialAgain = ptr("KD408B217"), "KD408B217" })
+		whole := picture(90)
+		broken := whole[:len(whole)*2/3]
+		o, _, err := g.StoreOriginal(ctx, g.boss, Upload{SHA256: hashOf(broken), Size: int64(len(broken))}, bytes.NewReader(broken))
+		if err != nil || o.Sharpness != nil || !strings.Contains(o.Question, "breaks off") {
+			t.Fatalf("the upload: %+v, %v", o, err)
+		}
+		done, err := g.Attach(ctx, g.boss, n, attachOf("plate", o.SHA256))
+		if err != nil || !strings.Contains(done.Question, "take or send it again") {
+			t.Fatalf("the act: %q, %v", done.Question, err)
+		}
+		const wanted, advised = "photo of the serial plate that can be shown", "No photo of the serial plate"
+		lacks := func() (gap, advice bool) {
+			t.Helper()
+			gaps, err := g.Gaps(ctx, g.boss, GapsQuery{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			v, err := g.Tool(ctx, g.boss, n)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return gaps.Missing[wanted] == 1, strings.Contains(strings.Join(v.Advice, "\n"), advised)
+		}
+		if gap, advice := lacks(); !gap || !advice {
+			t.Errorf("with a broken photo of its plate: gap %v, advice %v", gap, advice)
+		}
+		f, _, err := g.OpenOriginal(ctx, g.boss, o.SHA256)
+		if err != nil {
+			t.Fatalf("it is not kept: %v", err)
+		}
+		f.Close()
+		if _, err := g.Attach(ctx, g.boss, n, attachOf("plate", g.upload(t, g.boss, whole))); err != nil {
+			t.Fatal(err)
+		}
+		if gap, advice := lacks(); gap || advice {
+			t.Errorf("with a whole photo of its plate: gap %v, advice %v", gap, advice)
+		}
+	})
+}

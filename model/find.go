@@ -18,7 +18,7 @@ import (
 type FindQuery struct {
 	Text, Kind, Place, Owner string
 	State, Person            string // in place, out, away; who has it
-	Gone                     bool   // gone tools too
+	Gone                     bool   // gone tools too; one whose exact number is the text is found all the same
 	Unfinished               bool   // only those photographed and not yet typed, dearest first
 	Limit                    int    // 0: 50; at most 200
 	Cursor                   string
@@ -77,6 +77,23 @@ func (s *Shop) Find(ctx context.Context, by By, q FindQuery) (rows []ToolRow, ne
 		return err
 	})
 	return rows, next, err
+}
+
+// GoneThatFit counts the gone tools among those that fit, so that "none" is not said
+// where one was stolen.
+func (s *Shop) GoneThatFit(ctx context.Context, by By, q FindQuery) (n int, err error) {
+	err = s.db.Read(ctx, func(rx *store.Rx) error {
+		d, err := readNames(rx)
+		if err != nil {
+			return err
+		}
+		sq, err := d.toolQuery(q)
+		if err == nil {
+			n, err = rx.GoneTools(sq)
+		}
+		return err
+	})
+	return n, err
 }
 
 // Kinds gives every kind of tool that there is, as typed first.

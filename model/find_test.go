@@ -91,6 +91,49 @@ func TestFind(t *testing.T) {
 	})
 }
 
+// An exact number finds a tool that is gone, with how it left; by all else gone tools are
+// found when they are asked for, and counted where nothing else fits.
+func TestFindGone(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		named := func(kind string) string { return g.tool(t, func(n *register.New) { n.Kind = &kind }) }
+		sold, here := named("heat gun"), named("jack")
+		if _, err := g.Gone(ctx, g.boss, sold, Gone{Why: "sold"}); err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range []struct {
+			q    FindQuery
+			want string
+			gone int
+		}{
+			{FindQuery{Text: sold}, sold, 1},
+			{FindQuery{Text: strings.ToLower(strings.ReplaceAll(sold, "-", ""))}, sold, 1},
+			{FindQuery{Text: sold, Kind: "jack"}, "", 0}, // the rest narrows all the same
+			{FindQuery{Text: "heat"}, "", 1},
+			{FindQuery{Text: "heat", Gone: true}, sold, 1},
+			{FindQuery{}, here, 1},
+			{FindQuery{Text: "nothing"}, "", 0},
+			{FindQuery{Kind: "a\x00b"}, "", 0},
+		} {
+			rows, _, err := g.Find(ctx, g.techB, c.q)
+			got := ""
+			for _, r := range rows {
+				got = strings.TrimSpace(got + " " + r.Number.String())
+				if (r.Number.String() == sold) != (r.GoneWhy == "sold") {
+					t.Errorf("%+v: %s is gone: %q", c.q, r.Number, r.GoneWhy)
+				}
+			}
+			n, also := g.GoneThatFit(ctx, g.techB, c.q)
+			if err != nil || also != nil || got != c.want || n != c.gone {
+				t.Errorf("%+v: %q and %d gone, %v, %v; want %q and %d", c.q, got, n, err, also, c.want, c.gone)
+			}
+		}
+		rows, _, err := g.Find(ctx, g.boss, FindQuery{Text: sold, Unfinished: true})
+		if err != nil || len(rows) > 0 {
+			t.Errorf("gone, and to be typed: %v, %v", rows, err)
+		}
+	})
+}
+
 // Page after page, every row comes once, in order, also while rows are added
 // behind the cursor.
 func TestPages(t *testing.T) {

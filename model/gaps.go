@@ -177,7 +177,7 @@ func (d *directory) known(tools []register.Tool, converts bool) ([]worth.Known, 
 			out[i].Look, out[i].OwnersNumber = wear.look(t, m)
 		}
 		for _, p := range photos[t.ID] {
-			if evidence.CanShow(p.MediaType, p.Width, p.Height, converts) {
+			if evidence.CanShow(p.MediaType, p.Width, p.Height, converts) && d.shows(p.SHA256) {
 				out[i].Photos = append(out[i].Photos, p.Kind)
 			} else {
 				out[i].Unshown = append(out[i].Unshown, p.Kind)

@@ -548,7 +548,7 @@ func (a *lossAct) past(text string) (dates.Instant, error) {
 	}
 	at, err := dates.ParseTime(text, loc)
 	if err == nil && at > a.tx.Now() {
-		err = fault.New(fault.Invalid, "%s is in the future; it is %s now", at, a.tx.Now())
+		err = fault.New(fault.Invalid, "%s is in the future; it is %s now", at, a.tx.Now()).WithHint("correct the time; without an offset it is the shop's own")
 	}
 	return at, err
 }

@@ -68,7 +68,7 @@ func (d *directory) adviseMarking(v *MarkingsView, t register.Tool, w *wear) err
 		all[i] = one.Marking
 	}
 	v.ToDo = markings.Advise(markings.Kept{Method: m.Method, Protection: m.Protection, TakesLabel: register.TakesLabel(t.Kind), OwnersNumber: markings.HasOwnersNumber(all),
-		PlatePhoto: slices.ContainsFunc(photos[t.ID], func(p store.Shown) bool { return p.Kind == string(evidence.Plate) }), Forecast: m.Forecast.Reckoned})
+		PlatePhoto: slices.ContainsFunc(photos[t.ID], func(p store.Shown) bool { return p.Kind == string(evidence.Plate) && d.shows(p.SHA256) }), Forecast: m.Forecast.Reckoned})
 	v.Advice = append(v.Advice, markingWords(v.ToDo, t.Number.String(), w.lastOf(m.Marking).Read)...)
 	return nil
 }

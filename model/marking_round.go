@@ -148,7 +148,7 @@ func (r *round) candidates(w *wear, some []WorthTool) (out []markings.Candidate,
 		if some[i].Cost != nil {
 			c.Cost = &some[i].Cost.Amount
 		}
-		c.PlatePhoto = slices.ContainsFunc(papers[t.ID], func(p store.Shown) bool { return p.Kind == "plate" })
+		c.PlatePhoto = slices.ContainsFunc(papers[t.ID], func(p store.Shown) bool { return p.Kind == "plate" && r.shows(p.SHA256) })
 		c.Receipt = some[i].Shown && slices.ContainsFunc(papers[t.ID], func(p store.Shown) bool { return p.Kind == "receipt" || p.Kind == "account" || p.Kind == "statement" })
 		out = append(out, c)
 	}

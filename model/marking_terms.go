@@ -156,6 +156,9 @@ func endMarking(tx *store.Tx, id string, on dates.Date) error {
 
 // look records a look at the marking.
 func (m *marking) look() (err error) {
+	if err := m.notBefore(); err != nil {
+		return err
+	}
 	c := &m.check
 	*c = markings.Check{Tool: m.tool.ID, Marking: m.row.ID, On: m.on, Grade: m.in.Grade, Entered: m.tx.Now(), Person: m.by.Person}
 	if m.in.Read != "" {
@@ -175,10 +178,37 @@ func (m *marking) look() (err error) {
 		return err
 	}
 	m.seen()
-	if bought := m.tool.Bought; m.row.Marked == "" && c.On.Before(bought) && people.May(m.by.Actor, people.SeeMoney, m.object(m.tool)) {
-		m.said = append(m.said, "The tool was bought on "+string(bought)+" as is on record, and this look is dated before that, on "+string(c.On)+". Correct the purchase, or take the look back: pawl marking withdraw "+m.tool.Number.String()+" "+c.ID+" --why …")
-	}
 	return store.Put(m.tx, c)
+}
+
+// earliestLook is how many months before a tool is registered it may have been looked at,
+// where its purchase is not on record: a mistyped year is refused, an old photo is not. A
+// rule of this project.
+const earliestLook = 60
+
+// notBefore refuses a look dated before anything that is known of the tool: all the time
+// between would count as wear, of this tool and, by what is learned, of its like.
+func (m *marking) notBefore() error {
+	if bought := m.tool.Bought; bought != "" {
+		switch {
+		case !m.on.Before(bought):
+			return nil
+		case !people.May(m.by.Actor, people.SeeMoney, m.object(m.tool)): // the day is not theirs to know
+			return fault.At("#/on", "a look on %s is before the day on which the tool was bought by the record", m.on).WithHint("correct the date; whoever may see the purchase corrects that, if it is wrong")
+		}
+		return fault.At("#/on", "a look on %s is before the tool was bought, on %s", m.on, bought).
+			WithHint("correct the date; or, if that is wrong, the purchase: pawl edit %s --bought DATE", m.tool.Number)
+	}
+	loc, err := m.settings.Location()
+	if err != nil {
+		return err
+	}
+	registered := m.tool.Created.Day(loc)
+	if m.on.Before(registered.AddMonths(-earliestLook)) {
+		return fault.At("#/on", "a look on %s is more than five years before the tool was registered, on %s", m.on, registered).
+			WithHint("correct the date; or, if that is right, enter first when it was bought: pawl edit %s --bought DATE", m.tool.Number)
+	}
+	return nil
 }
 
 // read takes a reading as it was typed, and says where it does not fit what is on
@@ -192,17 +222,68 @@ func (m *marking) read() (string, error) {
 	if err != nil {
 		return "", fault.At("#/read", "%s", fault.Of(err).Error())
 	}
-	shows, key := "the serial on record", m.tool.SerialKey
+	shows, key := "the serial on record", shownBy(m.tool, m.row)
 	if m.row.Shows == markings.OwnersNumber {
-		shows, key = "the owner's number on record", serials.Key(m.row.Code)
+		shows = "the owner's number on record"
 	}
-	if key != "" && !r.Fits(key) {
+	fits := key == "" || r.Fits(key)
+	if !fits {
 		m.said = append(m.said, "What was read, "+text+", does not fit "+shows+". Read it once more, from the photo too: either it was misread, or this is another tool, or the record is wrong. Nothing on record was changed.")
+		if m.in.Grade != nil {
+			m.said = append(m.said, "As long as it does not fit, the grade of this look counts in no forecast.")
+		}
+	}
+	if err := m.agree(text, r, fits, key != ""); err != nil {
+		return "", err
 	}
 	if m.in.Grade != nil && *m.in.Grade >= markings.Worn && r.Partial() {
 		m.said = append(m.said, "Grade "+strconv.FormatInt(*m.in.Grade, 10)+" says that every character is certain, and the reading leaves some open: at grade 2 it takes care to read, at 1 a character is lost.")
 	}
 	return text, nil
+}
+
+// agree refuses a grade that says otherwise than the reading beside it: one of both was
+// mistyped, and a forecast would rest on it. A reading that does not fit the record is
+// asked about instead; one of which the record shows nothing may lack its ends.
+func (m *marking) agree(text string, r matching.Reading, fits, known bool) error {
+	if m.in.Grade == nil {
+		return nil
+	}
+	grade := *m.in.Grade
+	if grade >= markings.WithCare && r.Lacks() {
+		return fault.At("#/grade", "grade %d says that every character can be read, and the reading %s leaves some out: ? is one that cannot be read, * some that are gone", grade, text).
+			WithHint("give grade %d, at least one character lost; or read them all, with care, and give grade %d", markings.Lost, markings.WithCare)
+	}
+	if r.Sure() && fits && (grade == markings.Unreadable || grade == markings.Lost && known) {
+		return fault.At("#/grade", "grade %d says that characters are lost, and in the reading %s every one is read", grade, text).
+			WithHint("give grade %d, readable only with care, or better; or type ? for a character that cannot be read, * where some are gone", markings.WithCare)
+	}
+	return nil
+}
+
+// shownBy is what a marking shows by the record, as a key; empty where nothing is on record.
+func shownBy(t register.Tool, m markings.Marking) string {
+	if m.Shows == markings.OwnersNumber {
+		return serials.Key(m.Code)
+	}
+	return t.SerialKey
+}
+
+// fitting leaves out the looks at which something else was read than a marking shows by
+// the record: they may be of another tool, and say nothing of the wear of this one.
+func fitting(t register.Tool, m markings.Marking, all []markings.Check) []markings.Check {
+	key := shownBy(t, m)
+	other := func(c markings.Check) bool {
+		if c.Read == "" || c.Grade == nil {
+			return false
+		}
+		r, err := matching.Parse(c.Read)
+		return err == nil && !r.Fits(key)
+	}
+	if key == "" || !slices.ContainsFunc(all, other) {
+		return all
+	}
+	return slices.DeleteFunc(slices.Clone(all), other)
 }
 
 // seen says what a look lacks.

@@ -88,7 +88,7 @@ func (w *wear) readUse(d *directory, ids []string) error {
 // both protection and usage, as they follow from one another.
 func (w *wear) history(t register.Tool, m markings.Marking) markings.History {
 	recorded, all := m.Since.Day(w.loc), w.markings[t.ID]
-	h := markings.History{Tool: t.ID, Kind: t.Kind, Method: m.Method, Checks: w.checks[m.ID], InUse: w.inUse[t.ID],
+	h := markings.History{Tool: t.ID, Kind: t.Kind, Method: m.Method, Checks: fitting(t, m, w.checks[m.ID]), InUse: w.inUse[t.ID],
 		New: markings.NewOn(m, all, t.BoughtNew())}
 	begins := markings.Begins(m, recorded, t.BoughtNew(), h.Checks)
 	h.Terms = markings.Stretches(m, t.Usage, begins, w.terms[m.ID])

@@ -20,7 +20,12 @@ type directory struct {
 	places   register.Places
 	jobs     map[string]string
 	doubt    []string // what to say of a doubtful clock, beside everything
+
+	broken func(sha256 string) bool // says which originals cannot be decoded; nil: none is known
 }
+
+// shows says that an original is not known to be one that cannot be decoded.
+func (d *directory) shows(sha256 string) bool { return d.broken == nil || !d.broken(sha256) }
 
 func readNames(rx *store.Rx) (d *directory, err error) {
 	d = &directory{Rx: rx, byID: map[string]people.Person{}, jobs: map[string]string{}}

@@ -23,27 +23,43 @@ func (s *Shop) judge(ctx context.Context, o *Original) {
 		o.Media = o.Converted()
 	}
 	if known {
-		o.Sharpness, o.Question = &q.Sharpness, q.Question()
+		o.Sharpness = &q.Sharpness
+	}
+	if known || q.Broken {
+		o.Question = q.Question()
 	}
 }
 
-// question asks about the serial plates among what was attached. What cannot be
-// judged is not asked about: the act stands already.
+// question asks about the serial plates among what was attached, and about each picture
+// that breaks off. What else cannot be judged is not asked about: the act stands already.
 func (s *Shop) question(ctx context.Context, in []register.Attach) string {
 	var asked []string
 	for _, a := range in {
-		if a.Kind != string(evidence.Plate) {
-			continue
-		}
-		media, err := s.mediaOf(a.SHA256)
-		if err != nil {
-			continue
-		}
-		if q, known := s.views.Judge(ctx, a.SHA256, media); known && q.Question() != "" {
-			asked = append(asked, strings.TrimPrefix(fileName(a.Name)+": "+q.Question(), ": "))
+		if about := s.questionOf(ctx, a); about != "" {
+			asked = append(asked, strings.TrimPrefix(fileName(a.Name)+": "+about, ": "))
 		}
 	}
 	return strings.Join(asked, "; ")
+}
+
+// questionOf is the question about one picture; empty where there is none. All were
+// judged when they came in, so that only plates are decoded again where that was forgotten.
+func (s *Shop) questionOf(ctx context.Context, a register.Attach) string {
+	if s.views.Broken(a.SHA256) {
+		return evidence.Quality{Broken: true}.Question()
+	}
+	if a.Kind != string(evidence.Plate) {
+		return ""
+	}
+	media, err := s.mediaOf(a.SHA256)
+	if err != nil {
+		return ""
+	}
+	q, known := s.views.Judge(ctx, a.SHA256, media)
+	if !known && !q.Broken {
+		return ""
+	}
+	return q.Question()
 }
 
 func (s *Shop) mediaOf(sha256 string) (evidence.Media, error) {

@@ -24,6 +24,7 @@ func (s *Shop) read(ctx context.Context, fn func(*directory) error) error {
 		if err != nil {
 			return err
 		}
+		d.broken = s.views.Broken
 		return fn(d)
 	})
 }

@@ -65,6 +65,7 @@ func (s *Shop) about(ctx context.Context, number string, read func(d *directory,
 		if err != nil {
 			return err
 		}
+		d.broken = s.views.Broken
 		return read(d, t)
 	})
 }
@@ -123,7 +124,9 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 	all, err := d.Evidence(t.ID)
 	var have []evidence.Kind
 	for _, e := range all {
-		have = append(have, e.Kind)
+		if d.shows(e.SHA256) {
+			have = append(have, e.Kind)
+		}
 		if !v.MoneyShown && !addedBy(by, e) {
 			e.ClaimedPlace = "" // it may be where the owner lives
 		}

@@ -14,6 +14,8 @@ type found struct {
 	Asked bool
 	Rows  []model.WhichRow
 	Gone  bool
+	Left  int    // gone tools that fit, where nothing else does
+	Also  string // address that shows them
 	More  string // address of the next page; empty: this is the last
 	Kinds []Option
 	Place []Option
@@ -44,6 +46,11 @@ func (p *Pages) findPage(a *Ask) (Reply, error) {
 	if next != "" {
 		q.Set("cursor", next)
 		v.More = "/find?" + q.Encode()
+	}
+	if err == nil && len(rows) == 0 && !v.Gone {
+		v.Left, err = p.shop.GoneThatFit(a.R.Context(), a.By, model.FindQuery{Text: a.Query("text"), Kind: a.Query("kind"), Place: a.Query("place")})
+		q.Set("gone", "yes")
+		v.Also = "/find?" + q.Encode()
 	}
 	r := Show("find", v)
 	r.form, r.err = form, err

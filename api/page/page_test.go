@@ -115,6 +115,31 @@ func TestPagesRender(t *testing.T) {
 	}
 }
 
+// A tool that is gone is found by its number, and its page leads there; where only gone
+// tools fit, the page counts them and shows them at a tap.
+func TestFindAGoneTool(t *testing.T) {
+	h := open(t, computer)
+	kind := "heat gun"
+	done, err := h.shop.Register(t.Context(), model.By{Actor: computer}, register.New{Change: register.Change{Kind: &kind}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := h.shop.Gone(t.Context(), model.By{Actor: computer}, string(done.Number), model.Gone{Why: "sold"}); err != nil {
+		t.Fatal(err)
+	}
+	for path, says := range map[string]string{
+		"/find?text=" + done.Number.String(): done.Number.String() + " gone: sold",
+		"/find?text=heat":                    "Tools that fit and are gone: 1. Show them",
+		"/find?gone=yes&text=heat":           "gone: sold",
+		"/find?text=heat&kind=heat+gun":      "Tools that fit and are gone: 1. Show them",
+		"/find?text=jack":                    "No tool fits",
+	} {
+		if got := text(h.get(path, http.StatusOK)); !strings.Contains(got, says) {
+			t.Errorf("%s does not say %q: %s", path, says, got)
+		}
+	}
+}
+
 func b2i(b bool) int {
 	if b {
 		return 1

@@ -157,6 +157,7 @@ type ToolRow struct {
 // Tools is a page of a list of tools.
 type Tools struct {
 	Tools []ToolRow `json:"tools"`
+	Gone  int       `json:"gone"` // that fit where nothing else does, and were not asked for
 	Next  *string   `json:"next"`
 }
 

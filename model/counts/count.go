@@ -155,7 +155,7 @@ func (c Count) MustNotBeClosed(who func(id string) string) error {
 func (c Count) MayHaveBeenSeen(at, now dates.Instant) error {
 	switch {
 	case at > now:
-		return fault.At("#/happened", "%s is in the future; it is %s now", at, now)
+		return fault.At("#/happened", "%s is in the future; it is %s now", at, now).WithHint("correct the time; without an offset it is the shop's own")
 	case at < c.Started:
 		return fault.At("#/happened", "%s is before the count, which started at %s", at, c.Started).WithHint("look again: what was seen before is no part of it")
 	}

@@ -197,7 +197,7 @@ func When(happened, now dates.Instant, last Loan) (at, entered dates.Instant, er
 		return now, 0, nil
 	}
 	if happened > now {
-		return 0, 0, fault.At("#/happened", "%s is in the future; it is %s now", happened, now)
+		return 0, 0, fault.At("#/happened", "%s is in the future; it is %s now", happened, now).WithHint("correct the time; without an offset it is the shop's own")
 	}
 	if last.ID != "" && happened < last.Changed() {
 		return 0, 0, fault.At("#/happened", "%s is before the last change of custody at %s", happened, last.Changed()).
@@ -209,7 +209,7 @@ func When(happened, now dates.Instant, last Loan) (at, entered dates.Instant, er
 // CheckDue refuses a due time that is not after the taking.
 func CheckDue(due, since dates.Instant) error {
 	if due != 0 && due <= since {
-		return fault.At("#/due", "due %s is not after %s, when it is taken", due, since)
+		return fault.At("#/due", "due %s is not after %s, when it is taken", due, since).WithHint("give a later time, or a day, which means its end")
 	}
 	return nil
 }

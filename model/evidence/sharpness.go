@@ -49,12 +49,17 @@ func Sharpness(g *image.Gray) float64 {
 type Quality struct {
 	Sharpness   float64 // as Sharpness gives it, on a copy of at most JudgedSide
 	ShorterSide int64   // pixels of the photo itself
+	Broken      bool    // it cannot be decoded, though pictures of its sort can be
 }
 
 // Question asks about a close-up of a serial plate that is too blurred or too
-// small, with the figure and what it is held against; empty when it is neither.
+// small, with the figure and what it is held against, or that is broken; empty when it
+// is none of these.
 // It is asked and never a reason to refuse: a poor photo is better than none.
 func (q Quality) Question() string {
+	if q.Broken {
+		return "the picture breaks off or cannot be decoded, so nothing of it can be shown: take or send it again"
+	}
 	var found, mend []string
 	if q.Sharpness < MinSharpness {
 		found = append(found, fmt.Sprintf("sharpness %.0f; a plate that can be read has %d or more", math.Floor(q.Sharpness), MinSharpness))

@@ -1,6 +1,9 @@
 package matching
 
-import "bytes"
+import (
+	"bytes"
+	"slices"
+)
 
 // Fits says whether a reading is of a serial to the letter, given as its key: what was
 // seen stands there in its order, with as many characters between as the reading says; a * alone
@@ -40,6 +43,20 @@ func (c Cell) takes(is byte) bool {
 		return true
 	}
 	return bytes.IndexByte(c.chars, is) >= 0
+}
+
+// fairlySure is the least confidence of what was not guessed (identity-labels-evidence 3.2).
+const fairlySure = 0.8
+
+// Lacks says whether a character is lost by a reading: one cannot be read, or some are
+// gone.
+func (r Reading) Lacks() bool {
+	return slices.ContainsFunc(r.Cells, func(c Cell) bool { return c.sort != seen })
+}
+
+// Sure says whether a reading leaves nothing open and nothing was guessed.
+func (r Reading) Sure() bool {
+	return !r.Partial() && !slices.ContainsFunc(r.Cells, func(c Cell) bool { return c.q != 0 && c.q < fairlySure })
 }
 
 // Partial says whether a reading leaves a character open: one that cannot be read, one

@@ -90,14 +90,36 @@ type ToolQuery struct {
 	Limit int
 }
 
-// Tools gives tools in the order of their numbers, after one.
+// Tools gives tools in the order of their numbers, after one. Its exact number finds
+// a tool that is gone too: whoever types a number holds a label or a paper of that one.
 func (r *Rx) Tools(q ToolQuery) ([]register.Tool, error) {
+	where, args := q.where()
+	switch {
+	case q.Gone:
+	case q.Number != "" && !q.Unfinished:
+		where, args = where+" AND (gone IS NULL OR id IN (SELECT tool FROM numbers WHERE id = ?))", append(args, string(q.Number))
+	default:
+		where += " AND gone IS NULL"
+	}
+	return many[register.Tool](r, "number", q.Limit, where, args...)
+}
+
+// GoneTools counts the tools that a query would give and that are gone.
+func (r *Rx) GoneTools(q ToolQuery) (int, error) {
+	where, args := q.where()
+	if nowhere(args) {
+		return 0, nil
+	}
+	var n int64
+	err := r.g.Model(&register.Tool{}).Where(where+" AND gone IS NOT NULL", args...).Count(&n).Error
+	return int(n), err
+}
+
+// where says which tools are picked, be they gone or not.
+func (q ToolQuery) where() (clause string, args []any) {
 	where, args := []string{"number > ?"}, []any{string(q.After)}
 	and := func(clause string, more ...any) {
 		where, args = append(where, clause), append(args, more...)
-	}
-	if !q.Gone {
-		and("gone IS NULL")
 	}
 	if q.Kind != "" {
 		and("kind = ?", q.Kind)
@@ -129,7 +151,7 @@ func (r *Rx) Tools(q ToolQuery) ([]register.Tool, error) {
 	if clause, more := q.text(); clause != "" {
 		and(clause, more...)
 	}
-	return many[register.Tool](r, "number", q.Limit, strings.Join(where, " AND "), args...)
+	return strings.Join(where, " AND "), args
 }
 
 // minSerialPart is the shortest part of a serial number that is searched for.

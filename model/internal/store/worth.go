@@ -83,6 +83,7 @@ func (r *Rx) ToolsNumbered(all []string) (map[numbers.Number]register.Tool, erro
 // Shown is a photo or paper, as far as is needed to say whether it can be shown.
 type Shown struct {
 	Kind, MediaType string
+	SHA256          string
 	Width, Height   int64
 }
 
@@ -93,10 +94,10 @@ func (r *Rx) ShownOf(tools []string) (map[string][]Shown, error) {
 		err := r.query(func(scan func(...any) error) error {
 			var tool string
 			var s Shown
-			err := scan(&tool, &s.Kind, &s.MediaType, &s.Width, &s.Height)
+			err := scan(&tool, &s.Kind, &s.SHA256, &s.MediaType, &s.Width, &s.Height)
 			out[tool] = append(out[tool], s)
 			return err
-		}, "SELECT DISTINCT tool, kind, coalesce(media_type, ''), coalesce(width, 0), coalesce(height, 0) FROM evidence WHERE withdrawn IS NULL AND kind IS NOT NULL AND tool IN ("+marks(len(some))+") ORDER BY tool, kind", anys(some)...)
+		}, "SELECT DISTINCT tool, kind, sha256, coalesce(media_type, ''), coalesce(width, 0), coalesce(height, 0) FROM evidence WHERE withdrawn IS NULL AND kind IS NOT NULL AND tool IN ("+marks(len(some))+") ORDER BY tool, kind", anys(some)...)
 		if err != nil {
 			return nil, err
 		}

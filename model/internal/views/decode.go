@@ -28,7 +28,9 @@ func (m *Maker) decode(ctx context.Context, sha string, side int) (*image.RGBA, 
 		return nil, evidence.Media{}, err
 	}
 	defer f.Close()
-	return m.decoded(ctx, f, size, side)
+	img, media, err := m.decoded(ctx, f, size, side)
+	m.decodedAs(sha, media, err)
+	return img, media, err
 }
 
 // decoded is decode of bytes that are open.

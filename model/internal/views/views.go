@@ -79,6 +79,7 @@ type Maker struct {
 	mu     sync.Mutex
 	closed bool
 	judged map[string]float64 // sharpness by original
+	broken map[string]bool    // originals that cannot be decoded
 }
 
 // job is an original of which both views are wanted.
@@ -95,6 +96,7 @@ func New(c Config) (*Maker, error) {
 	if m.converter, err = parseConverter(c.Converter); err != nil {
 		return nil, err
 	}
+	m.broken = m.markedBroken()
 	for range workers {
 		m.done.Add(1)
 		go m.work()
@@ -171,6 +173,7 @@ func (m *Maker) Forget(sha string) {
 			m.Log.Warn("a view could not be removed", "sha256", sha, "error", err)
 		}
 	}
+	m.mend(sha)
 }
 
 // make writes both views of an original.
@@ -234,7 +237,8 @@ func diskFault(err error) error {
 }
 
 // Judge says how well an original would show a serial plate, and has its views
-// made after the answer. Known is false for one that cannot be decoded here.
+// made after the answer. Known is false for one that cannot be decoded here; where it
+// could be, were it whole, it is Broken.
 func (m *Maker) Judge(ctx context.Context, sha string, media evidence.Media) (q evidence.Quality, known bool) {
 	q.ShorterSide = min(media.Width, media.Height)
 	m.mu.Lock()
@@ -252,6 +256,7 @@ func (m *Maker) Judge(ctx context.Context, sha string, media evidence.Media) (q 
 	img, _, err := m.decode(ctx, sha, largeSide)
 	if err != nil {
 		m.Log.Warn("a photo could not be judged", "sha256", sha, "error", err)
+		q.Broken = m.Broken(sha)
 		return q, false
 	}
 	q.Sharpness = evidence.Sharpness(gray(shrink(img, evidence.JudgedSide)))

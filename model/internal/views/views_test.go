@@ -228,12 +228,48 @@ func TestWhatHasNoViewIsSaidToHaveNone(t *testing.T) {
 		if !fault.Is(err, fault.NotFound) || !strings.Contains(err.Error(), c.why) {
 			t.Errorf("%s: %v, want NotFound with %q", what, err, c.why)
 		}
-		if _, known := m.Judge(t.Context(), k.put(c.file), mediaOf(t, c.file)); known {
+		q, known := m.Judge(t.Context(), k.put(c.file), mediaOf(t, c.file))
+		if known {
 			t.Errorf("%s is judged", what)
+		}
+		broken := c.why == "cannot be decoded" // as a picture of its sort could be
+		if q.Broken != broken || m.Broken(k.put(c.file)) != broken {
+			t.Errorf("%s is broken: %v", what, q.Broken)
 		}
 	}
 	if _, err := m.Open(t.Context(), strings.Repeat("0", 64), Large); !fault.Is(err, fault.NotFound) {
 		t.Errorf("one that is not kept: %v", err)
+	}
+}
+
+// That a picture is broken is known after the next start too; it is forgotten with its
+// original, and found out again by whoever asks for a view where the folder was deleted.
+func TestABrokenPictureIsKnownAtTheNextStart(t *testing.T) {
+	m, k := newMaker(t, "")
+	photo := asJPEG(t, fields(100))
+	sha := k.put(photo[:len(photo)/2])
+	m.Judge(t.Context(), sha, mediaOf(t, k.bytes[sha]))
+	again := func() *Maker {
+		next, err := New(m.Config)
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(next.Close)
+		return next
+	}
+	if !m.Broken(sha) || !again().Broken(sha) {
+		t.Error("it is forgotten at the next start")
+	}
+	if err := os.RemoveAll(m.Dir); err != nil {
+		t.Fatal(err)
+	}
+	next := again()
+	if _, err := next.Open(t.Context(), sha, Small); err == nil || !next.Broken(sha) {
+		t.Errorf("its view was asked for: %v, broken %v", err, next.Broken(sha))
+	}
+	next.Forget(sha)
+	if next.Broken(sha) || again().Broken(sha) {
+		t.Error("its original is forgotten, and it is not")
 	}
 }
 
