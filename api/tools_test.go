@@ -74,7 +74,7 @@ func TestEmptyMembers(t *testing.T) {
 			t.Errorf("no %s in %s", want, body)
 		}
 	}
-	for path, want := range map[string]string{"/tools?gone=false&text=zzz": `{"tools":[],"next":null}`, "/jobs": `{"jobs":[],"next":null}`,
+	for path, want := range map[string]string{"/tools?gone=false&text=zzz": `{"tools":[],"gone":0,"next":null}`, "/jobs": `{"jobs":[],"next":null}`,
 		"/people": `{"people":[],"next":null}`, "/places": `{"places":[],"next":null}`, "/tokens": `{"tokens":[],"next":null}`} {
 		if got := s.manager().get(path).want(http.StatusOK).Body.String(); got != want+"\n" {
 			t.Errorf("%s gives %s, want %s", path, got, want)
