@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"pawl/internal/needs"
 	"pawl/model/bag"
 	"pawl/model/claims"
 	"pawl/model/dates"
@@ -193,10 +194,7 @@ func TestAnnexIsAValidBag(t *testing.T) {
 	if problems := plainBag(dir); len(problems) > 0 {
 		t.Errorf("%q", problems)
 	}
-	program, err := exec.LookPath("sha256sum")
-	if err != nil {
-		t.Skip("sha256sum is not installed")
-	}
+	program := needs.Program(t, "sha256sum")
 	for _, manifest := range []string{"manifest-sha256.txt", "tagmanifest-sha256.txt"} {
 		check := exec.Command(program, "--strict", "-c", manifest)
 		check.Dir = dir
