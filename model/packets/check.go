@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 
 	"pawl/model/bag"
@@ -18,7 +17,7 @@ import (
 // Is says whether a bag is an annex.
 func Is(b *bag.Bag) bool { return b.Size(statementFile) >= 0 }
 
-// Checked is an annex that was looked at. No problems means that all of it holds.
+// Checked is what an annex says, held to the lines that it shows; see CheckRecords.
 type Checked struct {
 	claims.Statement
 	Proven      proofs.Proven
@@ -33,28 +32,6 @@ func (c *Checked) problem(format string, args ...any) {
 	if len(c.Problems) < most {
 		c.Problems = append(c.Problems, fmt.Sprintf(format, args...))
 	}
-}
-
-// Check looks through an annex: every byte of the bag, every line of the proofs, and what
-// the statement says against the lines that show it. Its error means that it could not
-// look.
-func Check(b *bag.Bag, o proofs.Outside) (c Checked, err error) {
-	if !Is(b) {
-		return c, malformed("there is no %s in it", statementFile)
-	}
-	report, err := b.Check()
-	if err != nil {
-		return c, err
-	}
-	proven, err := proofs.Check(b, o)
-	if err != nil {
-		return c, err
-	}
-	if c, err = CheckRecords(b, report, proven); err != nil {
-		return c, err
-	}
-	c.Problems = slices.Concat(report.Problems, proven.Problems, c.Problems)
-	return c, nil
 }
 
 // CheckRecords holds what the statement says to the lines that show it, and the files that
