@@ -13,6 +13,7 @@ import (
 	"testing"
 
 	"pawl/api/wire"
+	"pawl/internal/needs"
 	"pawl/model/bag"
 	"pawl/model/people"
 	"pawl/model/register"
@@ -178,13 +179,7 @@ func TestLeaveWithCopy(t *testing.T) {
 // The copy is a bag that coreutils check too, and the same each time but for the
 // time of it.
 func TestCopyByCoreutils(t *testing.T) {
-	program, err := exec.LookPath("sha256sum")
-	if err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("sha256sum is not installed")
-		}
-		t.Skip("sha256sum is not installed")
-	}
+	program := needs.Program(t, "sha256sum")
 	s := openShop(t)
 	a := s.person("Tech A", people.Technician)
 	in := aTool("KD408B217")

@@ -8,24 +8,39 @@ import (
 	"testing"
 
 	"pawl/api/wire"
+	"pawl/model"
 	"pawl/model/bag"
+	"pawl/model/claims"
 	"pawl/model/packets"
 	"pawl/model/people"
 	"pawl/model/proofs"
 )
 
-// checkedAnnex looks through an annex as somebody does who was handed it.
-func checkedAnnex(t testing.TB, zipped []byte) packets.Checked {
+// checkedAnnex gives the statement of an annex and its fingerprint, once it was looked
+// through as somebody does who was handed it.
+func checkedAnnex(t testing.TB, zipped []byte) (claims.Statement, string) {
 	t.Helper()
+	v, err := model.VerifyPacket(bytes.NewReader(zipped), int64(len(zipped)), model.PacketQuery{})
+	if err != nil || len(v.Problems) > 0 {
+		t.Fatal(err, v.Problems)
+	}
 	b, err := bag.Open(bytes.NewReader(zipped), int64(len(zipped)))
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, err := packets.Check(b, proofs.Outside{})
-	if err != nil || len(c.Problems) > 0 {
-		t.Fatal(err, c.Problems)
+	text, err := b.Text("data/statement.json", 1<<20)
+	if err != nil {
+		t.Fatal(err)
 	}
-	return c
+	st, err := packets.Parse(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := b.Check()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return st, r.Fingerprint
 }
 
 // TestPacketOfTool: whose a tool is goes to whoever its owner wants, the same each time.
@@ -47,8 +62,8 @@ func TestPacketOfTool(t *testing.T) {
 	}
 	file := "/packets/" + v.ID + "/files/annex.zip"
 	first := a.get(file).want(http.StatusOK).Body.Bytes()
-	if c := checkedAnnex(t, first); c.Fingerprint != v.Fingerprint || c.Lines[0].Number != number {
-		t.Errorf("%+v", c.Statement)
+	if st, fingerprint := checkedAnnex(t, first); fingerprint != v.Fingerprint || st.Lines[0].Number != number {
+		t.Errorf("%s %+v", fingerprint, st)
 	}
 	if !bytes.Equal(a.get(file+"?max_part=1000000").want(http.StatusOK).Body.Bytes(), first) {
 		t.Error("written again it is another")
@@ -97,9 +112,9 @@ func TestPacketOfClaim(t *testing.T) {
 	if v.Kind != "insurance" || *v.Claim != claim || v.Tools != 1 {
 		t.Errorf("%+v", v)
 	}
-	c := checkedAnnex(t, m.get("/packets/"+v.ID+"/files/annex.zip").want(http.StatusOK).Body.Bytes())
-	if c.Lines[0].Line != 1 || c.Claim.ID != claim {
-		t.Errorf("%+v", c.Statement)
+	st, _ := checkedAnnex(t, m.get("/packets/"+v.ID+"/files/annex.zip").want(http.StatusOK).Body.Bytes())
+	if st.Lines[0].Line != 1 || st.Claim.ID != claim {
+		t.Errorf("%+v", st)
 	}
 	var all wire.Packets
 	m.get("/claims/" + claim + "/packets").want(http.StatusOK).into(&all)

@@ -15,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"pawl/internal/needs"
 	"pawl/model"
 	"pawl/model/fault"
 	"pawl/model/people"
@@ -177,16 +178,6 @@ func (out trial) judge(before, done int64, isNew bool) string {
 	return ""
 }
 
-func needStrace(t *testing.T) {
-	t.Helper()
-	if _, err := exec.LookPath("strace"); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("strace is not installed; .ci/run installs it")
-		}
-		t.Skip("strace is not installed: apt-get install strace")
-	}
-}
-
 // points are at which of so many calls a fault is tried: all of them at full size, else
 // some, other ones for each act and kind.
 func points(calls, some, turn int) (at []int) {
@@ -208,7 +199,7 @@ func points(calls, some, turn int) (at []int) {
 // backup of before stands until the new one is whole.
 func TestFaultsAtEachCall(t *testing.T) {
 	t.Parallel()
-	needStrace(t)
+	needs.Program(t, "strace")
 	f := newFaultyShop(t)
 	tried, cameAbout := 0, [3]int{}
 	for i, a := range f.acts[:size(1, len(f.acts), len(f.acts))] {
@@ -257,7 +248,7 @@ func TestFaultsFindAWrongBuild(t *testing.T) {
 		t.Skip("it is built for this alone: PAWL_SIZE=ci")
 	}
 	t.Parallel()
-	needStrace(t)
+	needs.Program(t, "strace")
 	f := newFaultyShop(t)
 	wrong := program(t, "-X pawl/model/internal/store.journal=OFF")
 	register := f.acts[3]

@@ -9,8 +9,6 @@ import (
 	"time"
 	"unicode"
 
-	"golang.org/x/text/currency"
-
 	"pawl/api/wire"
 	"pawl/model/fault"
 )
@@ -172,17 +170,5 @@ func money(m *wire.Money) string {
 	if m == nil {
 		return ""
 	}
-	digits := 0
-	if unit, err := currency.ParseISO(m.Currency); err == nil {
-		digits, _ = currency.Standard.Rounding(unit)
-	}
-	sign, figures := "", fmt.Sprintf("%0*d", digits+1, m.Minor)
-	if m.Minor < 0 {
-		sign, figures = "-", fmt.Sprintf("%0*d", digits+1, -m.Minor)
-	}
-	if digits == 0 {
-		return sign + figures + " " + m.Currency
-	}
-	cut := len(figures) - digits
-	return sign + figures[:cut] + "." + figures[cut:] + " " + m.Currency
+	return m.Words()
 }

@@ -84,6 +84,9 @@ func parsePacket(c *cli.Context) (o packetOptions, err error) {
 	if err := o.one(); err != nil {
 		return o, err
 	}
+	if err := o.idle(c.IsSet("max-part")); err != nil {
+		return o, err
+	}
 	if c.IsSet("max-part") {
 		if o.maxPart, err = parseSize(c.String("max-part")); err != nil {
 			return o, err
@@ -115,6 +118,17 @@ func (o packetOptions) one() error {
 		return fault.New(fault.Malformed, "--again is for a PACKET that was built")
 	case o.since != "" && !o.all:
 		return fault.New(fault.Malformed, "--since is for --all")
+	}
+	return nil
+}
+
+// idle refuses a flag that would change nothing: whoever gave it counts on it.
+func (o packetOptions) idle(parts bool) error {
+	switch {
+	case parts && (o.all || o.ownership != "" || len(o.tools) > 0):
+		return fault.New(fault.Malformed, "--max-part splits a claim document, and there is none in this").WithHint("leave it out, or give a CLAIM")
+	case o.Reworded && (o.all || o.again || len(o.from) > 0):
+		return fault.New(fault.Malformed, "--reworded is for a packet that is built new from the shop").WithHint("leave it out")
 	}
 	return nil
 }

@@ -4,13 +4,13 @@ import (
 	"bufio"
 	"io"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
 
 	"pawl/api/wire"
+	"pawl/internal/needs"
 )
 
 func lines(all []string) io.Reader { return strings.NewReader(strings.Join(all, "\n") + "\n") }
@@ -75,12 +75,7 @@ func traced(t *testing.T, pawl string, acts int) (answers, early int) {
 // pragma synchronous: FULL). A build with synchronous=OFF, wrong on purpose,
 // must be found out by the same look.
 func TestSyncBeforeAnswer(t *testing.T) {
-	if _, err := exec.LookPath("strace"); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("strace is not installed; .ci/run installs it")
-		}
-		t.Skip("strace is not installed: apt-get install strace")
-	}
+	needs.Program(t, "strace")
 	const acts = 20
 	answers, early := traced(t, itself, acts)
 	if answers < acts || early > 0 {

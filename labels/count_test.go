@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"pawl/internal/needs"
 	"pawl/model/fault"
 )
 
@@ -85,7 +86,7 @@ func wantNote(t *testing.T, path string) {
 	}
 	file := filepath.Join(t.TempDir(), "page")
 	outputOf(t, "pdftoppm", "-r", "300", "-png", "-singlefile", "-f", "1", "-l", "1", path, file)
-	out, err := exec.Command(program(t, "zbarimg"), "--raw", "-q", "-Sdisable", "-Sqrcode.enable", file+".png").Output()
+	out, err := exec.Command(needs.Program(t, "zbarimg"), "--raw", "-q", "-Sdisable", "-Sqrcode.enable", file+".png").Output()
 	if got := strings.TrimSuffix(string(out), "\n"); err != nil || got != signedNote {
 		t.Errorf("zbarimg reads %q, %v", got, err)
 	}

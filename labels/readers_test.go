@@ -17,29 +17,17 @@ import (
 	"github.com/makiuchi-d/gozxing/qrcode/decoder"
 	"golang.org/x/image/draw"
 	"golang.org/x/image/math/f64"
+
+	"pawl/internal/needs"
 )
 
 // link is QR-02 of identity-labels-evidence 8.
 const link = "HTTPS://SHOP.EXAMPLE/T/00EKM5"
 
-// program returns the path of an outside program; without it the test is
-// skipped, in CI it fails.
-func program(t testing.TB, name string) string {
-	t.Helper()
-	path, err := exec.LookPath(name)
-	if err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatalf("%s is not installed, and CI must have it", name)
-		}
-		t.Skipf("%s is not installed", name)
-	}
-	return path
-}
-
 // output runs an outside program and returns what it wrote to stdout.
 func outputOf(t testing.TB, name string, args ...string) string {
 	t.Helper()
-	out, err := exec.Command(program(t, name), args...).Output()
+	out, err := exec.Command(needs.Program(t, name), args...).Output()
 	if err != nil {
 		t.Fatalf("%s %s: %v\n%s", name, strings.Join(args, " "), err, out)
 	}
@@ -57,7 +45,7 @@ func zbar(t testing.TB, img image.Image) []string {
 	if err := os.WriteFile(file, b.Bytes(), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	out, err := exec.Command(program(t, "zbarimg"), "--raw", "-q", "-Sdisable", "-Sqrcode.enable", file).Output()
+	out, err := exec.Command(needs.Program(t, "zbarimg"), "--raw", "-q", "-Sdisable", "-Sqrcode.enable", file).Output()
 	if err != nil && len(out) > 0 {
 		t.Fatalf("zbarimg: %v", err)
 	}

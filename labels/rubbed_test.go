@@ -17,6 +17,7 @@ import (
 	"github.com/makiuchi-d/gozxing/qrcode/decoder"
 	"github.com/makiuchi-d/gozxing/qrcode/detector"
 
+	"pawl/internal/needs"
 	"pawl/model/fault"
 )
 
@@ -119,7 +120,7 @@ func zbarReads(t testing.TB, imgs []image.Image, want []string) (n int) {
 	for _, text := range want {
 		wanted[text]++
 	}
-	out, _ := exec.Command(program(t, "zbarimg"), args...).Output() // fails when one in many does not read
+	out, _ := exec.Command(needs.Program(t, "zbarimg"), args...).Output() // fails when one in many does not read
 	for _, text := range strings.Fields(string(out)) {
 		if wanted[text] > 0 {
 			n++

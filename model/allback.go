@@ -52,8 +52,7 @@ type TakenTool struct {
 	Takes     int
 	Pieces    register.Pieces // of a set
 	LookedAt  dates.Instant   // of a set: since it came back, or since it was taken; 0: not
-	LookedBy  string
-	Condition string // as it came back
+	Condition string          // as it came back
 	Broken    string
 	Fragment  bool // not all of what broke came back
 	Missing   register.Pieces
@@ -212,11 +211,11 @@ func (t *TakenTool) tell(d *directory, j jobs.Job, tool register.Tool, open []cu
 		return err
 	}
 	if l.Ended != 0 && len(t.lost) > 0 {
-		t.LookedAt, t.LookedBy = l.Ended, ""
+		t.LookedAt = l.Ended
 	}
 	for _, k := range looks {
 		if k.Tool == tool.ID && k.Sort == jobs.LookSet && k.At >= l.Since && k.At >= l.Ended {
-			t.LookedAt, t.LookedBy = k.At, d.personOr(k.Person)
+			t.LookedAt = k.At
 		}
 	}
 	if i := slices.IndexFunc(open, func(o custody.Loan) bool { return o.Tool == tool.ID }); i >= 0 {

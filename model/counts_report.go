@@ -27,7 +27,7 @@ func (s *Shop) CountReport(ctx context.Context, by By, id string) (r counts.Repo
 		}
 		r = counts.Report{Shop: d.settings.Name, Paper: string(d.settings.Paper), Zone: loc, Made: d.Now(), ID: c.ID, Scope: c.Scope, How: c.How, OwnStrata: c.Strata != "",
 			Started: c.Started, StartedBy: v.StartedBy, Paused: c.Paused, Closed: c.Closed, ClosedBy: v.ClosedBy, Counted: v.Counted, Digest: c.Digest,
-			Draw: v.Draw, Redraw: c.Redraw, Confidence: c.Confidence, MissingAtLeast: c.MissingAtLeast, Numbers: v.Numbers, Statement: v.Statement}
+			Draw: v.Draw, Redraw: c.Redraw, Numbers: v.Numbers, Statement: v.Statement}
 		ids, err := d.pickedTools(st, ListAll)
 		if err != nil {
 			return err

@@ -21,10 +21,9 @@ const elsewhereDays = 30
 
 // KeptElsewhere is a copy of the shop that is ready to be written.
 type KeptElsewhere struct {
-	ID, Name  string
-	Originals int
-	Left      int // originals that an earlier copy has
-	Write     func(io.Writer) error
+	ID, Name string
+	Left     int // originals that an earlier copy has
+	Write    func(io.Writer) error
 }
 
 // KeepElsewhere makes the copy of all that proves the shop's tools, to be kept where what
@@ -63,7 +62,7 @@ func (s *Shop) KeepElsewhere(ctx context.Context, by By, had packets.Had, add ..
 	k.src.Proofs.Lines = func(keep func(proofs.Entry) error) error {
 		return s.entries(ctx, gathering{size: point.Size, places: k.places}, keep)
 	}
-	return KeptElsewhere{ID: id, Name: "elsewhere-" + string(day), Originals: len(k.src.Files), Left: int(k.src.Follows), Write: func(w io.Writer) error {
+	return KeptElsewhere{ID: id, Name: "elsewhere-" + string(day), Left: int(k.src.Follows), Write: func(w io.Writer) error {
 		sum, err := packets.WriteElsewhere(w, day, k.src)
 		if err != nil {
 			return err

@@ -83,8 +83,8 @@ func TestPacketFromTheCopyAlone(t *testing.T) {
 				}
 			}
 		}
-		a, err := packets.Check(bagOf(t, annex.Bytes()), proofs.Outside{Key: c.Proven.Key})
-		if err != nil || len(a.Problems) > 0 || a.Files != 2 || a.Fingerprint != p.Fingerprint {
+		a, err := verifyBytes(annex.Bytes(), PacketQuery{Key: c.Proven.Key})
+		if err != nil || len(a.Problems) > 0 || a.Originals != 2 || !saysFingerprint(a, p.Fingerprint) {
 			t.Errorf("%v %q", err, a.Problems)
 		}
 		_, err = PacketFromCopies(ctx, []CopyFile{fileOf(kept)}, FromCopy{Tools: []string{r.techs}})

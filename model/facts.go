@@ -293,13 +293,12 @@ func (m *measured) cycles(tool string, calibrations []calibration.Kept) (c calib
 	if err != nil || len(calibrations) == 0 {
 		return c
 	}
+	var since []int64
 	last := calibrations[0]
 	for _, t := range m.turns[tool] {
-		if t.At.Day(loc).Before(last.On) || last.At != 0 && t.At <= last.At {
-			continue
+		if !t.At.Day(loc).Before(last.On) && (last.At == 0 || t.At > last.At) {
+			since = append(since, t.Count)
 		}
-		c.Counted = true
-		c.AtLeast += t.Count
 	}
-	return c
+	return calibration.CyclesIn(since)
 }

@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"pawl/internal/needs"
 )
 
 const howTo = "proof/HOW-TO-CHECK.txt"
@@ -57,14 +59,7 @@ func typed(t testing.TB, shell, base string, env ...string) string {
 // line, of every leaf, of the signature, and of the time stamp also once the
 // authority's certificate has expired. What somebody changed it finds.
 func TestHowToCheck(t *testing.T) {
-	for _, tool := range []string{"sh", "bash", "openssl", "sha256sum", "xxd"} {
-		if _, err := exec.LookPath(tool); err != nil {
-			if os.Getenv("CI") != "" {
-				t.Fatal(err)
-			}
-			t.Skip(err)
-		}
-	}
+	needs.Programs(t, "sh", "bash", "openssl", "sha256sum", "xxd")
 	g := openGarage(t, "sqlite")
 	packet(t, g, g.Shop)
 	s, a, _ := dated(t, g)

@@ -79,8 +79,8 @@ func (l *lookOver) all(s *Shop, in LookedAtJob, before jobs.Moment) (v AllBackVi
 		}
 		l.scanned = append(l.scanned, one)
 	}
-	for i, set := range in.Sets {
-		if err := l.set(s, i, set); err != nil {
+	for _, set := range in.Sets {
+		if err := l.set(s, set); err != nil {
 			return v, err
 		}
 	}
@@ -189,7 +189,7 @@ func (l *lookOver) extra(h *hand) (id string, err error) {
 
 // set records how a set was found: what is missing of it opens findings, and what was
 // missing of it and is there again answers them.
-func (l *lookOver) set(s *Shop, i int, in LookedAtSet) error {
+func (l *lookOver) set(s *Shop, in LookedAtSet) error {
 	h, err := s.handFor(l.tx, l.by, in.Number)
 	if err != nil {
 		if fault.Is(err, fault.Internal) || fault.Is(err, fault.Unavailable) {

@@ -174,8 +174,8 @@ func (s *Shop) statement(p claims.Packet) (st claims.Statement, raw []byte, err 
 
 // annex is the source of an annex but for the lines of its proofs.
 func (s *Shop) annex(ctx context.Context, rx *store.Rx, st claims.Statement, raw []byte, note, key string) (src packets.Source, err error) {
-	src = packets.Source{Statement: st, Raw: raw, Original: s.originalBytes, Thumb: s.thumb, Proofs: proofs.Source{Note: note, Key: key}}
-	src.ReadMe, src.Certification, src.Own = annexPages(st, s.photo)
+	src = packets.Source{Statement: st, Raw: raw, Original: s.originalBytes, Thumb: s.photos(ctx, views.Small), Proofs: proofs.Source{Note: note, Key: key}}
+	src.ReadMe, src.Certification, src.Own = annexPages(st, s.photos(ctx, views.Large))
 	then := before(st)
 	anchor, err := rx.CheckpointBy(then, st.Size-1)
 	if err != nil {
@@ -403,19 +403,21 @@ func (s *Shop) since(rx *store.Rx, by By, v PacketView, read *gathered) ([]strin
 	return claims.Changed(v.Statement, now), nil
 }
 
-// photo gives the view of a photo that is printed.
-func (s *Shop) photo(f claims.File) ([]byte, error) {
-	return s.views.Open(context.Background(), f.SHA256, views.Large)
-}
-
-// thumb gives the small view of a photo.
-func (s *Shop) thumb(f claims.File) ([]byte, error) {
-	return s.views.Open(context.Background(), f.SHA256, views.Small)
+// photos give the views of photos of a size, until whoever asked for them went away: hundreds
+// are drawn into a packet, and nobody waits for it any more.
+func (s *Shop) photos(ctx context.Context, size views.Size) func(claims.File) ([]byte, error) {
+	return func(f claims.File) ([]byte, error) {
+		view, err := s.views.Open(ctx, f.SHA256, size)
+		if gone := ctx.Err(); gone != nil { // and what was broken off is no photo that cannot be drawn
+			return nil, fault.New(fault.Unavailable, "whoever asked for the packet went away").WithCause(gone)
+		}
+		return view, err
+	}
 }
 
 // handing makes a packet ready to be written. Its bytes are the same whenever that is.
-func (s *Shop) handing(v PacketView, maxPart int64) (h handing, err error) {
-	h = handing{point: v.Point, fingerprint: v.Fingerprint, key: v.Key, maxPart: maxPart, photo: s.photo,
+func (s *Shop) handing(ctx context.Context, v PacketView, maxPart int64) (h handing, err error) {
+	h = handing{point: v.Point, fingerprint: v.Fingerprint, key: v.Key, maxPart: maxPart, photo: s.photos(ctx, views.Large),
 		room: filepath.Join(s.dir, "views", "papers", fmt.Sprintf("%s-%d", v.Packet.Statement, maxPart))}
 	if h.Statement, h.raw, err = s.statement(v.Packet); err != nil {
 		return h, err
@@ -456,7 +458,7 @@ func (s *Shop) writeAnnex(ctx context.Context, v PacketView, h handing, w io.Wri
 // PacketFiles lists the files of a packet in the order in which they are handed over.
 // MaxPart splits the claim document, 0 leaves it whole.
 func (s *Shop) PacketFiles(ctx context.Context, v PacketView, maxPart int64) ([]PacketFile, error) {
-	h, err := s.handing(v, maxPart)
+	h, err := s.handing(ctx, v, maxPart)
 	if err != nil {
 		return nil, err
 	}

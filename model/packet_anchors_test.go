@@ -12,15 +12,14 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"pawl/internal/needs"
 )
 
 // The hand-over sheet names the checkpoint from before the loss and who dated it, as the
 // annex holds them; without any it says that there is none.
 func TestTheHandOverSheetNamesItsAnchors(t *testing.T) {
-	program, err := exec.LookPath("pdftotext")
-	if err != nil {
-		t.Skip("pdftotext is not installed")
-	}
+	program := needs.Program(t, "pdftotext")
 	onBoth(t, func(t *testing.T, g *garage) {
 		said := func(v PacketView) string {
 			sheet := filepath.Join(t.TempDir(), "sheet.pdf")

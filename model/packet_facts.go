@@ -2,6 +2,7 @@ package model
 
 import (
 	"cmp"
+	"context"
 	"maps"
 	"slices"
 	"time"
@@ -10,6 +11,7 @@ import (
 	"pawl/model/evidence"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
+	"pawl/model/internal/views"
 	"pawl/model/ledger"
 	"pawl/model/numbers"
 	"pawl/model/packets"
@@ -333,7 +335,7 @@ func (s *Shop) whyNotShown(e evidence.Record) (string, error) {
 	if why := s.whyNotHanded(e); why != "" {
 		return why, nil
 	}
-	return cannotDraw(e, s.views.Converts(), s.photo)
+	return cannotDraw(e, s.views.Converts(), s.photos(context.Background(), views.Large))
 }
 
 // cannotDraw says why there is no view of a picture, of a tool or of a paper: whoever reads

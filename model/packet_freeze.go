@@ -31,7 +31,7 @@ func (s *Shop) freeze(ctx context.Context, by By, in NewPacket, row claims.Packe
 			return built{}, err
 		}
 		if fingerprinted == "" {
-			if fingerprinted, err = s.fingerprint(ctx, &tx.Rx, row, raw, note, key); err != nil {
+			if fingerprinted, err = s.fingerprint(ctx, &tx.Rx, raw, note, key); err != nil {
 				return built{}, err
 			}
 		}
@@ -92,7 +92,7 @@ func (s *Shop) signAt(tx *store.Tx, size int64) (note, key string, err error) {
 }
 
 // fingerprint is that of the annex that will be written.
-func (s *Shop) fingerprint(ctx context.Context, rx *store.Rx, row claims.Packet, raw []byte, note, key string) (string, error) {
+func (s *Shop) fingerprint(ctx context.Context, rx *store.Rx, raw []byte, note, key string) (string, error) {
 	st, err := packets.Parse(string(raw))
 	if err != nil {
 		return "", err

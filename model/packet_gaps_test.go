@@ -2,6 +2,7 @@ package model
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"io/fs"
 	"os"
@@ -216,6 +217,12 @@ func TestListsDrawNothingAndFewDivisionsAreKept(t *testing.T) {
 	files, err := g.PacketFiles(ctx, v, 0)
 	if err != nil || files[0].Name != "claim.pdf" || rooms() != 0 {
 		t.Fatalf("%v, %d rooms, %+v", err, rooms(), files)
+	}
+	// For whoever went away nothing is drawn on, and nothing half drawn is kept.
+	gone, leave := context.WithCancel(ctx)
+	leave()
+	if _, err := g.PacketFiles(gone, v, 300_000); !errors.Is(err, context.Canceled) || rooms() != 0 {
+		t.Errorf("whoever asked went away: %v, %d rooms", err, rooms())
 	}
 	if got := g.whole(t, v)["claim.pdf"]; len(got) == 0 || rooms() != 1 {
 		t.Errorf("%d bytes, %d rooms", len(got), rooms())

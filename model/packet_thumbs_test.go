@@ -31,10 +31,7 @@ func TestSmallViewsAreInTheAnnex(t *testing.T) {
 	}
 	var want []string
 	for _, l := range v.Statement.Lines {
-		for _, f := range l.Photos() {
-			want = append(want, "data/thumbs/"+f.Ref+".jpg")
-		}
-		for _, f := range l.Papers() { // of a receipt too: it is a picture here
+		for _, f := range l.Files { // of a receipt too: it is a picture here
 			want = append(want, "data/thumbs/"+f.Ref+".jpg")
 		}
 	}

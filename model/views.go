@@ -5,7 +5,6 @@ import (
 	"pawl/model/custody"
 	"pawl/model/dates"
 	"pawl/model/evidence"
-	"pawl/model/jobs"
 	"pawl/model/ledger"
 	"pawl/model/markings"
 	"pawl/model/numbers"
@@ -126,9 +125,6 @@ type LineView struct {
 	ActorName string
 	After     map[string]any // in names; nil when nothing of it may be seen
 }
-
-// JobView is a job.
-type JobView = jobs.Job
 
 // PlaceView is a place with its path.
 type PlaceView struct {

@@ -113,7 +113,7 @@ func (b *Board) Scan(line string, now time.Duration) Order {
 	}
 	switch r.is {
 	case isTool:
-		return b.tool(r.code, now)
+		return b.tool(r.code)
 	case isBadge:
 		if b.Card = ""; r.code != b.Badge { // until the next badge, whosever it turns out to be
 			b.close()
@@ -140,7 +140,7 @@ func (b *Board) ask(r reading, now time.Duration) Order {
 }
 
 // tool is the order of a tool's label: by the card, else by whether a badge is open.
-func (b *Board) tool(number string, now time.Duration) Order {
+func (b *Board) tool(number string) Order {
 	switch {
 	case b.Card == cardReturn, b.Card == "" && b.Badge == "":
 		return Order{Kind: Return, Number: number, Badge: b.Badge, Name: b.Name}

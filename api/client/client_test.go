@@ -506,7 +506,7 @@ func FuzzAnswer(f *testing.F) {
 			return
 		}
 		var e *fault.Error
-		if !errors.As(err, &e) || e.Message == "" || wire.StatusOf(e.Kind) == 500 && e.Kind != fault.Internal {
+		if !errors.As(err, &e) || e.Message == "" || wire.ProblemOf(e, "").Status == 500 && e.Kind != fault.Internal {
 			t.Fatalf("%d became %#v", status, err)
 		}
 	})

@@ -36,12 +36,6 @@ func (c *Client) MarkingForecast(ctx context.Context, number, marking string) (w
 	return v, err
 }
 
-// MarkingRound returns a page of this month's round.
-func (c *Client) MarkingRound(ctx context.Context, limit int, cursor string) (wire.MarkingRound, error) {
-	v, _, err := get[wire.MarkingRound](ctx, c, pageOf(limit, cursor), "markings", "round")
-	return v, err
-}
-
 // MarkingRoundAll returns the whole round.
 func (c *Client) MarkingRoundAll(ctx context.Context) (wire.MarkingRound, error) {
 	return unbounded[wire.MarkingRound](ctx, c, url.Values{"all": {"true"}}, "markings", "round")

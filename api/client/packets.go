@@ -23,12 +23,6 @@ func (c *Client) PacketOfTool(ctx context.Context, number string, in wire.NewPac
 	return post[wire.Packet](ctx, c, in, opts, "tools", number, "packet")
 }
 
-// Packets returns the packets of a claim.
-func (c *Client) Packets(ctx context.Context, claim string) (wire.Packets, error) {
-	v, _, err := get[wire.Packets](ctx, c, nil, "claims", claim, "packets")
-	return v, err
-}
-
 // Packet returns one packet with its files as they are split, 0 for not at all; changed
 // asks for what is on record otherwise by now.
 func (c *Client) Packet(ctx context.Context, id string, maxPart int64, changed bool) (wire.Packet, error) {

@@ -21,13 +21,8 @@ func (c *Client) WhoseBadge(ctx context.Context, badge string) (who wire.Who, er
 	return who, c.do(ctx, r, func(answer *http.Response) error { return c.decode(answer, &who) })
 }
 
-// Checkpoint signs the ledger as it stands.
-func (c *Client) Checkpoint(ctx context.Context, opts ...Option) (wire.Checkpoint, error) {
-	return post[wire.Checkpoint](ctx, c, nil, opts, "checkpoints")
-}
-
-// DatedCheckpoint is Checkpoint that the shop's time-stamp authority dates, where
-// it has one.
+// DatedCheckpoint signs the ledger as it stands, and has the shop's time-stamp authority
+// date that, where it has one.
 func (c *Client) DatedCheckpoint(ctx context.Context, opts ...Option) (wire.Checkpoint, error) {
 	return post[wire.Checkpoint](ctx, c, wire.NewCheckpoint{TimeStamp: true}, opts, "checkpoints")
 }
@@ -59,9 +54,4 @@ func (c *Client) Chores(ctx context.Context, opts ...Option) (wire.Chores, error
 func (c *Client) Ready(ctx context.Context) error {
 	r := request{method: http.MethodGet, prefix: "/readyz", whole: true}
 	return c.do(ctx, r, copied(io.Discard))
-}
-
-// OpenAPI writes the server's own description of its routes to w.
-func (c *Client) OpenAPI(ctx context.Context, w io.Writer) error {
-	return c.do(ctx, request{method: http.MethodGet, path: []string{"openapi.json"}}, copied(w))
 }

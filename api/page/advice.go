@@ -27,7 +27,7 @@ type adviceData struct {
 func (p *Pages) intervalAdvice(a *Ask) (Reply, error) {
 	d, err := p.adviceData(a)
 	if strange(err) && d.Tool.ID == "" {
-		return p.strangeNumber(a, err)
+		return p.strangeNumber(a)
 	}
 	return Show("advice", d), err
 }

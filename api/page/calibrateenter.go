@@ -23,7 +23,7 @@ func (p *Pages) comparePage(a *Ask, page string) (Reply, error) {
 	typed := a.R.URL.Query()
 	d, err := p.comparison(a, typed)
 	if strange(err) {
-		return p.strangeNumber(a, err)
+		return p.strangeNumber(a)
 	}
 	if err == nil && d.Tool.Gone != 0 {
 		return Go(toolPath(d.Tool.Number)), nil

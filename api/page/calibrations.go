@@ -94,7 +94,7 @@ func (p *Pages) calibrationData(a *Ask) (d calibrationData, record model.Calibra
 func (p *Pages) calibrations(a *Ask) (Reply, error) {
 	d, _, err := p.calibrationData(a)
 	if strange(err) {
-		return p.strangeNumber(a, err)
+		return p.strangeNumber(a)
 	}
 	return Show("calibrations", d), err
 }
@@ -102,7 +102,7 @@ func (p *Pages) calibrations(a *Ask) (Reply, error) {
 func (p *Pages) calibration(a *Ask) (Reply, error) {
 	d, record, err := p.calibrationData(a)
 	if strange(err) {
-		return p.strangeNumber(a, err)
+		return p.strangeNumber(a)
 	}
 	if err != nil {
 		return Reply{}, err

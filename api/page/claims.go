@@ -154,7 +154,7 @@ func (p *Pages) toolClaimPage(a *Ask) (Reply, error) {
 	d, err := p.toolClaimData(a)
 	switch {
 	case strange(err):
-		return p.strangeNumber(a, err)
+		return p.strangeNumber(a)
 	case fault.Is(err, fault.Forbidden):
 		return Go(toolPath(d.Tool.Number), p.say(a, "claim.not-yours")), nil
 	}

@@ -401,7 +401,7 @@ const fewAlike = 4
 func (p *Pages) handPage(a *Ask, page string) (Reply, error) {
 	v, err := p.shop.Tool(a.R.Context(), a.By, a.Param("number"))
 	if strange(err) {
-		return p.strangeNumber(a, err)
+		return p.strangeNumber(a)
 	}
 	if err != nil {
 		return Reply{}, err

@@ -237,7 +237,7 @@ func (v inspecting) Over(c inspections.Standing) bool {
 func (p *Pages) inspectionsPage(a *Ask) (Reply, error) {
 	v, err := p.inspecting(a)
 	if strange(err) {
-		return p.strangeNumber(a, err)
+		return p.strangeNumber(a)
 	}
 	return Show("inspections", v).WithForm(url.Values{"on": {v.Today}}), err
 }

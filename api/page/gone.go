@@ -46,7 +46,7 @@ func (p *Pages) endable(a *Ask) (model.ToolView, error) {
 func (p *Pages) notEndable(a *Ask, v model.ToolView, err error) (Reply, error) {
 	switch {
 	case strange(err):
-		return p.strangeNumber(a, err)
+		return p.strangeNumber(a)
 	case fault.Is(err, fault.Forbidden):
 		return Go(toolPath(v.Tool.Number), words.Say(a.language(), "custody.not-yours")), nil
 	}

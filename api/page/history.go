@@ -379,7 +379,7 @@ func (p *Pages) history(a *Ask) (Reply, error) {
 	number := a.Param("number")
 	v, err := p.shop.Tool(a.R.Context(), a.By, number)
 	if strange(err) {
-		return p.strangeNumber(a, err)
+		return p.strangeNumber(a)
 	}
 	if err != nil {
 		return Reply{}, err

@@ -90,7 +90,7 @@ type markingData struct {
 func (p *Pages) markingPage(a *Ask) (Reply, error) {
 	d, err := p.markingData(a, a.Query("round") != "")
 	if strange(err) && d.Tool.Tool.ID == "" {
-		return p.strangeNumber(a, err)
+		return p.strangeNumber(a)
 	}
 	return Show("marking", d), err
 }

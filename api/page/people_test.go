@@ -24,6 +24,7 @@ import (
 	"golang.org/x/net/html"
 
 	"pawl/api"
+	"pawl/internal/needs"
 	"pawl/model"
 	"pawl/model/people"
 	"pawl/model/register"
@@ -211,13 +212,7 @@ func TestTheCodeOnTheScreen(t *testing.T) {
 // readByOther reads the QR code in a picture with zbarimg, a program of others.
 func readByOther(t *testing.T, picture image.Image) string {
 	t.Helper()
-	zbarimg, err := exec.LookPath("zbarimg")
-	switch {
-	case err != nil && os.Getenv("CI") != "":
-		t.Fatal("zbarimg is not installed")
-	case err != nil:
-		t.Skip("zbarimg is not installed")
-	}
+	zbarimg := needs.Program(t, "zbarimg")
 	file := filepath.Join(t.TempDir(), "code.png")
 	var b bytes.Buffer
 	if err := png.Encode(&b, picture); err != nil {

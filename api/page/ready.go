@@ -205,7 +205,7 @@ func (p *Pages) ready(a *Ask) (Reply, error) {
 	typed := a.R.URL.Query()
 	d, err := p.asking(a, typed)
 	if strange(err) {
-		return p.strangeNumber(a, err)
+		return p.strangeNumber(a)
 	}
 	if err != nil {
 		return Reply{}, err

@@ -40,7 +40,7 @@ type recheckLine struct {
 func (p *Pages) recheck(a *Ask) (Reply, error) {
 	v, err := p.shop.Recheck(a.R.Context(), a.By, a.Param("number"))
 	if strange(err) {
-		return p.strangeNumber(a, err)
+		return p.strangeNumber(a)
 	}
 	file := "/api/v1/tools/" + string(v.Number) + "/recheck?format="
 	d := recheckData{RecheckView: v, PDF: file + "pdf", CSV: file + "csv"}

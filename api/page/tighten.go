@@ -81,7 +81,7 @@ func (p *Pages) measurePage(a *Ask) (Reply, error) {
 	typed := a.R.URL.Query()
 	d, err := p.asking(a, typed)
 	if strange(err) {
-		return p.strangeNumber(a, err)
+		return p.strangeNumber(a)
 	}
 	return Show("measure", d).WithForm(p.useValues(a, d.ToolView, typed)), err
 }

@@ -120,7 +120,7 @@ type toolData struct {
 func (p *Pages) tool(a *Ask) (Reply, error) {
 	data, err := p.toolData(a, a.Param("number"))
 	if strange(err) {
-		return p.strangeNumber(a, err)
+		return p.strangeNumber(a)
 	}
 	r := Show("tool", data)
 	r.title = strings.TrimSpace(data.Tool.Kind + " " + data.Tool.Number.String())
@@ -236,7 +236,7 @@ type strangeData struct {
 
 // strangeNumber helps on from a number that no tool has: a free label, one of
 // another shop, or one that was read wrong.
-func (p *Pages) strangeNumber(a *Ask, err error) (Reply, error) {
+func (p *Pages) strangeNumber(a *Ask) (Reply, error) {
 	typed := a.Param("number")
 	d := strangeData{Number: typed, Adds: a.Me().Role == people.Manager || a.Me().Role == people.Technician}
 	r := Show("strange", d)

@@ -92,14 +92,6 @@ func meaningOf(kind fault.Kind) (meaning, bool) {
 	return meaning{}, false
 }
 
-// StatusOf is the HTTP status of a kind of fault; 500 for an unknown kind.
-func StatusOf(kind fault.Kind) int {
-	if m, ok := meaningOf(kind); ok {
-		return m.status
-	}
-	return http.StatusInternalServerError
-}
-
 // ProblemOf says err in a form that may leave the house. Of an internal fault
 // it says nothing but that it was one: message, facts and cause are for the log.
 // Instance is the id of the request.

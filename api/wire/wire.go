@@ -7,6 +7,7 @@ package wire
 import (
 	"pawl/model/dates"
 	"pawl/model/register"
+	"pawl/model/units"
 )
 
 // Money is an amount in minor units.
@@ -14,6 +15,9 @@ type Money struct {
 	Minor    int64  `json:"minor"`
 	Currency string `json:"currency"`
 }
+
+// Words writes the amount in the currency's usual decimals: "289.00 USD".
+func (m Money) Words() string { return units.Money(m).String() }
 
 // Serial is what the maker marked.
 type Serial struct {

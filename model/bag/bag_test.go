@@ -14,6 +14,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"pawl/internal/needs"
 )
 
 // sample is the worked bag of the reference (identity-labels-evidence 4.5).
@@ -104,14 +106,7 @@ func unpack(t testing.TB, zipped []byte) (dir string) {
 // coreutils checks a manifest with the program that everybody has.
 func coreutils(t testing.TB, dir, manifest string) error {
 	t.Helper()
-	program, err := exec.LookPath("sha256sum")
-	if err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("sha256sum is not installed")
-		}
-		t.Skip("sha256sum is not installed")
-	}
-	check := exec.Command(program, "-c", manifest)
+	check := exec.Command(needs.Program(t, "sha256sum"), "-c", manifest)
 	check.Dir = dir
 	return check.Run()
 }

@@ -279,13 +279,13 @@ func (m Measurement) Redoes(old Measurement) error {
 	return nil
 }
 
-// CyclesIn counts the cycles that tightenings put on a tool: a floor, since what
-// nobody recorded is not in it.
-func CyclesIn(all []Tightening) Cycles {
-	c := Cycles{Counted: len(all) > 0}
-	for _, t := range all {
-		if t.Count > 0 && c.AtLeast <= math.MaxInt64-t.Count {
-			c.AtLeast += t.Count
+// CyclesIn adds up the cycles that tightenings put on a tool: a floor, since what
+// nobody recorded is not in it, nor what is beyond counting.
+func CyclesIn(counts []int64) Cycles {
+	c := Cycles{Counted: len(counts) > 0}
+	for _, n := range counts {
+		if n > 0 && c.AtLeast <= math.MaxInt64-n {
+			c.AtLeast += n
 		}
 	}
 	return c

@@ -182,21 +182,6 @@ func (l Line) CostWords() string {
 	return strings.Join(said, ", ")
 }
 
-// Photos are the files that show a thing.
-func (l Line) Photos() (out []File) { return filed(l.Files, true) }
-
-// Papers are the files about it: receipts, certificates.
-func (l Line) Papers() (out []File) { return filed(l.Files, false) }
-
-func filed(files []File, photo bool) (out []File) {
-	for _, f := range files {
-		if evidence.Kind(f.Kind).Photo() == photo {
-			out = append(out, f)
-		}
-	}
-	return out
-}
-
 // Words is the kind of a file as people read it.
 func (f File) Words() string { return evidence.Kind(f.Kind).Words() }
 

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"slices"
 	"strings"
@@ -44,7 +43,7 @@ type Checked struct {
 	Files       int64 // originals in the bag
 	Absent      int64 // originals that are named and not in it
 	Records     int64
-	Problems    []string
+	proofs.Found
 }
 
 // Check looks through a copy: every byte of the bag, every line of the proofs,
@@ -80,7 +79,7 @@ func CheckRecords(b *bag.Bag, report bag.Report, proven proofs.Proven) (c Checke
 		return c, err
 	}
 	if c.Ledger != c.Proven.Origin {
-		c.problem("the records say that they are of %.60q, the checkpoint is of %q", c.Ledger, c.Proven.Origin)
+		c.Problem("the records say that they are of %.60q, the checkpoint is of %q", c.Ledger, c.Proven.Origin)
 	}
 	c.records()
 	c.originals(report.Hashes)
@@ -104,20 +103,13 @@ func parse(text string) (c Copy, err error) {
 	return c, nil
 }
 
-func (c *Checked) problem(format string, args ...any) {
-	const most = 200
-	if len(c.Problems) < most {
-		c.Problems = append(c.Problems, fmt.Sprintf(format, args...))
-	}
-}
-
 // records holds each record to the last line that shows it, and looks for tools
 // that the lines show and the file does not.
 func (c *Checked) records() {
 	seen := map[string]bool{}
 	for _, t := range c.Tools {
 		if seen[t.Record.ID] {
-			c.problem("tool %.40q stands there twice", t.Record.ID)
+			c.Problem("tool %.40q stands there twice", t.Record.ID)
 		}
 		seen[t.Record.ID] = true
 		c.record("tool", t.Record)
@@ -138,13 +130,13 @@ func (c *Checked) records() {
 		}
 		for _, n := range append([]string{t.Number}, t.Numbers...) {
 			if r, shown := c.Proven.Records[proofs.RecordID{Noun: "number", ID: strings.ReplaceAll(n, "-", "")}]; !shown || !bytes.Contains(r.After, []byte(`"`+t.Record.ID+`"`)) {
-				c.problem("no line shows that number %.20q is that of tool %s", n, t.Record.ID)
+				c.Problem("no line shows that number %.20q is that of tool %s", n, t.Record.ID)
 			}
 		}
 	}
 	for _, id := range c.Proven.IDs("tool") {
 		if !seen[id] {
-			c.problem("the lines show tool %s, which is not among the records", id)
+			c.Problem("the lines show tool %s, which is not among the records", id)
 		}
 	}
 }
@@ -153,7 +145,7 @@ func (c *Checked) records() {
 func (c *Checked) of(t Tool, noun string, r Record) {
 	c.record(noun, r)
 	if image, err := r.Image(); err == nil && column(image, "tool") != t.Record.ID {
-		c.problem("%s %.40q is not of tool %s", noun, r.ID, t.Record.ID)
+		c.Problem("%s %.40q is not of tool %s", noun, r.ID, t.Record.ID)
 	}
 }
 
@@ -162,11 +154,11 @@ func (c *Checked) record(noun string, r Record) {
 	shown, found := c.Proven.Records[proofs.RecordID{Noun: noun, ID: r.ID}]
 	switch {
 	case !found:
-		c.problem("no line shows %s %.40q", noun, r.ID)
+		c.Problem("no line shows %s %.40q", noun, r.ID)
 	case shown.After == nil:
-		c.problem("what %s %.40q says is withheld from the lines: nothing shows it", noun, r.ID)
+		c.Problem("what %s %.40q says is withheld from the lines: nothing shows it", noun, r.ID)
 	case shown.Rev != r.Rev || !bytes.Equal(shown.After, r.After):
-		c.problem("%s %.40q is not as its last line left it: it was changed", noun, r.ID)
+		c.Problem("%s %.40q is not as its last line left it: it was changed", noun, r.ID)
 	}
 }
 
@@ -177,7 +169,7 @@ func (c *Checked) originals(hashes map[string]string) {
 		for _, e := range t.Evidence {
 			image, err := e.Image()
 			if err != nil {
-				c.problem("evidence %.40q cannot be read: %s", e.ID, err)
+				c.Problem("evidence %.40q cannot be read: %s", e.ID, err)
 				continue
 			}
 			if e.File == "" {
@@ -186,14 +178,14 @@ func (c *Checked) originals(hashes map[string]string) {
 			}
 			named[e.File] = true
 			if hashes[e.File] != column(image, "sha256") {
-				c.problem("%.120q is not the original with the SHA-256 %s", e.File, column(image, "sha256"))
+				c.Problem("%.120q is not the original with the SHA-256 %s", e.File, column(image, "sha256"))
 			}
 		}
 	}
 	for _, path := range c.Bag.Files(originals) {
 		c.Files++
 		if !named[path] {
-			c.problem("%s is in the copy, and no record names it", path)
+			c.Problem("%s is in the copy, and no record names it", path)
 		}
 	}
 }

@@ -23,13 +23,11 @@ type Report struct {
 	ClosedBy  string
 	Counted   []string // who looked, in the order in which they began
 
-	Digest         string // of the list; see Frame.Rows
-	Draw           *DrawRow
-	Redraw         string // id of the sample that was drawn of the same before; empty: none
-	Confidence     string
-	MissingAtLeast int64
-	Numbers        Numbers
-	Statement      *Statement // nil while it goes on
+	Digest    string // of the list; see Frame.Rows
+	Draw      *DrawRow
+	Redraw    string // id of the sample that was drawn of the same before; empty: none
+	Numbers   Numbers
+	Statement *Statement // nil while it goes on
 
 	Lines []ReportLine // every listed tool by place and number, then extras
 }

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 
 	"pawl/model/bag"
@@ -18,43 +17,14 @@ import (
 // Is says whether a bag is an annex.
 func Is(b *bag.Bag) bool { return b.Size(statementFile) >= 0 }
 
-// Checked is an annex that was looked at. No problems means that all of it holds.
+// Checked is what an annex says, held to the lines that it shows; see CheckRecords.
 type Checked struct {
 	claims.Statement
 	Proven      proofs.Proven
 	Fingerprint string
 	Files       int64
 	Records     int64 // that the statement leans on and the lines show
-	Problems    []string
-}
-
-func (c *Checked) problem(format string, args ...any) {
-	const most = 200
-	if len(c.Problems) < most {
-		c.Problems = append(c.Problems, fmt.Sprintf(format, args...))
-	}
-}
-
-// Check looks through an annex: every byte of the bag, every line of the proofs, and what
-// the statement says against the lines that show it. Its error means that it could not
-// look.
-func Check(b *bag.Bag, o proofs.Outside) (c Checked, err error) {
-	if !Is(b) {
-		return c, malformed("there is no %s in it", statementFile)
-	}
-	report, err := b.Check()
-	if err != nil {
-		return c, err
-	}
-	proven, err := proofs.Check(b, o)
-	if err != nil {
-		return c, err
-	}
-	if c, err = CheckRecords(b, report, proven); err != nil {
-		return c, err
-	}
-	c.Problems = slices.Concat(report.Problems, proven.Problems, c.Problems)
-	return c, nil
+	proofs.Found
 }
 
 // CheckRecords holds what the statement says to the lines that show it, and the files that
@@ -69,7 +39,7 @@ func CheckRecords(b *bag.Bag, report bag.Report, proven proofs.Proven) (c Checke
 		return c, err
 	}
 	if c.Ledger != c.Proven.Origin || c.Size != c.Proven.Size {
-		c.problem("the statement says that it is of %.60q at %d lines, the checkpoint is of %q at %d", c.Ledger, c.Size, c.Proven.Origin, c.Proven.Size)
+		c.Problem("the statement says that it is of %.60q at %d lines, the checkpoint is of %q at %d", c.Ledger, c.Size, c.Proven.Origin, c.Proven.Size)
 	}
 	c.files(b, report.Hashes)
 	c.loss()
@@ -126,19 +96,19 @@ func (c *Checked) files(b *bag.Bag, hashes map[string]string) {
 		named[f.Path], c.Files = true, c.Files+1
 		if thumb := c.ThumbPath(f); thumb != "" {
 			if named[thumb] = true; hashes[thumb] == "" {
-				c.problem("%.120q is said to be in the bag, and is not", thumb)
+				c.Problem("%.120q is said to be in the bag, and is not", thumb)
 			}
 		}
 		switch got, there := hashes[f.Path]; {
 		case !there:
-			c.problem("%.120q is named in the statement and not in the bag", f.Path)
+			c.Problem("%.120q is named in the statement and not in the bag", f.Path)
 		case !f.Copy && got != f.SHA256:
-			c.problem("%.120q is not the original with the SHA-256 %s", f.Path, f.SHA256)
+			c.Problem("%.120q is not the original with the SHA-256 %s", f.Path, f.SHA256)
 		}
 	}
 	for _, path := range b.Files("data/") {
 		if !named[path] {
-			c.problem("%s is in the annex, and the statement does not name it", path)
+			c.Problem("%s is in the annex, and the statement does not name it", path)
 		}
 	}
 }
@@ -147,7 +117,7 @@ func (c *Checked) files(b *bag.Bag, hashes map[string]string) {
 func (c *Checked) line(l claims.Line, h hung) {
 	number := strings.ReplaceAll(l.Number, "-", "")
 	if r, shown := c.Proven.Records[proofs.RecordID{Noun: "number", ID: number}]; !shown || !strings.Contains(string(r.After), `"`+l.Tool+`"`) {
-		c.problem("line %d: nothing shows that %.20q is the number of the tool %.40q", l.Line, l.Number, l.Tool)
+		c.Problem("line %d: nothing shows that %.20q is the number of the tool %.40q", l.Line, l.Number, l.Tool)
 	}
 	c.Records++
 	image := c.image("tool", l.Tool)
@@ -165,11 +135,11 @@ func (c *Checked) line(l claims.Line, h hung) {
 		}
 		c.Records++
 		if sum, _ := image["sha256"].(string); sum != f.SHA256 {
-			c.problem("line %d names %s with the SHA-256 %.64s, the ledger %.64s", l.Line, f.Ref, f.SHA256, sum)
+			c.Problem("line %d names %s with the SHA-256 %.64s, the ledger %.64s", l.Line, f.Ref, f.SHA256, sum)
 		}
 		c.holds(fmt.Sprintf("line %d", l.Line), "file "+f.Ref, map[string]any{"kind": f.Kind, "received_at": int64(f.Received)}, image)
 		if tool, _ := image["tool"].(string); tool != l.Tool {
-			c.problem("line %d names %s, which is a photo or paper of another tool", l.Line, f.Ref)
+			c.Problem("line %d names %s, which is a photo or paper of another tool", l.Line, f.Ref)
 		}
 	}
 }
@@ -179,13 +149,13 @@ func (c *Checked) image(noun, id string) ledger.Image {
 	r, shown := c.Proven.Records[proofs.RecordID{Noun: noun, ID: id}]
 	if !shown || r.After == nil {
 		if !shown {
-			c.problem("no line shows %s %.40q", noun, id)
+			c.Problem("no line shows %s %.40q", noun, id)
 		}
 		return nil
 	}
 	image, err := ledger.ParseImage(r.After)
 	if err != nil {
-		c.problem("%s %.40q: %s", noun, id, err)
+		c.Problem("%s %.40q: %s", noun, id, err)
 		return nil
 	}
 	return image

@@ -104,7 +104,7 @@ func told(amount *int64, of, source string, dated dates.Date) *worth.Cost {
 
 func (c *Checked) figure(line int64, what string, says, shown *worth.Cost) {
 	if says, is := figureWords(says), figureWords(shown); says != is {
-		c.problem("line %d says of the %s %s, and its lines in the ledger show %s", line, what, says, is)
+		c.Problem("line %d says of the %s %s, and its lines in the ledger show %s", line, what, says, is)
 	}
 }
 
@@ -124,7 +124,7 @@ func (c *Checked) graded(l claims.Line, f claims.File, h hung) {
 		}
 	}
 	if says, is := gradeWords(f), gradeWords(shown); says != is {
-		c.problem("line %d says of %s %s, and its lines in the ledger show %s", l.Line, f.Ref, says, is)
+		c.Problem("line %d says of %s %s, and its lines in the ledger show %s", l.Line, f.Ref, says, is)
 	}
 }
 

@@ -28,7 +28,7 @@ func plain(value any) string {
 func (c *Checked) holds(at, of string, said map[string]any, image ledger.Image) {
 	for _, column := range slices.Sorted(maps.Keys(said)) {
 		if says, is := plain(said[column]), plain(image[column]); says != is {
-			c.problem("%s says of the %s's %s %.60q, its last line in the ledger %.60q", at, of, column, says, is)
+			c.Problem("%s says of the %s's %s %.60q, its last line in the ledger %.60q", at, of, column, says, is)
 		}
 	}
 }
@@ -43,7 +43,7 @@ func (c *Checked) tool(l claims.Line, image ledger.Image) {
 	} else {
 		for _, column := range slices.Sorted(maps.Keys(money)) {
 			if says := plain(money[column]); says != "" {
-				c.problem("line %d says of the tool's %s %.60q, and the ledger has none in %s", l.Line, column, says, c.Currency)
+				c.Problem("line %d says of the tool's %s %.60q, and the ledger has none in %s", l.Line, column, says, c.Currency)
 			}
 		}
 	}
@@ -78,7 +78,7 @@ func (c *Checked) listed(l claims.Line, h hung) {
 		return plain(i["loss"]) == c.Loss.ID && plain(i["line"]) == fmt.Sprint(l.Line) && i["withdrawn"] == nil
 	})
 	if at < 0 {
-		c.problem("line %d: nothing shows that the tool %.40q is on that line of the loss %.40q", l.Line, l.Tool, c.Loss.ID)
+		c.Problem("line %d: nothing shows that the tool %.40q is on that line of the loss %.40q", l.Line, l.Tool, c.Loss.ID)
 		return
 	}
 	c.Records++

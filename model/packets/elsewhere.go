@@ -196,14 +196,7 @@ type CheckedElsewhere struct {
 	Proven      proofs.Proven
 	Fingerprint string
 	Here        int64 // originals in it
-	Problems    []string
-}
-
-func (c *CheckedElsewhere) problem(format string, args ...any) {
-	const most = 200
-	if len(c.Problems) < most {
-		c.Problems = append(c.Problems, fmt.Sprintf(format, args...))
-	}
+	proofs.Found
 }
 
 // CheckElsewhere looks through such a copy. Its error means that it could not look.
@@ -240,14 +233,14 @@ func CheckElsewhereRecords(b *bag.Bag, report bag.Report, proven proofs.Proven) 
 		return c, err
 	}
 	if c.Ledger != c.Proven.Origin || c.Size != c.Proven.Size {
-		c.problem("it says that it is of %.60q at %d lines, the checkpoint is of %q at %d", c.Ledger, c.Size, c.Proven.Origin, c.Proven.Size)
+		c.Problem("it says that it is of %.60q at %d lines, the checkpoint is of %q at %d", c.Ledger, c.Size, c.Proven.Origin, c.Proven.Size)
 	}
 	for _, p := range c.Points {
 		switch size, err := c.Proven.Leads(p.Note); {
 		case err != nil:
-			c.problem("its older checkpoint of %d lines: %s", p.Size, err)
+			c.Problem("its older checkpoint of %d lines: %s", p.Size, err)
 		case size != p.Size:
-			c.problem("its older checkpoint is of %d lines, and it says %d", size, p.Size)
+			c.Problem("its older checkpoint is of %d lines, and it says %d", size, p.Size)
 		}
 	}
 	if err := c.lost(); err != nil {
@@ -298,7 +291,7 @@ func (c *CheckedElsewhere) lost() error {
 		found, _ := image["found"].(int64)
 		if then, _ := c.Covers(dates.Instant(found)); found != 0 && then != nil {
 			for _, said := range c.Proven.NotUnder(*then, slices.Values(listed[id])) {
-				c.problem("%s", said)
+				c.Problem("%s", said)
 			}
 		}
 	})
@@ -330,12 +323,12 @@ func (c *CheckedElsewhere) originals(hashes map[string]string) error {
 		}
 		wanted[f.Path], c.Here = true, c.Here+1
 		if hashes[f.Path] != f.SHA256 {
-			c.problem("%.120q is not the original with the SHA-256 %.64s", f.Path, f.SHA256)
+			c.Problem("%.120q is not the original with the SHA-256 %.64s", f.Path, f.SHA256)
 		}
 	}
 	for _, path := range c.Bag.Files(originals) {
 		if !wanted[path] {
-			c.problem("%s is in the copy, and it does not list it", path)
+			c.Problem("%s is in the copy, and it does not list it", path)
 		}
 	}
 	for id, r := range c.Proven.Records {
@@ -347,7 +340,7 @@ func (c *CheckedElsewhere) originals(hashes map[string]string) error {
 			return err
 		}
 		if sum, _ := image["sha256"].(string); image["withdrawn"] == nil && !listed[sum] {
-			c.problem("evidence %.40q is shown, and its original %.64s is not listed", id.ID, sum)
+			c.Problem("evidence %.40q is shown, and its original %.64s is not listed", id.ID, sum)
 		}
 	}
 	slices.Sort(c.Problems)

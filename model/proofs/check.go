@@ -36,26 +36,19 @@ type RecordID struct{ Noun, ID string }
 // Proven is what a folder of proofs shows. No problems means that all of it holds.
 type Proven struct {
 	ledger.Checkpoint
-	Note, Key   string
-	Lines       int64
-	Withheld    int64
-	Compared    int64 // checkpoints from outside that it agrees with
-	Records     map[RecordID]Record
-	Rolls       []Rolled // in the order of the file
-	Anchor      *Anchor  // an older checkpoint that leads to this one; nil: there is none
-	AnchorSize  int64    // its lines
-	Problems    []string
+	Note, Key  string
+	Lines      int64
+	Withheld   int64
+	Compared   int64 // checkpoints from outside that it agrees with
+	Records    map[RecordID]Record
+	Rolls      []Rolled // in the order of the file
+	Anchor     *Anchor  // an older checkpoint that leads to this one; nil: there is none
+	AnchorSize int64    // its lines
+	Found
 	outsideKey  bool
 	older       map[int64]Older
 	consistency []Older
 	tools       map[string][]toolLine // lines about each tool, by place
-}
-
-func (p *Proven) problem(format string, args ...any) {
-	const most = 200
-	if len(p.Problems) < most {
-		p.Problems = append(p.Problems, fmt.Sprintf(format, args...))
-	}
 }
 
 // Bounds on what is read of a bag that comes from outside, in bytes.
@@ -77,7 +70,7 @@ func Check(b *bag.Bag, o Outside) (p Proven, err error) {
 	}
 	p.Key = strings.TrimSpace(p.Key)
 	if o.Key != "" && strings.TrimSpace(o.Key) != p.Key {
-		p.problem("it is signed with another key than the one given: its fingerprint is %s, that of the one given %s", ledger.Fingerprint(p.Key), ledger.Fingerprint(strings.TrimSpace(o.Key)))
+		p.Problem("it is signed with another key than the one given: its fingerprint is %s, that of the one given %s", ledger.Fingerprint(p.Key), ledger.Fingerprint(strings.TrimSpace(o.Key)))
 	}
 	if p.Note, err = b.Text(checkpointFile, maxSmall); err != nil {
 		return p, err
@@ -148,7 +141,7 @@ func (p *Proven) keepOlder(o Older) error {
 // compare holds a checkpoint that was kept elsewhere against the one here.
 func (p *Proven) compare(n int, note string) {
 	if _, err := p.Leads(note); err != nil {
-		p.problem("checkpoint number %d of those given: %s", n, err)
+		p.Problem("checkpoint number %d of those given: %s", n, err)
 		return
 	}
 	p.Compared++
@@ -158,7 +151,7 @@ func (p *Proven) compare(n int, note string) {
 func (p *Proven) anchor(b *bag.Bag) error {
 	if b.Size(anchorFile) < 0 {
 		if b.Size(anchorStamp) >= 0 {
-			p.problem("%s dates a checkpoint that is not there", anchorStamp)
+			p.Problem("%s dates a checkpoint that is not there", anchorStamp)
 		}
 		return nil
 	}
@@ -176,7 +169,7 @@ func (p *Proven) anchor(b *bag.Bag) error {
 	}
 	size, err := p.Leads(note)
 	if err != nil {
-		p.problem("%s: %s", anchorFile, err)
+		p.Problem("%s: %s", anchorFile, err)
 		return nil
 	}
 	p.Anchor, p.AnchorSize = a, size
@@ -212,7 +205,7 @@ func (p *Proven) line(e Entry, last int64) (int64, error) {
 	}
 	p.Lines++
 	if l.Seq <= last {
-		p.problem("ledger line %d stands after line %d", l.Seq, last)
+		p.Problem("ledger line %d stands after line %d", l.Seq, last)
 	}
 	path, err := decoded(e.Path)
 	if err != nil {
@@ -220,7 +213,7 @@ func (p *Proven) line(e Entry, last int64) (int64, error) {
 	}
 	in := ledger.Inclusion{Index: l.Seq, Size: p.Size, Hashes: path}
 	if err := in.Under(p.Checkpoint, ledger.LeafHash([]byte(e.Line))); err != nil {
-		p.problem("%s", err)
+		p.Problem("%s", err)
 		return l.Seq, nil
 	}
 	if l.Seq > last {
@@ -235,7 +228,7 @@ func (p *Proven) line(e Entry, last int64) (int64, error) {
 	if l.Rev > r.Rev {
 		r.Rev, r.After = l.Rev, p.image(l, e)
 	} else {
-		p.problem("ledger line %d: revision %d of %s %s comes after revision %d", l.Seq, l.Rev, l.Noun, l.ID, r.Rev)
+		p.Problem("ledger line %d: revision %d of %s %s comes after revision %d", l.Seq, l.Rev, l.Noun, l.ID, r.Rev)
 	}
 	p.Records[id] = r
 	return l.Seq, nil
@@ -255,7 +248,7 @@ func (p *Proven) image(l ledger.Line, e Entry) []byte {
 		_, err = ledger.ParseImage([]byte(e.After))
 	}
 	if err != nil {
-		p.problem("%s", err)
+		p.Problem("%s", err)
 		return nil
 	}
 	return []byte(e.After)
@@ -266,7 +259,7 @@ func (p *Proven) image(l ledger.Line, e Entry) []byte {
 func (p *Proven) gaps() {
 	for id, r := range p.Records {
 		if r.Rev != r.first+r.lines-1 || r.first != 1 && id.Noun != "number" {
-			p.problem("%s %s is at revision %d, and %d lines about it are here from revision %d: some were left out", id.Noun, id.ID, r.Rev, r.lines, r.first)
+			p.Problem("%s %s is at revision %d, and %d lines about it are here from revision %d: some were left out", id.Noun, id.ID, r.Rev, r.lines, r.first)
 		}
 	}
 }

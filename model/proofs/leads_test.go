@@ -11,6 +11,7 @@ import (
 
 	"golang.org/x/mod/sumdb/tlog"
 
+	"pawl/internal/needs"
 	"pawl/model/ledger"
 )
 
@@ -28,11 +29,7 @@ var (
 // What HOW-TO-CHECK.txt has somebody type leads from every published root to every later
 // one, and to none by a path that was altered, cut, lengthened or of other sizes.
 func TestTheTypedConsistency(t *testing.T) {
-	for _, tool := range []string{"sh", "openssl", "sha256sum", "xxd"} {
-		if _, err := exec.LookPath(tool); err != nil {
-			t.Skip(err)
-		}
-	}
+	needs.Programs(t, "sh", "openssl", "sha256sum", "xxd")
 	k := &kept{}
 	for i, leaf := range publishedLeaves {
 		data, err := hex.DecodeString(leaf)

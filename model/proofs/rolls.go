@@ -83,7 +83,7 @@ func (p *Proven) checkRolls(b *bag.Bag, partly bool) error {
 	for _, r := range p.Rolls {
 		if !partly || r.Size == newest {
 			for _, said := range p.NotUnder(r, maps.Keys(p.tools)) {
-				p.problem("%s", said)
+				p.Problem("%s", said)
 			}
 		}
 	}
@@ -114,7 +114,7 @@ func (p *Proven) roll(row RollRow) error {
 		return err
 	}
 	if err := (ledger.Inclusion{Index: l.Seq, Size: p.Size, Hashes: path}).Under(p.Checkpoint, ledger.LeafHash([]byte(row.Roll.Line))); err != nil {
-		p.problem("%s", err)
+		p.Problem("%s", err)
 	}
 	image, err := ledger.ParseImage(p.image(l, *row.Roll))
 	if err != nil || l.Noun != ledger.RollNoun {
@@ -125,10 +125,10 @@ func (p *Proven) roll(row RollRow) error {
 		return err
 	}
 	if roll.Size > l.Seq {
-		p.problem("roll %s says that it covers %d lines, but it is line %d itself", roll.ID, roll.Size, l.Seq)
+		p.Problem("roll %s says that it covers %d lines, but it is line %d itself", roll.ID, roll.Size, l.Seq)
 	}
 	if _, known := p.older[row.Anchor]; row.Anchor != 0 && row.Anchor != p.Size && !known || row.Anchor != 0 && row.Anchor <= l.Seq {
-		p.problem("roll %s is said to be under a checkpoint of %d lines, to which nothing here leads", roll.ID, row.Anchor)
+		p.Problem("roll %s is said to be under a checkpoint of %d lines, to which nothing here leads", roll.ID, row.Anchor)
 	}
 	p.Rolls = append(p.Rolls, Rolled{Roll: roll, Seq: l.Seq, At: l.At, Anchor: row.Anchor, tools: map[string]bool{}})
 	return nil
@@ -150,16 +150,16 @@ func (p *Proven) leaf(r *Rolled, row RollRow) error {
 	}
 	in := ledger.Inclusion{Index: row.Index, Size: r.Tools, Hashes: path}
 	if err := in.Check(root, ledger.LeafHash([]byte(row.Leaf))); err != nil {
-		p.problem("tool %s is not shown to be under roll %s: the path does not lead to its root", leaf.Tool, r.ID)
+		p.Problem("tool %s is not shown to be under roll %s: the path does not lead to its root", leaf.Tool, r.ID)
 		return nil
 	}
 	r.tools[leaf.Tool] = true
 	lines := p.upTo(leaf.Tool, r.Size)
 	switch n := int64(len(lines)); {
 	case n != leaf.Lines:
-		p.problem("tool %s: roll %s counts %d lines about it, and %d of those are here: some were left out", leaf.Tool, r.ID, leaf.Lines, n)
+		p.Problem("tool %s: roll %s counts %d lines about it, and %d of those are here: some were left out", leaf.Tool, r.ID, leaf.Lines, n)
 	case n == 0 || lines[n-1].seq != leaf.LastSeq || lines[n-1].digest != leaf.Digest:
-		p.problem("tool %s: the lines about it are not those that roll %s counts", leaf.Tool, r.ID)
+		p.Problem("tool %s: the lines about it are not those that roll %s counts", leaf.Tool, r.ID)
 	default:
 		r.Shown++
 	}

@@ -80,6 +80,12 @@ func TestDays(t *testing.T) {
 	if d, _, err := (reader{Reading: Reading{DayNumbers: true}, today: today, date1904: true}).day("43538"); err != nil || d != "2023-03-15" {
 		t.Errorf("from 1904: %s, %v", d, err)
 	}
+	for from1904, want := range map[bool]string{false: "2023-03-15", true: "2027-03-16"} { // 1,462 days apart
+		tab := ReadTable(sheet("kind|bought", "wrench|45000"), from1904, Reading{DayNumbers: true}, "USD", "2028-01-01")
+		if got := tab.Entries[0].New.Bought; len(tab.Bad) > 0 || got == nil || *got != want {
+			t.Errorf("a table from 1904 (%v): %v, want %s; %+v", from1904, got, want, tab.Bad)
+		}
+	}
 }
 
 // interfaces 5.7.

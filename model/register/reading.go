@@ -162,7 +162,6 @@ type Table struct {
 	Warnings []fault.Field // cells to look at; row 0 is the file
 	Ours     bool          // an export of ours, with all of its columns
 	columns  []*Column
-	date1904 bool
 }
 
 // Header gives the header under which a column of ours stands in the file.
@@ -177,7 +176,7 @@ func (t *Table) Header(pointer string) (header, key string, index int) {
 
 // ReadTable reads the rows of a file: the first is the header.
 func ReadTable(rows []sheets.Row, date1904 bool, r Reading, currency string, today dates.Date) *Table {
-	t := &Table{date1904: date1904}
+	t := &Table{}
 	if len(rows) == 0 {
 		t.Bad = append(t.Bad, fault.Field{Pointer: "#/columns", Row: 1, Code: "empty", Detail: "the file holds no row"})
 		return t

@@ -5,7 +5,6 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
-	"os"
 	"os/exec"
 	"slices"
 	"strings"
@@ -14,6 +13,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"pawl/internal/needs"
 	"pawl/model/fault"
 )
 
@@ -113,12 +113,7 @@ func TestReadCSVRefuses(t *testing.T) {
 
 // The encodings are made by iconv (GNU libc), which knows nothing of us.
 func TestEncodings(t *testing.T) {
-	if _, err := exec.LookPath("iconv"); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("iconv is missing")
-		}
-		t.Skip("iconv is not installed: encodings are not checked against it")
-	}
+	needs.Program(t, "iconv")
 	const text = "kind;serial\r\n“Schlüssel”;é–€\r\n"
 	const want = "1: kind|serial/2: “Schlüssel”|é–€"
 	for _, c := range []struct {

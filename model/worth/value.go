@@ -65,10 +65,6 @@ func (v Value) Working() string {
 	return fmt.Sprintf("%d of %d months (%s, %s): %s", v.Age, v.Life.Months, v.Life.Class, v.Life.From(), left)
 }
 
-// Holdback is what a policy on replacement cost keeps back until the tool is
-// replaced (money-and-statistics 1.1).
-func (v Value) Holdback() int64 { return v.Depreciation }
-
 // SecondPayment is what follows once a tool was replaced for an amount: the lower
 // of replacement cost and what was spent, less what was paid first; never below 0
 // (money-and-statistics 1.2).

@@ -35,8 +35,8 @@ func TestActualCashValues(t *testing.T) {
 			t.Errorf("%s: %d months, want %d", c.what, age, c.age)
 		}
 		v := ActualCash(c.replacement, c.age, Measuring, nil)
-		if v.ActualCash != c.want || v.Holdback() != c.replacement-c.want {
-			t.Errorf("%s: %d, held back %d; want %d", c.what, v.ActualCash, v.Holdback(), c.want)
+		if v.ActualCash != c.want || v.Depreciation != c.replacement-c.want {
+			t.Errorf("%s: %d, depreciation %d; want %d", c.what, v.ActualCash, v.Depreciation, c.want)
 		}
 		total, cost = total+v.ActualCash, cost+v.Replacement
 	}

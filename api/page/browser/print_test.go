@@ -15,6 +15,8 @@ import (
 
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
+
+	"pawl/internal/needs"
 )
 
 // On paper a page says what it says on the screen, without what leads
@@ -61,13 +63,7 @@ func TestPrintedPages(t *testing.T) {
 // wordsOf is the text of a PDF as poppler reads it.
 func wordsOf(t *testing.T, file string) string {
 	t.Helper()
-	if _, err := exec.LookPath("pdftotext"); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal(err)
-		}
-		t.Skip("pdftotext is not installed: the prints are not read")
-	}
-	out, err := exec.Command("pdftotext", "-layout", file, "-").Output()
+	out, err := exec.Command(needs.Program(t, "pdftotext"), "-layout", file, "-").Output()
 	if err != nil {
 		t.Fatal(err)
 	}

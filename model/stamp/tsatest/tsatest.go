@@ -19,6 +19,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"pawl/internal/needs"
 )
 
 // Object identifiers of RFC 5280 section 4.2.1.12.
@@ -55,12 +57,7 @@ ess_cert_id_alg = sha256
 // New starts one whose certificate is valid from then to then, for these purposes.
 func New(t testing.TB, valid [2]time.Time, purposes ...x509.ExtKeyUsage) *Authority {
 	t.Helper()
-	if _, err := exec.LookPath("openssl"); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal(err)
-		}
-		t.Skip("openssl is not installed")
-	}
+	needs.Program(t, "openssl")
 	a := &Authority{Dir: t.TempDir(), Roots: x509.NewCertPool()}
 	rootKey := newKey(t)
 	root := &x509.Certificate{SerialNumber: big.NewInt(1), Subject: pkix.Name{CommonName: "Invented Root"}, IsCA: true, BasicConstraintsValid: true,
