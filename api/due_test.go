@@ -11,9 +11,9 @@ import (
 	"testing"
 
 	"pawl/api/wire"
-	"pawl/internal/needs"
 	"pawl/model"
 	"pawl/model/dates"
+	"pawl/model/needs"
 	"pawl/model/people"
 	"pawl/model/register"
 )

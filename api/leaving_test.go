@@ -13,8 +13,8 @@ import (
 	"testing"
 
 	"pawl/api/wire"
-	"pawl/internal/needs"
 	"pawl/model/bag"
+	"pawl/model/needs"
 	"pawl/model/people"
 	"pawl/model/register"
 )

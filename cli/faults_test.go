@@ -15,9 +15,9 @@ import (
 	"testing"
 	"time"
 
-	"pawl/internal/needs"
 	"pawl/model"
 	"pawl/model/fault"
+	"pawl/model/needs"
 	"pawl/model/people"
 )
 

@@ -18,7 +18,7 @@ import (
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/rogpeppe/go-internal/testscript"
 
-	"pawl/internal/needs"
+	"pawl/model/needs"
 )
 
 // The command of a script that runs on PostgreSQL is told by its environment:

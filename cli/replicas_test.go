@@ -19,9 +19,9 @@ import (
 
 	"pawl/api/client"
 	"pawl/api/wire"
-	"pawl/internal/needs"
 	"pawl/model/custody/history"
 	"pawl/model/fault"
+	"pawl/model/needs"
 )
 
 // replicas are servers of one shop, each a process with a folder of its own, as on a

@@ -10,7 +10,7 @@ import (
 	"testing"
 
 	"pawl/api/wire"
-	"pawl/internal/needs"
+	"pawl/model/needs"
 )
 
 func lines(all []string) io.Reader { return strings.NewReader(strings.Join(all, "\n") + "\n") }

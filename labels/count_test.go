@@ -9,8 +9,8 @@ import (
 	"strings"
 	"testing"
 
-	"pawl/internal/needs"
 	"pawl/model/fault"
+	"pawl/model/needs"
 )
 
 // signedNote is a checkpoint in the form of C2SP tlog-checkpoint, with an invented root

@@ -15,9 +15,9 @@ import (
 
 	"pgregory.net/rapid"
 
-	"pawl/internal/needs"
 	"pawl/model/claims"
 	"pawl/model/dates"
+	"pawl/model/needs"
 	"pawl/model/sheets"
 )
 

@@ -18,7 +18,7 @@ import (
 	"golang.org/x/image/draw"
 	"golang.org/x/image/math/f64"
 
-	"pawl/internal/needs"
+	"pawl/model/needs"
 )
 
 // link is QR-02 of identity-labels-evidence 8.

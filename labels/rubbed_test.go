@@ -17,8 +17,8 @@ import (
 	"github.com/makiuchi-d/gozxing/qrcode/decoder"
 	"github.com/makiuchi-d/gozxing/qrcode/detector"
 
-	"pawl/internal/needs"
 	"pawl/model/fault"
+	"pawl/model/needs"
 )
 
 // draws is how many labels of a sort are rubbed: 200 at full size.

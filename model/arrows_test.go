@@ -41,8 +41,8 @@ var (
 		{[]string{"model/internal/originals"}, leaves},
 		{[]string{"model/internal/codes"}, nil},
 		{[]string{"model/internal/views"}, slices.Concat(features, []string{"model/internal/codes"})},
-		{[]string{"internal/needs", "model/internal/s3test", "model/custody/history"}, nil},    // for tests
-		{[]string{"model/internal/pgtest", "model/stamp/tsatest"}, []string{"internal/needs"}}, // for tests
+		{[]string{"model/needs", "model/internal/s3test", "model/custody/history"}, nil},    // for tests
+		{[]string{"model/internal/pgtest", "model/stamp/tsatest"}, []string{"model/needs"}}, // for tests
 		{[]string{"model"}, slices.Concat(features, proving, []string{"labels", "labels/chart", "model/internal/store", "model/internal/originals", "model/internal/views", "model/internal/codes"})},
 		{[]string{"model/demo"}, slices.Concat(features, []string{"model"})},
 		{[]string{"model/internal/bench"}, slices.Concat(features, []string{"model", "model/internal/store", "model/internal/originals", "api", "api/client", "api/wire", "labels"})},

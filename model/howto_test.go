@@ -11,7 +11,7 @@ import (
 	"testing"
 	"time"
 
-	"pawl/internal/needs"
+	"pawl/model/needs"
 )
 
 const howTo = "proof/HOW-TO-CHECK.txt"

@@ -13,7 +13,7 @@ import (
 	"testing"
 	"time"
 
-	"pawl/internal/needs"
+	"pawl/model/needs"
 )
 
 // The hand-over sheet names the checkpoint from before the loss and who dated it, as the

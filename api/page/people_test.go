@@ -24,8 +24,8 @@ import (
 	"golang.org/x/net/html"
 
 	"pawl/api"
-	"pawl/internal/needs"
 	"pawl/model"
+	"pawl/model/needs"
 	"pawl/model/people"
 	"pawl/model/register"
 )

@@ -15,7 +15,7 @@ import (
 
 	"pgregory.net/rapid"
 
-	"pawl/internal/needs"
+	"pawl/model/needs"
 )
 
 // sample is the worked bag of the reference (identity-labels-evidence 4.5).

@@ -11,7 +11,7 @@ import (
 	"strings"
 	"testing"
 
-	"pawl/internal/needs"
+	"pawl/model/needs"
 )
 
 // elsewhere gives a folder of files of others; without it the test is skipped,

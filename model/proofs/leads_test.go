@@ -11,8 +11,8 @@ import (
 
 	"golang.org/x/mod/sumdb/tlog"
 
-	"pawl/internal/needs"
 	"pawl/model/ledger"
+	"pawl/model/needs"
 )
 
 // The eight leaves of transparency-dev/merkle's testdata, and the roots over the first n of

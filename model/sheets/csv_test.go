@@ -13,8 +13,8 @@ import (
 
 	"pgregory.net/rapid"
 
-	"pawl/internal/needs"
 	"pawl/model/fault"
+	"pawl/model/needs"
 )
 
 // all reads every row; each is "number: cell|cell".

@@ -11,8 +11,8 @@ import (
 	"strings"
 	"testing"
 
-	"pawl/internal/needs"
 	"pawl/model/fault"
+	"pawl/model/needs"
 )
 
 // openpyxl finds a Python that has openpyxl (Debian: python3-openpyxl), a reader

@@ -26,7 +26,7 @@ import (
 	"github.com/chromedp/cdproto/storage"
 	"github.com/chromedp/chromedp"
 
-	"pawl/internal/needs"
+	"pawl/model/needs"
 )
 
 // patience is how long one thing may take to show in the browser. Nothing waits

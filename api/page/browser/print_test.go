@@ -16,7 +16,7 @@ import (
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 
-	"pawl/internal/needs"
+	"pawl/model/needs"
 )
 
 // On paper a page says what it says on the screen, without what leads

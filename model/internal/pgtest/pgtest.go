@@ -22,7 +22,7 @@ import (
 
 	_ "github.com/jackc/pgx/v5/stdlib" // the driver "pgx"
 
-	"pawl/internal/needs"
+	"pawl/model/needs"
 )
 
 // Env names the environment variable that holds a base, a postgres:// URL.

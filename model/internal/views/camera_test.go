@@ -13,7 +13,7 @@ import (
 	"strings"
 	"testing"
 
-	"pawl/internal/needs"
+	"pawl/model/needs"
 )
 
 // Pictures of others, stored in each of the eight orientations of Exif: upright,

@@ -20,7 +20,7 @@ import (
 	"testing"
 	"time"
 
-	"pawl/internal/needs"
+	"pawl/model/needs"
 )
 
 // Object identifiers of RFC 5280 section 4.2.1.12.
