@@ -8,7 +8,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"pawl/api/wire"
-	"pawl/model/calibration"
 	"pawl/model/fault"
 )
 
@@ -161,7 +160,7 @@ func runRanked(ctx context.Context, s *session, in wire.Ask) error {
 		bare := ""
 		for _, a := range v.Tools {
 			rows = append(rows, []string{a.Number, a.Kind, a.Verdict, a.Setting.String(), number(a.InsideProbability), text(a.Place), text(a.Holder), a.Reason})
-			if a.Code == string(calibration.ReasonNoRequirement) && bare == "" {
+			if a.Code == wire.NoRequirement && bare == "" {
 				bare = a.Number
 			}
 		}

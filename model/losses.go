@@ -474,14 +474,14 @@ func (s *Shop) StartLoss(ctx context.Context, by By, in StartLoss) (LossView, er
 		if err := allowed(by, people.RunLoss, people.Object{Owner: by.Person}); err != nil {
 			return v, err
 		}
-		if err := a.notTwice(); err != nil {
-			return v, err
-		}
 		if a.loss.ID, err = tx.NewID('L'); err != nil {
 			return v, err
 		}
 		a.loss.Started, a.loss.Person = tx.Now(), by.Person
 		if a.loss.Place != "" {
+			if err := a.notTwice(); err != nil {
+				return v, err
+			}
 			if err := a.countLeft(); err != nil {
 				return v, err
 			}
@@ -497,6 +497,7 @@ func (s *Shop) StartLoss(ctx context.Context, by By, in StartLoss) (LossView, er
 }
 
 // notTwice refuses a loss that is on record: of that kind, found out at that moment, there.
+// Named tools need it not: each is on one open list.
 func (a *lossAct) notTwice() error {
 	same, err := a.tx.LossesFound(a.loss.Found)
 	for _, l := range same {

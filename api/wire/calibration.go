@@ -138,6 +138,9 @@ type Ready struct {
 	ComputedAt   dates.Instant `json:"computed_at"`
 }
 
+// NoRequirement is the code where nothing is recorded of what a tool must hold.
+const NoRequirement = string(calibration.ReasonNoRequirement)
+
 // Alternative is another tool's answer to the same question.
 type Alternative struct {
 	Number            string   `json:"number"`
