@@ -236,24 +236,24 @@ func (m *marking) read() (string, error) {
 	if err := m.agree(text, r, fits, key != ""); err != nil {
 		return "", err
 	}
-	if m.in.Grade != nil && *m.in.Grade >= markings.Worn && r.Partial() {
+	switch {
+	case m.in.Grade == nil:
+	case *m.in.Grade >= markings.Worn && r.Partial():
 		m.said = append(m.said, "Grade "+strconv.FormatInt(*m.in.Grade, 10)+" says that every character is certain, and the reading leaves some open: at grade 2 it takes care to read, at 1 a character is lost.")
+	case *m.in.Grade == markings.WithCare && r.Lacks():
+		m.said = append(m.said, "Grade 2 says that every character can be read with care, and the reading leaves some out: at 1 a character is lost.")
 	}
 	return text, nil
 }
 
-// agree refuses a grade that says otherwise than the reading beside it: one of both was
-// mistyped, and a forecast would rest on it. A reading that does not fit the record is
-// asked about instead; one of which the record shows nothing may lack its ends.
+// agree refuses a grade of lost characters beside a reading that has them all: one of both
+// was mistyped. A reading that does not fit the record is asked about instead; one of which
+// the record shows nothing may lack its ends.
 func (m *marking) agree(text string, r matching.Reading, fits, known bool) error {
 	if m.in.Grade == nil {
 		return nil
 	}
 	grade := *m.in.Grade
-	if grade >= markings.WithCare && r.Lacks() {
-		return fault.At("#/grade", "grade %d says that every character can be read, and the reading %s leaves some out: ? is one that cannot be read, * some that are gone", grade, text).
-			WithHint("give grade %d, at least one character lost; or read them all, with care, and give grade %d", markings.Lost, markings.WithCare)
-	}
 	if r.Sure() && fits && (grade == markings.Unreadable || grade == markings.Lost && known) {
 		return fault.At("#/grade", "grade %d says that characters are lost, and in the reading %s every one is read", grade, text).
 			WithHint("give grade %d, readable only with care, or better; or type ? for a character that cannot be read, * where some are gone", markings.WithCare)

@@ -197,35 +197,36 @@ func TestAReadingWarnsAndChangesNothing(t *testing.T) {
 	}
 }
 
-// A grade goes with what was read: where one says that all can be read and the other that
-// something is lost, one of both was mistyped, and neither is taken.
+// A grade goes with what was read. Where it says that characters are lost, and all were
+// read, one of both was mistyped, and neither is taken; where it says that all can be read,
+// and some were not, it is said.
 func TestAGradeGoesWithTheReading(t *testing.T) {
 	g := openGarage(t, "sqlite")
 	n := g.tool(t, printedTool, func(in *register.New) { in.Serial, in.SerialAgain = ptr("KD408B217"), "KD408B217" })
 	none := g.tool(t, printedTool)
 	for _, c := range []struct {
-		number, read string
-		grade        int64
-		refused      string
+		number, read  string
+		grade         int64
+		said, refused string
 	}{
-		{n, "KD408B217", 4, ""},
-		{n, "KD408B217", 2, ""},
-		{n, "KD40{8B}B217", 2, ""},  // with care
-		{n, "KD408@0.6B217", 2, ""}, // a guess
-		{n, "KD4?8@0.6{B8}2*{0,2}", 2, "grade 2 says that every character can be read, and the reading KD4?8@0.6{B8}2*{0,2} leaves some out"},
-		{n, "KD408B2?7", 3, "leaves some out"},
-		{n, "KD408*", 4, "leaves some out"},
-		{n, "KD408B2?7", 1, ""},
-		{n, "K*", 0, ""},
-		{n, "KD408B217", 1, "grade 1 says that characters are lost, and in the reading KD408B217 every one is read"},
-		{n, "KD408B217", 0, "every one is read"},
-		{n, "KD40{8B}B217", 1, ""},
-		{n, "KD408B2", 1, ""}, // does not fit, and is asked about
-		{none, "KD408B217", 0, "every one is read"},
-		{none, "KD408B2", 1, ""}, // its end may be lost
+		{n, "KD408B217", 4, "", ""},
+		{n, "KD408B217", 2, "", ""},
+		{n, "KD40{8B}B217", 2, "", ""},  // with care
+		{n, "KD408@0.6B217", 2, "", ""}, // a guess
+		{n, "KD4?8@0.6{B8}2*{0,2}", 2, "leaves some out", ""},
+		{n, "KD408B2?7", 3, "leaves some open", ""},
+		{n, "KD408*", 4, "leaves some open", ""},
+		{n, "KD408B2?7", 1, "", ""},
+		{n, "K*", 0, "", ""},
+		{n, "KD408B217", 1, "", "grade 1 says that characters are lost, and in the reading KD408B217 every one is read"},
+		{n, "KD408B217", 0, "", "every one is read"},
+		{n, "KD40{8B}B217", 1, "", ""},
+		{n, "KD408B2", 1, "", ""}, // does not fit, and is asked about
+		{none, "KD408B217", 0, "", "every one is read"},
+		{none, "KD408B2", 1, "", ""}, // its end may be lost
 	} {
-		_, err := g.Mark(ctx, g.boss, c.number, markings.Entry{Grade: &c.grade, Read: c.read})
-		if c.refused == "" && err == nil {
+		v, err := g.Mark(ctx, g.boss, c.number, markings.Entry{Grade: &c.grade, Read: c.read})
+		if said := strings.Join(v.Said, " "); c.refused == "" && err == nil && (c.said != "") == strings.Contains(said, "leaves some") && strings.Contains(said, c.said) {
 			continue
 		}
 		if c.refused == "" || !fault.Is(err, fault.Invalid) || !strings.Contains(err.Error(), c.refused) || !strings.Contains(fault.Of(err).Hint, "give grade") {

@@ -64,7 +64,8 @@ func TestMarkingsInSpanish(t *testing.T) {
 	b.techA.open(at).press(grade3, "read=KD40{9X}").with(200).
 		says("Lo que se leyó, KD40{9X}, no corresponde a la serie registrada", "no cuenta en ningún pronóstico", "El grado 3 dice", "Sin foto de esta revisión").without("What was read", "No photo", "says that every", "counts in no")
 	b.techA.open(at).press(grade3, "read=KD408B217").with(200).says("Cuánto cuenta un día", "(supuesto)")
-	b.techA.open(at).press(grade3, "read=KD4?8B217").with(422).says("el grado 3 dice que se leen todos", "dé el grado 1").without("leaves some out", "at least one").keeps("read=KD4?8B217")
+	b.techA.open(at).press("2 se lee solo con cuidado: luz lateral, lupa", "read=KD4?8B217").with(200).says("El grado 2 dice que con cuidado se leen todos").without("leaves some out")
+	b.techA.open(at).press("1 se perdió al menos un carácter", "read=KD408B217").with(422).says("el grado 1 dice que se perdieron", "dé el grado 2").without("every one is read").keeps("read=KD408B217")
 	b.techA.open(at).press("Guardar sin grado", "read=KD408B217").with(200).says("No se dio grado").without("No grade")
 	b.techA.open(at).press(grade3, "on=2099-01-01").with(422).says("está en el futuro; hoy es", "anótelo ese mismo día").without("in the future", "today")
 	b.techA.open(at).press("Guardar sin grado").with(422).says("no se dice nada de la marca", "dé un grado").without("nothing is said")
