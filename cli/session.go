@@ -105,12 +105,8 @@ func (s *session) inShopTime(ctx context.Context, err error) error {
 	if !slices.ContainsFunc(all, func(text *string) bool { return utcInstant().MatchString(*text) }) {
 		return err
 	}
-	settings, _, failed := s.client.Settings(ctx)
-	if failed != nil {
-		return err
-	}
-	loc, failed := time.LoadLocation(settings.Zone)
-	if failed != nil {
+	zone := s.zoneOf(ctx)
+	if zone == nil {
 		return err
 	}
 	for _, text := range all {
@@ -119,7 +115,7 @@ func (s *session) inShopTime(ctx context.Context, err error) error {
 			if err != nil {
 				return one
 			}
-			return at.In(loc).Format("2006-01-02 15:04")
+			return at.In(zone).Format("2006-01-02 15:04")
 		})
 	}
 	return &said
