@@ -82,7 +82,7 @@ func (ix *Index) Match(ctx context.Context, q Query, m Model, most int) (Answer,
 	t := newTable(asked)
 	each := (1 - q.None) / float64(n)
 	l0, l := newStrangers(ix, t, q.Maker), ix.looking(ctx, q, asked, t)
-	worked := 0
+	worked, finer := 0, coarse*0.01*l.most
 	for least := coarse * l.most; ; {
 		f, err := l.look(least)
 		if err != nil {
@@ -100,7 +100,11 @@ func (ix *Index) Match(ctx context.Context, q Query, m Model, most int) (Answer,
 			return ix.answer(t, f, Answer{None: none / z, Error: wrong, Registered: n, Worked: worked}, each/z, most), nil
 		}
 		// What is let go of a serial comes to about the limit, if at all.
-		if least = math.Min(0.3*least, Precision*(none+known)); !(least > 1e-300) {
+		least = math.Min(0.3*least, Precision*(none+known))
+		if known < none && least < finer && f.seen < n/16 {
+			least, finer = finer, 0 // for one that is registered the limit would be far too low
+		}
+		if !(least > 1e-300) {
 			least = 0
 		}
 	}
@@ -193,6 +197,7 @@ func letter(code byte) byte {
 type strangers struct {
 	ix    *Index
 	t     *table
+	stems *stems
 	plain float64 // of which nothing is known
 
 	unnamed float64 // of a maker that nobody named: half of those, half mostly digits
@@ -206,12 +211,16 @@ func newStrangers(ix *Index, t *table, only string) *strangers {
 		lengths[len(l.codes)]++
 	}
 	plain := t.expected(unmarked(lengths))
-	return &strangers{ix: ix, t: t, plain: plain, unnamed: (plain + t.expected(digits(lengths))) / 2, only: only, made: map[string]float64{}}
+	return &strangers{ix: ix, t: t, stems: newStems(t.asked), plain: plain, unnamed: (plain + t.expected(digits(lengths))) / 2, only: only, made: map[string]float64{}}
 }
 
-// makersMost is of how many makers a stranger is thought to be, where the maker is
-// not known: those of the likeliest candidates.
-const makersMost = 4
+// Of how many makers a stranger is thought to be, where the maker is not known: those
+// of the likeliest candidates, which are not this much less likely than the first one.
+// Less likely ones a search may have let go of.
+const (
+	makersMost = 4
+	makersNear = 1e-3
+)
 
 // of is L0 with the makers of these candidates, each by its share of the register;
 // of the rest nothing is known.
@@ -221,7 +230,7 @@ func (s *strangers) of(hits []hit) (l0 float64) {
 	}
 	var names []string
 	for _, h := range hits {
-		if !slices.Contains(names, h.maker) && len(names) < makersMost {
+		if h.like >= makersNear*hits[0].like && !slices.Contains(names, h.maker) && len(names) < makersMost {
 			names = append(names, h.maker)
 		}
 	}
@@ -236,7 +245,7 @@ func (s *strangers) of(hits []hit) (l0 float64) {
 
 func (s *strangers) maker(name string) float64 {
 	if _, have := s.made[name]; !have {
-		s.made[name] = s.t.stranger(s.ix.maker(name), s.plain)
+		s.made[name] = s.t.stranger(s.ix.maker(name), s.stems, s.plain)
 	}
 	return s.made[name]
 }

@@ -1,6 +1,10 @@
 package matching
 
-import "slices"
+import (
+	"cmp"
+	"math"
+	"slices"
+)
 
 // chances of each character at one place.
 type chances [nCodes]float64
@@ -192,27 +196,52 @@ func (m *maker) made() []component {
 	return out
 }
 
-// stem is the likelihood of a reading of serials that share the first characters
-// with one of the maker's, of each depth alike; ok is false where none is long
-// enough.
-func (t *table) stem(m *maker) (sum float64, ok bool) {
-	beyond, used := t.average(rest), 0
-	for _, s := range m.serials {
-		if len(s) <= shortStem {
+// stems works out the likelihood of a reading of serials that share their first
+// characters with a known one.
+type stems struct {
+	*columns
+	beyond   [][]float64 // by characters still to come, by state: what they come to
+	likeRest []float64   // of a character beyond the stem, by state
+	bounds   map[int]*bounds
+}
+
+func newStems(a *asked) *stems {
+	s := &stems{columns: newColumns(statesOf(a)), bounds: map[int]*bounds{}}
+	s.likeRest = s.average(rest)
+	none := make([]float64, s.last+1)
+	none[s.last] = 1
+	s.beyond = [][]float64{none}
+	return s
+}
+
+// after is what so many characters beyond a stem come to from each state, where the
+// next step takes the first of them.
+func (s *stems) after(many int) []float64 {
+	for len(s.beyond) <= many {
+		all, next := make([]float64, s.last+1), make([]float64, s.last+1)
+		s.within(all, s.beyond[len(s.beyond)-1])
+		s.took(next, all, s.likeRest)
+		s.beyond = append(s.beyond, next)
+	}
+	return s.beyond[many]
+}
+
+// of is the likelihood of serials that share the first characters with one of the
+// maker's, of each depth alike; ok is false where none is long enough.
+func (s *stems) of(m *maker) (sum float64, ok bool) {
+	used := 0
+	for _, serial := range m.serials {
+		n := len(serial)
+		if n <= shortStem {
 			continue
 		}
 		used++
-		of := 0.0
-		for d := range len(s) {
-			if d >= shortStem {
-				for j := d; j < len(s); j++ {
-					t.column(j+1, beyond)
-				}
-				of += t.ends(len(s))
-			}
-			t.column(d+1, t.of[s[d]])
+		b := s.bounds[n]
+		if b == nil {
+			b = s.bound(n, nil)
+			s.bounds[n] = b
 		}
-		sum += of / float64(len(s)-shortStem)
+		sum += s.shared(serial, b) / float64(n-shortStem)
 	}
 	if used == 0 {
 		return 0, false
@@ -220,18 +249,36 @@ func (t *table) stem(m *maker) (sum float64, ok bool) {
 	return sum / float64(used), true
 }
 
+// shared adds up all depths of one serial.
+func (s *stems) shared(serial []byte, b *bounds) (sum float64) {
+	alive := s.begin(b, len(serial))
+	for d := 0; alive && d < len(serial); d++ {
+		if d >= shortStem {
+			after := s.after(len(serial) - d)
+			column := s.column(d)
+			for i := s.lo[d]; i <= s.hi[d]; i++ {
+				sum += column[i] * after[i]
+			}
+		}
+		if d+1 < len(serial) {
+			_, alive = s.follow(serial, d, d+1, b)
+		}
+	}
+	return sum
+}
+
 // Shares of the three backgrounds.
 const uniformShare, makerShare, stemShare = 0.25, 0.25, 0.5
 
 // stranger is L0 of a tool of a maker that is not registered, where plain is its
 // share of which nothing is known.
-func (t *table) stranger(m *maker, plain float64) float64 {
+func (t *table) stranger(m *maker, stems *stems, plain float64) float64 {
 	l0, left := 0.0, 1.0
 	if len(m.serials) > 0 {
 		l0 += makerShare * t.expected(m.made())
 		left -= makerShare
 	}
-	if stem, ok := t.stem(m); ok {
+	if stem, ok := stems.of(m); ok {
 		l0 += stemShare * stem
 		left -= stemShare
 	}
@@ -259,22 +306,23 @@ func chosen(serials [][]byte) [][]byte {
 		hash uint64
 		at   int
 	}
-	all := make([]hashed, len(serials))
-	for i, s := range serials {
-		h := uint64(14695981039346656037) // FNV-1a
-		for _, c := range s {
-			h = (h ^ uint64(c)) * 1099511628211
+	// Hashes are spread evenly, so of those up to twice the share that is taken nearly
+	// always enough are there to choose from.
+	var all []hashed
+	for most := math.MaxUint64 / uint64(max(1, len(serials)/(2*sampled))); len(all) < sampled; most = math.MaxUint64 {
+		all = all[:0]
+		for i, s := range serials {
+			h := uint64(14695981039346656037) // FNV-1a
+			for _, c := range s {
+				h = (h ^ uint64(c)) * 1099511628211
+			}
+			if h ^= h >> 29; h <= most {
+				all = append(all, hashed{h, i})
+			}
 		}
-		all[i] = hashed{h ^ h>>29, i}
 	}
 	slices.SortFunc(all, func(a, b hashed) int {
-		switch {
-		case a.hash < b.hash:
-			return -1
-		case a.hash > b.hash:
-			return 1
-		}
-		return a.at - b.at
+		return cmp.Or(cmp.Compare(a.hash, b.hash), a.at-b.at)
 	})
 	out := make([][]byte, sampled)
 	for i := range out {

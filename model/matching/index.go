@@ -34,8 +34,7 @@ type loose struct {
 // base is sorted by maker, length and serial.
 type base struct {
 	chars  []byte
-	same   []uint8  // first characters that each serial has in common with the one before, within its group
-	ending []uint16 // which of its group's endings each has
+	same   []uint8 // first characters that each serial has in common with the one before, within its group
 	groups []group
 	handle []uint64
 	kind   []uint32
@@ -52,7 +51,6 @@ type group struct {
 	chars    int // where their characters begin
 	length   int
 	present  []uint64 // which characters stand at each place, as bits; nil: it was not looked at
-	endings  *endings // nil: they are not worth it
 }
 
 // in is a serial of a group.
@@ -96,7 +94,6 @@ const grouped = 1024
 
 // look finds what the large groups have in common.
 func (s *base) look() {
-	s.ending = make([]uint16, len(s.same))
 	for i := range s.groups {
 		g := &s.groups[i]
 		if g.to-g.from < grouped {
@@ -108,7 +105,6 @@ func (s *base) look() {
 				g.present[j] |= 1 << c
 			}
 		}
-		g.endings = s.endings(g)
 	}
 }
 
@@ -201,7 +197,7 @@ func (b *Builder) rankMakers(s *base) (rank []uint32) {
 
 // ordered packs serials in the order given.
 func (b *Builder) ordered(s *base, perm []uint32) {
-	s.chars, s.same = make([]byte, 0, len(b.chars)), make([]uint8, 0, len(perm))
+	s.chars, s.same = make([]byte, 0, len(b.chars)+lanes*maxCells), make([]uint8, 0, len(perm))
 	next := 0
 	for k, p := range perm {
 		begins := false

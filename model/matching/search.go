@@ -6,9 +6,8 @@ import (
 )
 
 // A search follows serials that share their first characters together, as long as
-// what they have in common may still be likely enough, up to their endings, which
-// are worked out once for all that share them. What it lets go of is counted at the
-// most that it can come to.
+// what they have in common may still be likely enough, and what they do not share in
+// packs. What it lets go of is counted at the most that it can come to.
 
 // listedMost is how many of the likeliest serials a search keeps.
 const listedMost = 64
@@ -42,13 +41,14 @@ type looking struct {
 	loose    []hit           // of the tail
 	bounds   map[int]*bounds // by group
 	any      map[int]*bounds // of groups that were not looked at, by length
-	ended    ended
+	packing  *packing
 	asked    int // the place at which it was asked last whether anybody still waits
 	found
 }
 
 func (ix *Index) looking(ctx context.Context, q Query, a *asked, t *table) *looking {
 	l := &looking{columns: newColumns(statesOf(a)), ctx: ctx, ix: ix, q: q, bounds: map[int]*bounds{}, any: map[int]*bounds{}}
+	l.packing = newPacking(l.columns)
 	l.from, l.to = ix.span(q.Maker)
 	if id, known := ix.base.kinds[q.Kind]; known {
 		l.kind = id
@@ -119,19 +119,15 @@ const often = 1 << 12
 // group goes through the serials of a group.
 func (l *looking) group(i int) error {
 	g, b := &l.ix.base.groups[i], l.boundsOf(i)
-	alive, deep := l.begin(b, g.length), g.length
-	if e := g.endings; e != nil && alive {
-		deep -= e.length
-		l.end(e, &l.ended)
-		copy(b.next[e.length], l.ended.most)
-		l.states.from(b, e.length, g.present)
-		alive = l.begin(b, g.length)
-	}
-	if !alive {
+	if !l.begin(b, g.length) {
 		l.rest += l.lost[0] * float64(g.to-g.from)
 		return nil
 	}
-	same := l.ix.base.same
+	packs := packed && l.least >= leastInAll
+	if packs {
+		l.packing.ask(b, l.least)
+	}
+	same, at := l.ix.base.same, 0
 	for k := g.from; k < g.to; {
 		if k-l.asked >= often {
 			l.asked = k
@@ -139,55 +135,59 @@ func (l *looking) group(i int) error {
 				return err
 			}
 		}
-		from := int(same[k])
+		next, common := k+1, uint8(g.length)
+		if packs {
+			next = min(k+lanes, g.to)
+			for _, with := range same[k+1 : next] {
+				common = min(common, with)
+			}
+		}
+		deep := int(common)
+		from := min(int(same[k]), at, deep)
 		j, alive := l.follow(l.ix.base.in(g, k), from, deep, b)
 		l.seen += j - from
-		next := k + 1
-		for next < g.to && int(same[next]) >= j {
-			next++
+		at = j
+		if alive && j < g.length {
+			l.pack(g, k, next, j)
+			k = next
+			continue
+		}
+		for next = k + 1; next < g.to && int(same[next]) >= j; next++ {
 		}
 		l.rest += l.lost[j] * float64(next-k)
 		if alive {
-			l.endings(g, k, next, deep)
+			like := l.ends(j)
+			for k := k; k < next; k++ {
+				l.reached(k, like)
+			}
 		}
 		k = next
 	}
 	return nil
 }
 
-// endings takes serials that share all but their endings.
-func (l *looking) endings(g *group, from, to, deep int) {
-	if g.endings == nil {
-		like := l.ends(deep)
-		for k := from; k < to; k++ {
-			l.reached(k, like)
-		}
-		return
-	}
-	e := &l.ended
-	lo, hi := l.lo[deep], l.hi[deep]+1
-	column := l.column(deep)[lo:hi]
-	for k := from; k < to; k++ {
-		row := e.rows[int(l.ix.base.ending[k])*e.width:]
-		row = row[lo:hi]
-		like := 0.0
-		for i, p := range column {
-			like += p * row[i]
-		}
-		l.reached(k, like)
-	}
-}
-
 // reached takes a serial that was followed to its end.
 func (l *looking) reached(k int, like float64) {
-	b := l.ix.base
-	if l.q.Kind != "" && b.kind[k] != l.kind || l.ix.dead.has(k) {
+	if b := l.ix.base; l.q.Kind != "" && b.kind[k] != l.kind || l.ix.dead.has(k) {
 		return
 	}
 	l.sum += like
-	if len(l.hits) == listedMost && like <= l.hits[listedMost-1].like || like == 0 {
-		return
+	if like > l.listed() {
+		l.list(k, like)
 	}
+}
+
+// listed is what a serial must be likelier than to be among the likeliest.
+func (s *found) listed() float64 {
+	if len(s.hits) < listedMost {
+		return 0
+	}
+	return s.hits[listedMost-1].like
+}
+
+// list puts a serial among the likeliest.
+func (l *looking) list(k int, like float64) {
+	b := l.ix.base
 	l.keep(hit{b.handle[k], b.makers[b.makerAt(uint32(k))], b.serial(k), like})
 }
 

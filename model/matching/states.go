@@ -317,3 +317,22 @@ func (c *columns) ends(j int) float64 {
 	}
 	return c.column(j)[c.last]
 }
+
+// took is what is still to come before a character, of what is after it.
+func (s *states) took(to, after, like []float64) {
+	for i := range s.last {
+		to[i] = s.arm[i]*after[i] + like[i+1]*after[i+1]
+	}
+	to[s.last] = s.arm[s.last] * after[s.last]
+}
+
+// average is the likelihood of coming to each state by the characters of a place.
+func (s *states) average(p *chances) []float64 {
+	out := make([]float64, s.last+2)
+	for t, share := range p {
+		for i, of := range s.like[t] {
+			out[i] += share * of
+		}
+	}
+	return out
+}
