@@ -35,6 +35,7 @@ type loose struct {
 type base struct {
 	chars  []byte
 	same   []uint8 // first characters that each serial has in common with the one before, within its group
+	common []uint8 // and those that all of a pack from there on have
 	groups []group
 	handle []uint64
 	kind   []uint32
@@ -92,8 +93,17 @@ func (s *base) put(serial []byte, begins bool) {
 // grouped is from how many serials on it is looked at which characters they have.
 const grouped = 1024
 
-// look finds what the large groups have in common.
+// look finds what packs and the large groups have in common.
 func (s *base) look() {
+	s.common = make([]uint8, len(s.same))
+	for _, g := range s.groups {
+		for k := g.from; k < g.to; k++ {
+			s.common[k] = uint8(g.length)
+			for _, same := range s.same[k+1 : min(k+lanes, g.to)] {
+				s.common[k] = min(s.common[k], same)
+			}
+		}
+	}
 	for i := range s.groups {
 		g := &s.groups[i]
 		if g.to-g.from < grouped {

@@ -193,20 +193,20 @@ func scan(b []byte) (sum int) {
 	return sum
 }
 
-// mostScans is the limit of the middle answer, as scans of the packed serials.
+// mostScans is the limit of an answer, as scans of the packed serials.
 const mostScans = 12
 
 // The index holds at most 64 bytes a serial, the middle answer works out fewer
-// characters than all serials have, and it takes at most twice the limit of scans of
-// the packed serials in the same moment. Readings with gaps and those of strangers
-// take three to six times the middle one, which is printed.
+// characters than all serials have, and 99 of 100 take at most the limit of scans of
+// the packed serials in the same moment, or twice that, as a busy machine holds up one
+// or the other; where there are no packs, the middle one does.
 func TestSearchSpeed(t *testing.T) {
 	size, asks := 100_000, 60
 	switch os.Getenv("PAWL_SIZE") {
 	case "ci":
 		size = 300_000
 	case "full":
-		size, asks = 1_000_000, 100
+		size, asks = 1_000_000, 400
 	}
 	var before, after runtime.MemStats
 	runtime.GC()
@@ -240,7 +240,7 @@ func TestSearchSpeed(t *testing.T) {
 	}
 	slices.Sort(took)
 	slices.Sort(limits)
-	at := func(share int) int { return asks * share / 100 }
+	at := func(share int) int { return asks*share/100 - 1 }
 	limit := limits[at(50)]
 	inScans := func(share int) float64 { return mostScans * float64(took[at(share)]) / float64(limit) }
 	t.Logf("%d serials: %.1f MB held; one scan %v; answers within %v (50 of 100), %v (90), %v (99)", ix.Len(), held, limit/mostScans, took[at(50)], took[at(90)], took[at(99)])
@@ -251,8 +251,12 @@ func TestSearchSpeed(t *testing.T) {
 	if middle > all {
 		t.Errorf("the middle answer worked out %d characters, all serials have %d", middle, all)
 	}
-	if ratio := inScans(50); size > 100_000 && ratio > 2*mostScans {
-		t.Errorf("the middle answer takes %.1f scans, the limit is %d", ratio, mostScans)
+	share := 99
+	if !packed {
+		share = 50
+	}
+	if ratio := inScans(share); size > 100_000 && ratio > 2*mostScans {
+		t.Errorf("%d of 100 answers take up to %.1f scans, the limit is %d", share, ratio, mostScans)
 	}
 	if each := held * (1 << 20) / float64(ix.Len()); each > 64 {
 		t.Errorf("the index holds %.0f bytes a serial, want 64", each)

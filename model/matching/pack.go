@@ -31,7 +31,7 @@ const (
 // step is what leads to a state; 32 bytes, as followPack counts on.
 type step struct {
 	sort  uint32
-	cells uint32  // that were read up to there
+	cells uint32  // that are read up to there
 	ahead uint32  // by how many states a column reaches further that reaches there
 	stay  float32 // of a character that is skipped there
 	extra float32 // of coming from the state before with no character
@@ -42,84 +42,85 @@ type step struct {
 // pack is what followPack works on: the states from the first one that is worth it. A
 // row of lanes is its serials' one after the other.
 type pack struct {
-	steps    *step    // by state
-	f        *float32 // by state, lanes
-	begin    *float32 // by state, of the column that all have in common
-	rows     *float32 // by character, the likelihood of each cell from here on
-	turned   *float32 // the same by cell, lanes
-	like     *float32 // those of the second state
-	last, hi int      // states: of all, and of the column
-	past     int      // cells that all are beyond, in fours
-	width    int      // bytes of a row
-	stride   int      // characters of a serial
-	beside   int      // bytes from bounds to those of cells too many
-	apart    int      // bytes from the bounds of one column to those of the next
-	limit    float32
+	steps    *step          // by state
+	f        *float32       // by state, lanes
+	begin    *float32       // by state, of the column that all have in common
+	likes    *float32       // of the cells from the second state on, by character
+	last, hi int            // states: of all, and of the column
+	beside   int            // bytes from bounds to those of cells too many
+	apart    int            // bytes from the bounds of one column to those of the next
+	at       [lanes]uint32  // where the codes of each serial are, from those of the first one
 	are      [lanes]float32 // 1 for each serial that there is, else 0
 	sum      [lanes]float32 // what each may still come to
 	lost     [lanes]float32 // the most that what was let go of comes to
 	total    float32        // of the sums
 	gone     float32        // of what was lost, behind the total
 	most     float32        // of the sums
+	limit    float32
 }
+
+// ofCell is how many likelihoods of a cell followPack looks up: of each character, and
+// of some that there are not.
+const ofCell = 48
 
 // packing is a reading as it is asked of packs.
 type packing struct {
 	pack
-	held         int // serials
-	all          []step
-	like, turned []float32
-	column       []float32             // that a pack begins with
-	bounds       []float32             // of the group
-	known        map[*bounds][]float32 // those of all groups so far
+	held   int // serials
+	steps  []step
+	likes  []float32
+	column []float32             // that a pack begins with
+	bounds []float32             // of the group
+	known  map[*bounds][]float32 // those of all groups so far
 }
 
 func newPacking(c *columns) *packing {
 	s := c.states
-	p := &packing{all: make([]step, s.last+1), known: map[*bounds][]float32{}}
-	for i := range p.all {
-		p.all[i] = step{sort: stepCell, ahead: uint32(c.leapTo[i] - i), stay: float32(s.arm[i]), extra: float32(s.extra[i])}
+	p := &packing{steps: make([]step, s.last+1), known: map[*bounds][]float32{}}
+	for i := range p.steps {
+		p.steps[i] = step{sort: stepCell, ahead: uint32(c.leapTo[i] - i), stay: float32(s.arm[i]), extra: float32(s.extra[i])}
 	}
 	for _, l := range s.leaps {
 		for i := l.before + 1; i < l.after; i++ {
-			p.all[i].sort = stepGone
+			p.steps[i].sort = stepGone
 			if i >= l.least() {
-				p.all[i].share = float32(l.share)
+				p.steps[i].share = float32(l.share)
 			}
 		}
-		p.all[l.after].sort = stepAfter
-		open := &p.all[l.before+1]
+		p.steps[l.after].sort = stepAfter
+		open := &p.steps[l.before+1]
 		open.sort, open.extra = stepOpen, float32(l.extra)
 		if l.lo == 0 {
 			open.extra = float32(l.extra + l.share)
 		}
 	}
-	var cells []int
-	for i := range p.all {
-		if i > 0 && p.all[i].sort == stepCell {
-			cells = append(cells, i)
+	for i := range p.steps {
+		if i > 0 && p.steps[i].sort == stepCell {
+			of := make([]float32, ofCell)
+			for t := range nCodes {
+				of[t] = float32(s.like[t][i])
+			}
+			p.likes = append(p.likes, of...)
 		}
-		p.all[i].cells = uint32(len(cells))
+		p.steps[i].cells = uint32(len(p.likes) / ofCell)
 	}
-	width := len(cells)/4*4 + 4 // with room to point behind the last one
-	p.like = make([]float32, nCodes*width)
-	for t := range nCodes {
-		for at, i := range cells {
-			p.like[t*width+at] = float32(s.like[t][i])
-		}
-	}
-	p.column, p.turned = make([]float32, len(p.all)), make([]float32, lanes*width)
-	p.f, p.width = &make([]float32, lanes*len(p.all))[0], 4*width
-	p.beside, p.apart = 4*len(p.all), 8*len(p.all)
+	p.likes = append(p.likes, 0) // to point behind the last one
+	p.column = make([]float32, s.last+1)
+	p.f = &make([]float32, lanes*(s.last+1))[0]
+	p.beside, p.apart = 4*(s.last+1), 8*(s.last+1)
 	return p
 }
 
 // ask takes the bounds of a group, by characters followed, and the limit.
 func (p *packing) ask(b *bounds, least float64) {
-	p.stride, p.limit = len(b.next)-1, float32(scaled*min(least, 1))
+	length := len(b.next) - 1
+	p.limit = float32(scaled * min(least, 1))
+	for i := range p.at {
+		p.at[i] = uint32(i * length)
+	}
 	rows, have := p.known[b]
 	if !have {
-		for left := p.stride; left >= 0; left-- {
+		for left := length; left >= 0; left-- {
 			for _, row := range [][]float64{b.next[left], b.extra[left]} {
 				for _, of := range row {
 					rows = append(rows, float32(scale*of))
@@ -138,12 +139,9 @@ func (p *packing) begins(column []float64, lo, hi, followed int) *float32 {
 	for i := lo; i <= hi; i++ {
 		p.column[i] = float32(scale * column[i])
 	}
-	cells := int(p.all[lo].cells)
-	past := cells / 4
-	p.steps, p.begin, p.pack.like = &p.all[lo], &p.column[lo], &p.turned[lanes*cells]
-	p.rows, p.pack.turned, p.past = &p.like[4*past], &p.turned[lanes*4*past], past
-	p.last, p.hi = len(p.all)-1-lo, hi-lo
-	return &p.bounds[2*len(p.all)*(followed+1)+lo]
+	p.pack.steps, p.begin, p.pack.likes = &p.steps[lo], &p.column[lo], &p.likes[ofCell*p.steps[lo].cells]
+	p.last, p.hi = len(p.steps)-1-lo, hi-lo
+	return &p.bounds[2*len(p.steps)*(followed+1)+lo]
 }
 
 // holds says how many serials a pack has; the last one of a group has fewer.
@@ -175,7 +173,7 @@ func (l *looking) pack(g *group, from, to, at int) {
 		l.rest += sum
 		return
 	}
-	l.rest += rounding * float64(len(p.all)+g.length) * sum
+	l.rest += rounding * float64(len(p.steps)+g.length) * sum
 	if l.q.Kind != "" || l.ix.dead.many > 0 {
 		for i, of := range p.sum[:many] {
 			l.reached(from+i, float64(of)/scaled)

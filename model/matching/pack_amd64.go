@@ -2,8 +2,8 @@ package matching
 
 import "golang.org/x/sys/cpu"
 
-// packed says whether this processor follows packs.
-var packed = cpu.X86.HasAVX2 && cpu.X86.HasFMA
+// packed says whether packs are followed: whether this processor can.
+var packed = cpu.X86.HasAVX512F
 
 // followPack follows the serials of a pack for so many columns, or until none of them
 // may still come to more than the limit, and says how many columns that took. Codes is

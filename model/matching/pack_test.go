@@ -62,7 +62,7 @@ func followed(t *testing.T, reading Reading, serials []string, least float64) (w
 				if at+(l.seen-seen)/(to-from) < g.length {
 					said, lost = 0, lost+said
 				}
-				rounded := rounding*float64(len(p.all)+g.length)*(want+lost) + 1e-50
+				rounded := rounding*float64(len(p.steps)+g.length)*(want+lost) + 1e-50
 				if said > want+rounded || said+lost < want-rounded {
 					t.Errorf("%q of %q: a pack says %g and lost %g, it is %g", reading, string(symbolsOf(ix.base.in(g, k))), said, lost, want)
 				}

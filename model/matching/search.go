@@ -135,14 +135,10 @@ func (l *looking) group(i int) error {
 				return err
 			}
 		}
-		next, common := k+1, uint8(g.length)
+		next, deep := k+1, g.length
 		if packs {
-			next = min(k+lanes, g.to)
-			for _, with := range same[k+1 : next] {
-				common = min(common, with)
-			}
+			next, deep = min(k+lanes, g.to), int(l.ix.base.common[k])
 		}
-		deep := int(common)
 		from := min(int(same[k]), at, deep)
 		j, alive := l.follow(l.ix.base.in(g, k), from, deep, b)
 		l.seen += j - from
@@ -152,8 +148,7 @@ func (l *looking) group(i int) error {
 			k = next
 			continue
 		}
-		for next = k + 1; next < g.to && int(same[next]) >= j; next++ {
-		}
+		next = l.ix.base.beyond(g, k, j)
 		l.rest += l.lost[j] * float64(next-k)
 		if alive {
 			like := l.ends(j)
@@ -164,6 +159,17 @@ func (l *looking) group(i int) error {
 		k = next
 	}
 	return nil
+}
+
+// beyond is the first serial of a group behind place k that does not share so many
+// characters with the one there.
+func (s *base) beyond(g *group, k, shared int) int {
+	for k++; k < g.to && int(s.same[k]) >= shared; k++ {
+		if int(s.common[k]) >= shared {
+			k = min(k+lanes, g.to) - 1
+		}
+	}
+	return k
 }
 
 // reached takes a serial that was followed to its end.
