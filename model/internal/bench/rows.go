@@ -229,7 +229,7 @@ func matchRow(ctx context.Context, _ string, p *place) ([]measured, error) {
 		packed = append(packed, serial...)
 	}
 	var limit, ours times
-	for i := range 60 {
+	for i := range 301 {
 		_, serial := marked(i * 7919 % len(p.tools))
 		reading := []byte(serial)
 		for k := range i % 4 { // up to three characters are gone, and one may be another
