@@ -273,7 +273,11 @@ func (r *boardRun) whether(ctx context.Context, in arrived, o board.Order) error
 	case err != nil && !fault.Is(err, fault.NotFound) && !cannotSend(err):
 		return r.refused(in.text, o, err)
 	}
-	said := r.board.Attach(o.Job, fault.Is(err, fault.NotFound), r.since(in.at))
+	like := ""
+	if f := fault.Of(err); f != nil {
+		like = f.Facts["like"]
+	}
+	said := r.board.Attach(o.Job, fault.Is(err, fault.NotFound), like, r.since(in.at))
 	return r.tell(result{scan: in.text, outcome: board.Done, done: "job", said: said.English()})
 }
 

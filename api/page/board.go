@@ -301,7 +301,7 @@ func (p *Pages) boardDo(a *Ask, b *board.Board, o board.Order, happened string) 
 		case missing == nil && j.Closed != 0:
 			return boardEnd{board.Failed, board.Closed(j.Number, p.clockOf(a).When(j.Closed)), ""}, nil
 		case missing == nil || fault.Is(missing, fault.NotFound):
-			return boardEnd{board.Done, b.Attach(o.Job, missing != nil, now), ""}, nil
+			return boardEnd{board.Done, b.Attach(o.Job, missing != nil, likeJobs(missing), now), ""}, nil
 		}
 		err = missing
 	case board.Look:
@@ -315,6 +315,14 @@ func (p *Pages) boardDo(a *Ask, b *board.Board, o board.Order, happened string) 
 		return p.boardAct(a, b, o, happened)
 	}
 	return p.boardRefused(a, b, o, err)
+}
+
+// likeJobs are the jobs that may have been meant by one that is not there.
+func likeJobs(missing error) string {
+	if f := fault.Of(missing); f != nil {
+		return f.Facts["like"]
+	}
+	return ""
 }
 
 // boardAct does an act. When the clocks disagree about when it was, that it was done

@@ -311,7 +311,18 @@ func (p *Pages) tellDone(a *Ask, act, me string, done model.Done) (out []string)
 			out = append(out, forScreen(text))
 		}
 	}
-	return out
+	return append(out, p.openedJob(a, done.NewJob)...)
+}
+
+// openedJob tells that an act opened a job: a mistyped number does too.
+func (p *Pages) openedJob(a *Ask, j *model.OpenedJob) []string {
+	switch {
+	case j == nil:
+		return nil
+	case len(j.Like) == 0:
+		return []string{p.say(a, "custody.new-job", j.Number)}
+	}
+	return []string{p.say(a, "custody.new-job-like", j.Number, strings.Join(j.Like, ", "))}
 }
 
 // whoHas says in one sentence where a tool is; me is whoever asks.
