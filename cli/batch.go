@@ -72,7 +72,7 @@ func (b *batch) one(ctx context.Context, number string) error {
 	if b.failed++; b.first == nil {
 		b.first, b.firstNumber = err, number
 	}
-	return b.s.notDone(number, err)
+	return b.s.notDone(number, b.s.inShopTime(ctx, err))
 }
 
 func (b *batch) end() error {

@@ -46,7 +46,7 @@ func (r *boardRun) act(ctx context.Context, in arrived, o board.Order) error {
 		r.later()
 		return r.keep(w, o)
 	case err != nil:
-		return r.refused(in.text, o, err)
+		return r.refused(ctx, in.text, o, err)
 	}
 	r.hear(done.Custody.Since) // it was just then
 	said := r.board.Did(o, w.Key, did(done))
@@ -158,7 +158,7 @@ func (r *boardRun) flush(ctx context.Context) error {
 			return nil
 		}
 		r.pause = 0
-		if err := r.settled(w, done, err); err != nil {
+		if err := r.settled(w, done, r.s.inShopTime(ctx, err)); err != nil {
 			return err
 		}
 	}

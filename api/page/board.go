@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"pawl/api/board"
@@ -391,7 +392,9 @@ func (p *Pages) boardRefused(a *Ask, b *board.Board, o board.Order, err error) (
 		return boardEnd{}, err
 	}
 	f := *fault.Of(err)
-	f.Message, f.Facts = forScreen(f.Message), maps.Clone(f.Facts)
+	clock := sync.OnceValue(func() view { return p.clockOf(a) })
+	f.Message, f.Facts = faultWords(a.language(), forScreen(f.Message)), maps.Clone(f.Facts)
+	f.Message = instant().ReplaceAllStringFunc(f.Message, func(at string) string { return clock().instantInWords(at) })
 	if why := f.Facts["do_not_use"]; why != "" {
 		reasons := strings.Split(why, ", ")
 		for i, r := range reasons {
@@ -404,7 +407,7 @@ func (p *Pages) boardRefused(a *Ask, b *board.Board, o board.Order, err error) (
 		if bad != nil {
 			return since
 		}
-		return p.clockOf(a).When(dates.InstantOf(at))
+		return clock().When(dates.InstantOf(at))
 	})
 	return boardEnd{outcome, said, ""}, nil
 }

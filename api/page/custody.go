@@ -231,7 +231,7 @@ func (p *Pages) handRefused(a *Ask, page string, v model.ToolView, err error) (R
 func (p *Pages) tapRefused(a *Ask, v model.ToolView, told error) (Reply, error) {
 	if a.R.Header.Get(byScript) == "1" && (fault.Is(told, fault.Conflict) || fault.Is(told, fault.Refused)) {
 		// Nothing was typed, and what the page shows is old: it is shown anew.
-		return Go(toolPath(v.Tool.Number), words.Say(a.language(), "custody.not-done", faultWords(a.language(), problemOf(told).Detail))), nil
+		return Go(toolPath(v.Tool.Number), p.say(a, "custody.not-done", p.clockOf(a).why(problemOf(told).Detail))), nil
 	}
 	d, bad := p.toolData(a, a.Param("number"))
 	if bad != nil {
