@@ -136,6 +136,7 @@ func viewUse(v model.UseView) wire.Use {
 		Verdict: string(v.Verdict), InsideProbability: v.InsideProbability, Reasons: words(v.Reasons), Calibration: null(v.Calibration),
 		Outcome: string(v.Outcome), NotSafety: v.NotSafety, NotSafetyWhy: v.NotSafetyWhy, Unconfirmed: v.Unconfirmed, Holds: v.Holds, Settle: v.Settle,
 		RedoneBy: null(v.RedoneBy), SignedBy: null(v.SignedBy), SignedWhy: v.SignedWhy, SignedAt: v.SignedAt, Words: v.Words, Cautions: words(v.Cautions),
+		NewJob: viewOpenedJob(v.NewJob),
 	}
 }
 

@@ -13,9 +13,6 @@ import (
 	"pawl/model/evidence"
 )
 
-// maxPart is the largest part of a claim document that can be asked for, in bytes.
-const maxPart = 1 << 30
-
 // packetRoutes are those by which what was recorded is handed over.
 func (s *service) packetRoutes() []route {
 	kinds := []string{evidence.TypeZIP, pdfType, xlsxType, csvType}
@@ -67,7 +64,7 @@ func (s *service) build(c *gin.Context, in model.NewPacket) (answer, error) {
 
 func (s *service) packet(c *gin.Context) (answer, error) {
 	q := askedOf(c)
-	changed, most := q.flag("changed"), q.number("max_part", 0, 0, maxPart)
+	changed, most := q.flag("changed"), q.number("max_part", 0, 0, claims.MostPart)
 	if err := q.bad.Err(); err != nil {
 		return answer{}, err
 	}
@@ -105,7 +102,7 @@ func (s *service) viewPacket(c *gin.Context, v model.PacketView, most int64) (wi
 // packetFile gives one file as it is written. One that fails on the way is broken off.
 func (s *service) packetFile(c *gin.Context) (answer, error) {
 	q := askedOf(c)
-	most := q.number("max_part", 0, 0, maxPart)
+	most := q.number("max_part", 0, 0, claims.MostPart)
 	if err := q.bad.Err(); err != nil {
 		return answer{}, err
 	}

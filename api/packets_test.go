@@ -73,6 +73,8 @@ func TestPacketOfTool(t *testing.T) {
 		t.Errorf("%q", v.Changed)
 	}
 	a.get("/packets/" + v.ID + "?max_part=x").refused(http.StatusUnprocessableEntity)
+	a.get("/packets/" + v.ID + "?max_part=1073741824").want(http.StatusOK)
+	a.get("/packets/" + v.ID + "?max_part=1073741825").refused(http.StatusUnprocessableEntity)
 	a.get(file + "?max_part=-1").refused(http.StatusUnprocessableEntity)
 	a.get("/packets/" + v.ID + "/files/other.zip").refused(http.StatusNotFound)
 	for _, who := range []asker{b, s.person("Boss", people.Manager)} {

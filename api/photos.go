@@ -94,7 +94,11 @@ func (s *service) which(c *gin.Context) (answer, error) {
 		return answer{}, err
 	}
 	rows, next, err := s.shop.Which(c.Request.Context(), by(c), asked)
-	return answer{body: wire.Which{Tools: list(rows, viewWhich), Next: null(next)}, next: next}, err
+	if err != nil {
+		return answer{}, err
+	}
+	gone, err := s.shop.GoneBeside(c.Request.Context(), by(c), asked.Find(), len(rows))
+	return answer{body: wire.Which{Tools: list(rows, viewWhich), Gone: gone, Next: null(next)}, next: next}, err
 }
 
 func viewWhich(r model.WhichRow) wire.WhichRow {

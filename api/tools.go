@@ -40,10 +40,7 @@ func (s *service) find(c *gin.Context) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
-	gone := 0
-	if len(rows) == 0 && !query.Gone && !query.Unfinished && query.Cursor == "" {
-		gone, err = s.shop.GoneThatFit(c.Request.Context(), by(c), query)
-	}
+	gone, err := s.shop.GoneBeside(c.Request.Context(), by(c), query, len(rows))
 	return answer{body: wire.Tools{Tools: list(rows, viewToolRow), Gone: gone, Next: null(next)}, next: next}, err
 }
 

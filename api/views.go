@@ -182,7 +182,15 @@ func viewDone(d model.Done) wire.Done {
 	return wire.Done{
 		ID: d.Tool, Number: d.Number.String(), Kind: d.Kind, Maker: d.Maker, Model: d.Model, Owner: d.Owner, Missing: d.Missing, Done: d.Verb, Custody: viewCustody(d.Custody),
 		DoNotUse: viewDoNotUse(d.Wrongs), Cleared: d.Cleared, GoneWhy: d.GoneWhy, Advice: d.Advice, Question: d.Question,
+		NewJob: viewOpenedJob(d.NewJob),
 	}
+}
+
+func viewOpenedJob(j *model.OpenedJob) *wire.OpenedJob {
+	if j == nil {
+		return nil
+	}
+	return &wire.OpenedJob{Number: j.Number, Like: words(j.Like)}
 }
 
 // whole is the JSON of a figure that is not known to a fraction.

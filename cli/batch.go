@@ -72,7 +72,7 @@ func (b *batch) one(ctx context.Context, number string) error {
 	if b.failed++; b.first == nil {
 		b.first, b.firstNumber = err, number
 	}
-	return b.s.notDone(number, err)
+	return b.s.notDone(number, b.s.inShopTime(ctx, err))
 }
 
 func (b *batch) end() error {
@@ -139,8 +139,21 @@ func (s *session) done(d wire.Done) error {
 	if d.Question != "" {
 		s.note(d.Question)
 	}
+	s.openedJob(d.NewJob)
 	s.note(d.Advice...)
 	return err
+}
+
+// openedJob tells that an act opened a job: a mistyped number does too.
+func (s *session) openedJob(j *wire.OpenedJob) {
+	if j == nil {
+		return
+	}
+	text := "job " + j.Number + " is new: it was opened just now"
+	if len(j.Like) > 0 {
+		text += "; did you mean " + strings.Join(j.Like, ", ") + "?"
+	}
+	s.note(text)
 }
 
 // custody says in words who has a tool.

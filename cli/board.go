@@ -97,7 +97,8 @@ type boardRun struct {
 	told   time.Time // by the shop's clock, the last time that it told
 	heard  time.Time // when it told
 	met    bool
-	again  time.Time // when what waits is tried again
+	zone   *time.Location // the shop's, for sentences; nil where a program reads them
+	again  time.Time      // when what waits is tried again
 	pause  time.Duration
 	tries  map[string]int // by key, of what the server failed at
 	lasted map[string]string
@@ -135,6 +136,9 @@ func (r *boardRun) meet(ctx context.Context) error {
 	if settings, _, err := r.s.client.Settings(ctx); err == nil {
 		if at, err := url.Parse(settings.Address); err == nil && at.Host != "" {
 			r.board.Hosts = append(r.board.Hosts, strings.ToLower(at.Host))
+		}
+		if zone, err := time.LoadLocation(settings.Zone); err == nil && !r.s.json {
+			r.zone, r.s.zone = zone, func() *time.Location { return zone } // kept: the line may be cut when it is needed
 		}
 	}
 	if clock, err := r.s.client.Clock(ctx); err == nil {
@@ -257,7 +261,7 @@ func (r *boardRun) scan(ctx context.Context, in arrived) error {
 func (r *boardRun) whose(ctx context.Context, in arrived, o board.Order) error {
 	who, err := r.s.client.WhoseBadge(ctx, o.Code)
 	if err != nil && !cannotSend(err) || fault.Is(err, fault.Throttled) {
-		return r.refused(in.text, o, err)
+		return r.refused(ctx, in.text, o, err)
 	}
 	said := r.board.Open(o.Code, text(who.Person), r.since(in.at))
 	return r.tell(result{scan: in.text, outcome: board.Done, done: "badge", said: said.English()})
@@ -268,12 +272,16 @@ func (r *boardRun) whether(ctx context.Context, in arrived, o board.Order) error
 	job, err := r.s.client.Job(ctx, o.Job)
 	switch {
 	case err == nil && job.Closed != 0:
-		closed := fault.New(fault.Conflict, "%s", board.Closed(o.Job, r.s.when(job.Closed)).English()).WithFact("since", job.Closed.String())
+		closed := fault.New(fault.Conflict, "%s", board.Closed(o.Job, r.when(job.Closed.String())).English()).WithFact("since", job.Closed.String())
 		return r.tell(result{scan: in.text, outcome: board.Failed, said: closed.Message, err: closed})
 	case err != nil && !fault.Is(err, fault.NotFound) && !cannotSend(err):
-		return r.refused(in.text, o, err)
+		return r.refused(ctx, in.text, o, err)
 	}
-	said := r.board.Attach(o.Job, fault.Is(err, fault.NotFound), r.since(in.at))
+	like := ""
+	if f := fault.Of(err); f != nil {
+		like = f.Facts["like"]
+	}
+	said := r.board.Attach(o.Job, fault.Is(err, fault.NotFound), like, r.since(in.at))
 	return r.tell(result{scan: in.text, outcome: board.Done, done: "job", said: said.English()})
 }
 
@@ -282,14 +290,15 @@ func (r *boardRun) look(ctx context.Context, in arrived, o board.Order) error {
 	t, _, err := r.s.client.Tool(ctx, o.Number)
 	if err != nil {
 		r.board.Offer = "" // what was not shown is not confirmed
-		return r.refused(in.text, o, err)
+		return r.refused(ctx, in.text, o, err)
 	}
 	said := board.Shown(o, strings.Join(strings.Fields(t.Number+" "+t.Kind+" "+t.Maker+" "+t.Model), " "))
 	return r.tell(result{scan: in.text, outcome: board.Asks, said: said.English(), number: o.Number})
 }
 
 // refused tells why the shop did not do what was ordered.
-func (r *boardRun) refused(scan string, o board.Order, err error) error {
+func (r *boardRun) refused(ctx context.Context, scan string, o board.Order, err error) error {
+	err = r.s.inShopTime(ctx, err)
 	outcome, said := r.board.Refused(o, err, r.when)
 	return r.tell(result{scan: scan, outcome: outcome, said: said.English(), number: o.Number, err: err})
 }
@@ -297,11 +306,10 @@ func (r *boardRun) refused(scan string, o board.Order, err error) error {
 // when writes an instant that a fault told.
 func (r *boardRun) when(told string) string {
 	at, err := time.Parse(time.RFC3339, told)
-	zone := r.s.inZone()
-	if err != nil || zone == nil {
+	if err != nil || r.zone == nil {
 		return told
 	}
-	return at.In(zone).Format("2006-01-02 15:04")
+	return at.In(r.zone).Format("2006-01-02 15:04")
 }
 
 // did makes of an answer what the machine tells.

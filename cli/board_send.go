@@ -46,12 +46,14 @@ func (r *boardRun) act(ctx context.Context, in arrived, o board.Order) error {
 		r.later()
 		return r.keep(w, o)
 	case err != nil:
-		return r.refused(in.text, o, err)
+		return r.refused(ctx, in.text, o, err)
 	}
 	r.hear(done.Custody.Since) // it was just then
 	said := r.board.Did(o, w.Key, did(done))
+	r.s.openedJob(done.NewJob)
 	r.s.note(done.Advice...)
-	return r.tell(result{scan: in.text, outcome: board.Done, done: string(o.Kind), said: said.English(), number: done.Number, custody: &done.Custody, advice: done.Advice})
+	return r.tell(result{scan: in.text, outcome: board.Done, done: string(o.Kind), said: said.English(), number: done.Number, custody: &done.Custody, advice: done.Advice,
+		newJob: done.NewJob})
 }
 
 // send asks for an act; happened is when it was, where it is sent late.
@@ -156,7 +158,7 @@ func (r *boardRun) flush(ctx context.Context) error {
 			return nil
 		}
 		r.pause = 0
-		if err := r.settled(w, done, err); err != nil {
+		if err := r.settled(w, done, r.s.inShopTime(ctx, err)); err != nil {
 			return err
 		}
 	}
@@ -185,7 +187,8 @@ func (r *boardRun) settled(w waiting, done wire.Done, failed error) error {
 	} else {
 		since = done.Custody.Since.String()
 		told.outcome, told.done, told.custody, told.advice = board.Done, string(w.Kind), &done.Custody, done.Advice
-		told.said = board.Sent(board.Told(w.Kind, did(done)), "en")
+		told.said, told.newJob = board.Sent(board.Told(w.Kind, did(done)), "en"), done.NewJob
+		r.s.openedJob(done.NewJob)
 	}
 	if err := r.q.over(w.Key, since); err != nil {
 		return err
@@ -217,6 +220,8 @@ type result struct {
 	err     error
 	late    bool     // it had waited
 	advice  []string // cautions of the tool, and what its record lacks; told as notes without --json
+
+	newJob *wire.OpenedJob // that it opened
 }
 
 // scanned is a result under --json.
@@ -229,6 +234,8 @@ type scanned struct {
 	Advice  []string      `json:"advice,omitempty"`
 	Problem *problem      `json:"problem,omitempty"`
 	Queued  *bool         `json:"queued,omitempty"` // true: it is kept, to be sent; false: it was
+
+	NewJob *wire.OpenedJob `json:"new_job,omitempty"` // that the act opened
 }
 
 // tell prints a result, and counts it.
@@ -258,7 +265,7 @@ func (r *boardRun) tell(t result) error {
 }
 
 func (t result) object() scanned {
-	out := scanned{Said: t.said, Custody: t.custody, Advice: t.advice}
+	out := scanned{Said: t.said, Custody: t.custody, Advice: t.advice, NewJob: t.newJob}
 	if t.scan != "" {
 		out.Scan = &t.scan
 	}

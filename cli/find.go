@@ -132,10 +132,15 @@ func runFindList(ctx context.Context, s *session, o findOptions) error {
 		})
 }
 
+// goneFit says that nothing fits but tools that are gone; how to see them follows.
+func goneFit(gone int) string {
+	return fmt.Sprintf("no tool that is here fits; of those that are gone, %d: see them with ", gone)
+}
+
 // nothing says why no tool was found, and that some are gone which fit.
 func (o findOptions) nothing(gone int) string {
 	if gone > 0 {
-		return fmt.Sprintf("no tool that is here fits; of those that are gone, %d: see them with --gone", gone)
+		return goneFit(gone) + "--gone"
 	}
 	asked := o.Query
 	if asked.Limit = 0; asked == (client.Query{Unfinished: true}) {

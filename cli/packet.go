@@ -88,7 +88,7 @@ func parsePacket(c *cli.Context) (o packetOptions, err error) {
 		return o, err
 	}
 	if c.IsSet("max-part") {
-		if o.maxPart, err = parseSize(c.String("max-part")); err != nil {
+		if o.maxPart, err = wire.PartSize(c.String("max-part")); err != nil {
 			return o, err
 		}
 	}
@@ -160,25 +160,6 @@ func split(s string) (out []string) {
 		}
 	}
 	return out
-}
-
-// parseSize reads 10MB, which is 10,000,000 bytes, or bare bytes.
-func parseSize(s string) (int64, error) {
-	text, factor := strings.ToUpper(strings.TrimSpace(s)), int64(1)
-	for _, unit := range []struct {
-		name string
-		is   int64
-	}{{"GB", 1e9}, {"MB", 1e6}, {"KB", 1e3}, {"B", 1}} {
-		if rest, found := strings.CutSuffix(text, unit.name); found {
-			text, factor = strings.TrimSpace(rest), unit.is
-			break
-		}
-	}
-	n, err := strconv.ParseInt(text, 10, 64)
-	if err != nil || n < 1 || n > (1<<30)/factor {
-		return 0, fault.New(fault.Malformed, "%q is not a size for a part", s).WithHint("such as 10MB; 1 byte to 1 GB")
-	}
-	return n * factor, nil
 }
 
 // handedFile is a file that was written.

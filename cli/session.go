@@ -84,6 +84,16 @@ func (s *session) zoneOf(ctx context.Context) *time.Location {
 	return zone
 }
 
+// shopZone is the shop's zone for sentences, whoever reads them; nil where it cannot be told.
+func (s *session) shopZone(ctx context.Context) *time.Location {
+	if s.zone != nil {
+		if zone := s.zone(); zone != nil {
+			return zone
+		}
+	}
+	return s.zoneOf(ctx)
+}
+
 // utcInstant is how the rules write an instant in a fault.
 var utcInstant = sync.OnceValue(func() *regexp.Regexp {
 	return regexp.MustCompile(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d+)?Z`)
@@ -105,7 +115,7 @@ func (s *session) inShopTime(ctx context.Context, err error) error {
 	if !slices.ContainsFunc(all, func(text *string) bool { return utcInstant().MatchString(*text) }) {
 		return err
 	}
-	zone := s.zoneOf(ctx)
+	zone := s.shopZone(ctx)
 	if zone == nil {
 		return err
 	}

@@ -83,6 +83,7 @@ func (s *session) used(v wire.Use) error {
 		sentence += "; DONE WITHOUT A CONFIRMED TOOL (" + v.Verdict + ")"
 	}
 	err := s.changed(sentence, v.ID, v.What, v.Job, v.Name, v.Target.String(), v.Number, v.Verdict, v.Outcome, holds(v))
+	s.openedJob(v.NewJob)
 	if v.Outcome != "" {
 		s.note("the value is: " + v.Outcome)
 	}

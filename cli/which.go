@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"fmt"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -47,17 +48,42 @@ func runWhich(ctx context.Context, s *session, o whichOptions) error {
 	if err != nil {
 		return err
 	}
+	gone := 0
+	if len(tools) == 0 {
+		first, err := s.client.Which(ctx, o.Description)
+		if err != nil {
+			return err
+		}
+		gone = first.Gone
+	}
 	if s.json {
-		return s.object(wire.Which{Tools: tools})
+		return s.object(wire.Which{Tools: tools, Gone: gone})
 	}
 	err = s.table([]string{"NUMBER", "KIND", "WHAT", "SERIAL", "PLACE", "PERSON", "PHOTOS"}, cellsOf(tools, whichRow))
 	switch {
+	case gone > 0:
+		s.note(goneFit(gone) + o.goneToo())
 	case len(tools) == 0:
 		s.note("no tool fits; say less of it")
 	case err == nil:
 		s.note("look at the photos: pawl evidence get SHA256 --view large -o photo.jpg; a label that is gone: pawl wrong NUMBER --what \"label gone\"")
 	}
 	return err
+}
+
+// goneToo is the command that lists what fits of those that are gone. There a maker is one
+// of the words.
+func (o whichOptions) goneToo() string {
+	out := "pawl find"
+	if text := joined(" ", o.Maker, o.Words); text != "" {
+		out += fmt.Sprintf(" %q", text)
+	}
+	for _, f := range [][2]string{{"kind", o.Kind}, {"place", o.Place}} {
+		if f[1] != "" {
+			out += fmt.Sprintf(" --%s %q", f[0], f[1])
+		}
+	}
+	return out + " --gone"
 }
 
 func whichRow(r wire.WhichRow) []string {

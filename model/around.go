@@ -93,7 +93,11 @@ func (d *directory) like(preset string) (l calibration.Like, err error) {
 	if err := m.readRequirements(slices.Compact(tools)); err != nil {
 		return l, err
 	}
-	m.judgeAll(rows)
+	reported, err := m.standardsReported(rows)
+	if err != nil {
+		return l, err
+	}
+	m.judgeAll(rows, reported)
 	for _, all := range m.results {
 		for _, k := range all {
 			l.Observe(k.Judgement)

@@ -389,7 +389,7 @@ func (c *comparing) standardHere(number string) error {
 	}
 	c.row.Standard = t.ID
 	st := &c.result.Standard
-	st.Tool, st.Name, st.OutOfUse = t.Number.String(), "", m.doubted(t.ID)
+	st.Tool, st.Name, st.OutOfUse = t.Number.String(), "", m.doubtedThen(t.ID, c.row)
 	for _, k := range m.results[t.ID] {
 		if !k.row.Bench && !k.row.OnDay.After(c.row.OnDay) {
 			asStandard(st, *m.requirements[t.ID], k)
@@ -399,13 +399,25 @@ func (c *comparing) standardHere(number string) error {
 	return nil
 }
 
-// doubted says whether something stands against a tool: it is out of use, gone, or
-// trust in it ended.
-func (m *measured) doubted(tool string) bool {
-	f := m.facts(tool, "")
-	if f.Gone != "" || f.DoNotUse != "" || f.Requirement == nil {
-		return f.Gone != "" || f.DoNotUse != ""
+// doubtedThen says whether something stood against a standard when a comparison was made:
+// it was out of use, gone, or trust in it had ended.
+func (m *measured) doubtedThen(tool string, made calibration.ResultRow) bool {
+	f, t := m.facts(tool, ""), m.tools[tool]
+	loc, err := m.settings.Location()
+	if err != nil {
+		return true
 	}
+	if m.outOfUseThen(m.wrongs[tool], made) || t.Gone != 0 && !t.Gone.Day(loc).After(made.OnDay) {
+		return true
+	}
+	if f.Requirement == nil {
+		return false
+	}
+	at := made.DoneAt
+	if at == 0 { // of that day nothing came certainly later
+		at = math.MaxInt64
+	}
+	f = asOf(f, at, made.OnDay)
 	left, _ := calibration.Trust(f.Events, f.Checks, f.Calibrations, *f.Requirement)
 	return len(left) > 0
 }
@@ -519,7 +531,7 @@ func (m *measured) show(q calibration.Requirement, row calibration.ResultRow) (c
 		return calibration.Shown{}, err
 	}
 	by, refused := q.Judging()
-	r, j, err := judge(by, row, around)
+	r, j, err := judge(by, row, false, around)
 	if refused != nil {
 		err = refused
 	}

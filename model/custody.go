@@ -57,6 +57,7 @@ type hand struct {
 	entered dates.Instant // when it was entered, where that was later
 	cleared []string      // reports that this act ended
 	said    []string      // what to tell whoever did it
+	newJob  *OpenedJob    // that this act opened
 	serial  string        // of what came back, where it is another
 
 	broken   string // what broke on it, as it came back
@@ -87,6 +88,7 @@ func (s *Shop) custodyAct(ctx context.Context, by By, verb, number string, m mom
 		}
 		done, err := h.done(h.tool, verb)
 		done.Cleared, done.GoneWhy, done.Advice = h.cleared, h.tool.GoneWhy, append(h.said, done.Advice...)
+		done.NewJob = h.newJob
 		return done, err
 	})
 }
@@ -193,12 +195,12 @@ func (h *hand) jobID(number string) (string, error) {
 	if strings.TrimSpace(number) == "" {
 		return "", nil
 	}
-	j, err := mentionJob(h.tx, number)
+	j, opened, err := mentionJob(h.tx, number)
 	if err == nil && j.Closed != 0 {
 		err = fault.New(fault.Conflict, "job %s is closed, by %s", j.Number, h.personOr(j.ClosedBy)).WithHint("reopen it, or leave the job out").
 			WithFact("since", j.Closed.String()).WithFact("by", h.personOr(j.ClosedBy))
 	}
-	h.jobs[j.ID] = j.Number
+	h.jobs[j.ID], h.newJob = j.Number, opened
 	return j.ID, err
 }
 

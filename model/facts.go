@@ -102,7 +102,6 @@ func (m *measured) readHistory(tools []string) error {
 	if err != nil {
 		return err
 	}
-	m.judgeAll(rows)
 	wrongs, err := m.Wrongs(tools...)
 	if err != nil {
 		return err
@@ -110,6 +109,11 @@ func (m *measured) readHistory(tools []string) error {
 	for _, w := range wrongs {
 		m.wrongs[w.Tool] = append(m.wrongs[w.Tool], w)
 	}
+	reported, err := m.standardsReported(rows)
+	if err != nil {
+		return err
+	}
+	m.judgeAll(rows, reported)
 	loans, err := m.LoansThatCount(tools...)
 	if err != nil {
 		return err
@@ -124,9 +128,9 @@ func (m *measured) readHistory(tools []string) error {
 	return err
 }
 
-// judgeAll judges calibrations by what is asked of each tool today, on every
-// processor, and keeps them in their order.
-func (m *measured) judgeAll(rows []calibration.ResultRow) {
+// judgeAll judges calibrations by what is asked of each tool today and what was reported
+// of their standards, on every processor, and keeps them in their order.
+func (m *measured) judgeAll(rows []calibration.ResultRow, reported map[string][]custody.Wrong) {
 	rows = slices.DeleteFunc(rows, func(r calibration.ResultRow) bool { return m.requirements[r.Tool] == nil })
 	ready := make(map[*calibration.Requirement]*calibration.Judging, 64)
 	for _, row := range rows {
@@ -139,7 +143,7 @@ func (m *measured) judgeAll(rows []calibration.ResultRow) {
 	calibration.Shares(len(rows), func(from, to int) {
 		for i := from; i < to; i++ {
 			row := rows[i]
-			r, j, err := judge(ready[m.requirements[row.Tool]], row, m.around(row.Tool, row))
+			r, j, err := judge(ready[m.requirements[row.Tool]], row, m.outOfUseThen(reported[row.Standard], row), m.around(row.Tool, row))
 			all[i], failed[i] = judged{row, r, calibration.Kept{ID: row.ID, At: row.DoneAt, Judgement: j}}, err != nil
 		}
 	})
@@ -153,11 +157,13 @@ func (m *measured) judgeAll(rows []calibration.ResultRow) {
 }
 
 // judge reads a result and judges it by a requirement, which may be none that is
-// acceptable.
-func judge(by *calibration.Judging, row calibration.ResultRow, a calibration.Around) (r calibration.Result, j calibration.Judgement, err error) {
+// acceptable; standardOut says that its standard was out of use, whatever was known of
+// that when it was entered.
+func judge(by *calibration.Judging, row calibration.ResultRow, standardOut bool, a calibration.Around) (r calibration.Result, j calibration.Judgement, err error) {
 	if err := json.Unmarshal([]byte(row.Body), &r); err != nil {
 		return r, j, err
 	}
+	r.Standard.OutOfUse = r.Standard.OutOfUse || standardOut
 	if by == nil {
 		return r, j, fault.New(fault.Invalid, "what the tool must hold is not acceptable")
 	}

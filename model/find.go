@@ -11,17 +11,19 @@ import (
 	"pawl/model/numbers"
 	"pawl/model/people"
 	"pawl/model/register"
+	"pawl/model/serials"
 )
 
 // FindQuery picks tools; empty members do not narrow. Text is a number, a part
 // of a serial of at least three characters, or the beginnings of words.
 type FindQuery struct {
-	Text, Kind, Place, Owner string
-	State, Person            string // in place, out, away; who has it
-	Gone                     bool   // gone tools too; one whose exact number is the text is found all the same
-	Unfinished               bool   // only those photographed and not yet typed, dearest first
-	Limit                    int    // 0: 50; at most 200
-	Cursor                   string
+	Text, Kind, Maker string
+	Place, Owner      string
+	State, Person     string // in place, out, away; who has it
+	Gone              bool   // gone tools too; one whose exact number is the text is found all the same
+	Unfinished        bool   // only those photographed and not yet typed, dearest first
+	Limit             int    // 0: 50; at most 200
+	Cursor            string
 }
 
 // list names a list of tools under the filters of q.
@@ -79,9 +81,13 @@ func (s *Shop) Find(ctx context.Context, by By, q FindQuery) (rows []ToolRow, ne
 	return rows, next, err
 }
 
-// GoneThatFit counts the gone tools among those that fit, so that "none" is not said
-// where one was stolen.
-func (s *Shop) GoneThatFit(ctx context.Context, by By, q FindQuery) (n int, err error) {
+// GoneBeside counts the gone tools that fit beside a list of so many, so that "none" is not
+// said where one was stolen: of the first page of a list in which nothing was found, unless
+// gone ones or those to be typed were asked for. Else it is 0.
+func (s *Shop) GoneBeside(ctx context.Context, by By, q FindQuery, found int) (n int, err error) {
+	if found > 0 || q.Gone || q.Unfinished || q.Cursor != "" {
+		return 0, nil
+	}
 	err = s.db.Read(ctx, func(rx *store.Rx) error {
 		d, err := readNames(rx)
 		if err != nil {
@@ -106,7 +112,7 @@ func (s *Shop) Kinds(ctx context.Context, by By) (kinds []string, err error) {
 }
 
 func (d *directory) toolQuery(q FindQuery) (sq store.ToolQuery, err error) {
-	sq = store.ToolQuery{Text: q.Text, Kind: names.Key(q.Kind), Gone: q.Gone}
+	sq = store.ToolQuery{Text: q.Text, Kind: names.Key(q.Kind), Maker: serials.MakerKey(q.Maker), Gone: q.Gone}
 	if n, err := parseNumber(q.Text); err == nil {
 		sq.Number = n
 	}

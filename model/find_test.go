@@ -105,12 +105,15 @@ func TestFindGone(t *testing.T) {
 			want string
 			gone int
 		}{
-			{FindQuery{Text: sold}, sold, 1},
-			{FindQuery{Text: strings.ToLower(strings.ReplaceAll(sold, "-", ""))}, sold, 1},
+			{FindQuery{Text: sold}, sold, 0},
+			{FindQuery{Text: strings.ToLower(strings.ReplaceAll(sold, "-", ""))}, sold, 0},
 			{FindQuery{Text: sold, Kind: "jack"}, "", 0}, // the rest narrows all the same
 			{FindQuery{Text: "heat"}, "", 1},
-			{FindQuery{Text: "heat", Gone: true}, sold, 1},
-			{FindQuery{}, here, 1},
+			{FindQuery{Text: "heat", Gone: true}, sold, 0},
+			{FindQuery{}, here, 0},
+			{WhichQuery{Kind: "heat gun"}.Find(), "", 1},
+			{WhichQuery{Kind: "heat gun", Maker: "Brindle"}.Find(), "", 0},
+			{WhichQuery{Kind: "heat gun", Gone: true}.Find(), sold, 0},
 			{FindQuery{Text: "nothing"}, "", 0},
 			{FindQuery{Kind: "a\x00b"}, "", 0},
 		} {
@@ -122,7 +125,7 @@ func TestFindGone(t *testing.T) {
 					t.Errorf("%+v: %s is gone: %q", c.q, r.Number, r.GoneWhy)
 				}
 			}
-			n, also := g.GoneThatFit(ctx, g.techB, c.q)
+			n, also := g.GoneBeside(ctx, g.techB, c.q, len(rows))
 			if err != nil || also != nil || got != c.want || n != c.gone {
 				t.Errorf("%+v: %q and %d gone, %v, %v; want %q and %d", c.q, got, n, err, also, c.want, c.gone)
 			}

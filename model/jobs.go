@@ -37,7 +37,7 @@ func (q JobQuery) list() string {
 // of it, is filled in; one of which something was said is a Conflict.
 func (s *Shop) OpenJob(ctx context.Context, by By, in NewJob) (jobs.Job, error) {
 	return act(ctx, s, by, "job open", in, func(tx *store.Tx) (jobs.Job, error) {
-		j, err := mentionJob(tx, in.Number)
+		j, _, err := mentionJob(tx, in.Number)
 		if err != nil {
 			return j, err
 		}
@@ -125,25 +125,56 @@ func noJob(number string) *fault.Error {
 	return fault.New(fault.NotFound, "there is no job %.40q", number).WithHint("open it: pawl job open NUMBER")
 }
 
+// OpenedJob is a job that an act opened by mentioning it first.
+type OpenedJob struct {
+	Number string
+	Like   []string // open jobs whose numbers are one slip away, the likeliest first
+}
+
 // mentionJob finds a job by its number; a first mention opens it with its
-// safety unknown, which counts as yes.
-func mentionJob(tx *store.Tx, number string) (jobs.Job, error) {
+// safety unknown, which counts as yes, and says so, since a mistyped number is
+// one too.
+func mentionJob(tx *store.Tx, number string) (jobs.Job, *OpenedJob, error) {
 	clean, key, err := jobs.CheckNumber(number)
 	if err != nil {
-		return jobs.Job{}, fault.At("#/job", "%s", fault.Of(err).Error())
+		return jobs.Job{}, nil, fault.At("#/job", "%s", fault.Of(err).Error())
 	}
 	j, found, err := tx.JobNumberedForChange(key)
 	if err != nil || found {
-		return j, err
+		return j, nil, err
+	}
+	like, err := jobsLike(&tx.Rx, key)
+	if err != nil {
+		return j, nil, err
 	}
 	j = jobs.Job{Number: clean, NumberKey: key, Safety: jobs.Unknown, Opened: tx.Now()}
 	if j.ID, err = tx.NewID('J'); err != nil {
-		return j, err
+		return j, nil, err
 	}
-	return j, store.Put(tx, &j)
+	return j, &OpenedJob{Number: clean, Like: like}, store.Put(tx, &j)
 }
 
-// Job gives one by its number.
+// jobsLike names open jobs that may have been meant by a number that no job has.
+func jobsLike(rx *store.Rx, key string) (like []string, err error) {
+	slips := jobs.Slips(key)
+	open, err := rx.OpenJobsNumbered(slips)
+	if err != nil {
+		return nil, err
+	}
+	byKey := map[string]string{}
+	for _, j := range open {
+		byKey[j.NumberKey] = j.Number
+	}
+	for _, slip := range slips {
+		if number, found := byKey[slip]; found && len(like) < jobs.MaxLike {
+			like = append(like, number)
+		}
+	}
+	return like, nil
+}
+
+// Job gives one by its number. Where there is none, the fact "like" of the fault names
+// the open jobs that may have been meant.
 func (s *Shop) Job(ctx context.Context, by By, number string) (j jobs.Job, err error) {
 	_, key, err := jobs.CheckNumber(number)
 	if err != nil {
@@ -151,10 +182,14 @@ func (s *Shop) Job(ctx context.Context, by By, number string) (j jobs.Job, err e
 	}
 	err = s.db.Read(ctx, func(rx *store.Rx) error {
 		var found bool
-		if j, found, err = rx.JobNumbered(key); err == nil && !found {
-			err = fault.New(fault.NotFound, "there is no job %q", number).WithHint("open it: pawl job open %s", number)
+		if j, found, err = rx.JobNumbered(key); err != nil || found {
+			return err
 		}
-		return err
+		like, err := jobsLike(rx, key)
+		if err != nil {
+			return err
+		}
+		return fault.New(fault.NotFound, "there is no job %q", number).WithHint("open it: pawl job open %s", number).WithFact("like", strings.Join(like, ", "))
 	})
 	return j, err
 }

@@ -246,10 +246,23 @@ func (r *rechecking) why(t register.Tool, w calibration.Window) string {
 		return fmt.Sprintf("it was used after it was taken out of use (%s on %s), before anything showed it good", w.Mishap, w.FoundOn)
 	case calibration.ToolLost:
 		return fmt.Sprintf("it was lost by %s, and nothing can tell any more how it was", w.FoundOn)
+	case calibration.StandardOut:
+		return fmt.Sprintf("the %s of %s was made with %s, which was out of use then", sort, w.FoundOn, r.standardOf(t, i))
 	case calibration.StandardFound:
 		return fmt.Sprintf("the %s of %s was made against a standard that is in doubt: %s", sort, w.FoundOn, w.Against)
 	}
 	return fmt.Sprintf("the %s of %s found it good, but not surely for these limits", sort, w.FoundOn)
+}
+
+// standardOf names what a comparison of a tool was made with.
+func (r *rechecking) standardOf(t register.Tool, i int) string {
+	if i < 0 {
+		return "a standard"
+	}
+	if s := r.results[t.ID][i].result.Standard; s.Tool != "" {
+		return s.Tool
+	}
+	return "a standard"
 }
 
 // findsOut says whether a comparison puts earlier work in doubt.

@@ -53,6 +53,7 @@ type UseView struct {
 	SignedAt                          dates.Instant
 	Words                             string // the answer, as it was said; only when it is recorded
 	Cautions                          []string
+	NewJob                            *OpenedJob `json:",omitempty"` // that it opened, only when it is recorded
 }
 
 // Tighten records a torque applied on a job. The question is asked again inside the
@@ -85,7 +86,7 @@ func (s *Shop) use(ctx context.Context, by By, verb string, what calibration.Sor
 			return UseView{}, err
 		}
 		v, err := h.useView(u.row, u.job.Safety != jobs.No)
-		v.Words, v.Cautions = answer.Words(), answer.Cautions
+		v.Words, v.Cautions, v.NewJob = answer.Words(), answer.Cautions, h.newJob
 		return v, err
 	})
 }

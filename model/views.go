@@ -113,6 +113,7 @@ type Done struct {
 	Cleared []string
 	GoneWhy string
 	Advice  []string
+	NewJob  *OpenedJob `json:",omitempty"` // that the act opened by mentioning it
 
 	// Question asks about a serial plate that was photographed too small or too
 	// blurred. It is not kept: it is asked anew of a repeat.

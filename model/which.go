@@ -14,7 +14,6 @@ import (
 	"pawl/model/numbers"
 	"pawl/model/people"
 	"pawl/model/register"
-	"pawl/model/serials"
 )
 
 // WhichQuery describes a tool that has no label to read; empty members do not
@@ -31,6 +30,11 @@ type WhichQuery struct {
 func (q WhichQuery) list() string {
 	q.Limit, q.Cursor = 0, ""
 	return under("which", q)
+}
+
+// Find is the same question to the list of tools.
+func (q WhichQuery) Find() FindQuery {
+	return FindQuery{Text: q.Words, Kind: q.Kind, Maker: q.Maker, Place: q.Place, Gone: q.Gone, Unfinished: q.Unfinished, Cursor: q.Cursor}
 }
 
 // WhichRow is a tool that it may be, with the photos to tell it by: the whole
@@ -56,7 +60,7 @@ func (s *Shop) Which(ctx context.Context, by By, q WhichQuery) (out []WhichRow, 
 		if err != nil {
 			return err
 		}
-		sq, err := d.toolQuery(FindQuery{Text: q.Words, Kind: q.Kind, Place: q.Place, Gone: q.Gone})
+		sq, err := d.toolQuery(q.Find())
 		if err != nil {
 			return err
 		}
@@ -67,7 +71,7 @@ func (s *Shop) Which(ctx context.Context, by By, q WhichQuery) (out []WhichRow, 
 			}
 			return err
 		}
-		sq.Maker, sq.After, sq.Limit = serials.MakerKey(q.Maker), numbers.Number(c.Key), limit+1
+		sq.After, sq.Limit = numbers.Number(c.Key), limit+1
 		tools, err := rx.Tools(sq)
 		if err != nil {
 			return err

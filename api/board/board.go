@@ -223,15 +223,18 @@ func (b *Board) Open(code, name string, now time.Duration) Said {
 }
 
 // Attach has the next tools taken for a job. Fresh says that the shop does not know
-// it yet: the first tool opens it.
-func (b *Board) Attach(job string, fresh bool, now time.Duration) Said {
+// it yet: the first tool opens it. Like are then the open jobs that may have been meant.
+func (b *Board) Attach(job string, fresh bool, like string, now time.Duration) Said {
 	b.Job, b.Named = job, now
-	key := "job"
-	if fresh {
+	key, args := "job", []string{job}
+	switch {
+	case fresh && like != "":
+		key, args = "job.like", append(args, like)
+	case fresh:
 		key = "job.fresh"
 	}
 	if b.Badge == "" {
 		key += "-badge"
 	}
-	return say(key, job)
+	return say(key, args...)
 }

@@ -48,13 +48,23 @@ type Description struct{ Words, Kind, Maker, Place string }
 // first error that tool returns.
 func (c *Client) WhichAll(ctx context.Context, d Description, tool func(wire.WhichRow) error) error {
 	return follow("", func(cursor string) ([]wire.WhichRow, *string, error) {
-		v := pageOf(pageSize, cursor)
-		for name, value := range map[string]string{"words": d.Words, "kind": d.Kind, "maker": d.Maker, "place": d.Place} {
-			if value != "" {
-				v.Set(name, value)
-			}
-		}
-		page, _, err := get[wire.Which](ctx, c, v, "which")
+		page, err := c.which(ctx, d, cursor)
 		return page.Tools, page.Next, err
 	}, tool)
+}
+
+// Which gives the first page of the tools that fit a description.
+func (c *Client) Which(ctx context.Context, d Description) (wire.Which, error) {
+	return c.which(ctx, d, "")
+}
+
+func (c *Client) which(ctx context.Context, d Description, cursor string) (wire.Which, error) {
+	v := pageOf(pageSize, cursor)
+	for name, value := range map[string]string{"words": d.Words, "kind": d.Kind, "maker": d.Maker, "place": d.Place} {
+		if value != "" {
+			v.Set(name, value)
+		}
+	}
+	page, _, err := get[wire.Which](ctx, c, v, "which")
+	return page, err
 }

@@ -122,7 +122,7 @@ func (p *Pages) fileUnsorted(a *Ask) (Reply, error) {
 		case bad != nil:
 			return Reply{}, bad
 		case d.Photo == nil || !strings.EqualFold(d.Photo.ID, a.Param("id")): // somebody filed it meanwhile
-			return Go("/add/unsorted?"+on.Encode(), problemOf(err).Detail), nil
+			return Go("/add/unsorted?"+on.Encode(), p.clockOf(a).why(problemOf(err).Detail)), nil
 		}
 		return a.Again("unsorted", d, err), nil
 	}

@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"pawl/api/board"
@@ -301,7 +302,7 @@ func (p *Pages) boardDo(a *Ask, b *board.Board, o board.Order, happened string) 
 		case missing == nil && j.Closed != 0:
 			return boardEnd{board.Failed, board.Closed(j.Number, p.clockOf(a).When(j.Closed)), ""}, nil
 		case missing == nil || fault.Is(missing, fault.NotFound):
-			return boardEnd{board.Done, b.Attach(o.Job, missing != nil, now), ""}, nil
+			return boardEnd{board.Done, b.Attach(o.Job, missing != nil, likeJobs(missing), now), ""}, nil
 		}
 		err = missing
 	case board.Look:
@@ -315,6 +316,14 @@ func (p *Pages) boardDo(a *Ask, b *board.Board, o board.Order, happened string) 
 		return p.boardAct(a, b, o, happened)
 	}
 	return p.boardRefused(a, b, o, err)
+}
+
+// likeJobs are the jobs that may have been meant by one that is not there.
+func likeJobs(missing error) string {
+	if f := fault.Of(missing); f != nil {
+		return f.Facts["like"]
+	}
+	return ""
 }
 
 // boardAct does an act. When the clocks disagree about when it was, that it was done
@@ -383,7 +392,9 @@ func (p *Pages) boardRefused(a *Ask, b *board.Board, o board.Order, err error) (
 		return boardEnd{}, err
 	}
 	f := *fault.Of(err)
-	f.Message, f.Facts = forScreen(f.Message), maps.Clone(f.Facts)
+	clock := sync.OnceValue(func() view { return p.clockOf(a) })
+	f.Message, f.Facts = faultWords(a.language(), forScreen(f.Message)), maps.Clone(f.Facts)
+	f.Message = instant().ReplaceAllStringFunc(f.Message, func(at string) string { return clock().instantInWords(at) })
 	if why := f.Facts["do_not_use"]; why != "" {
 		reasons := strings.Split(why, ", ")
 		for i, r := range reasons {
@@ -396,7 +407,7 @@ func (p *Pages) boardRefused(a *Ask, b *board.Board, o board.Order, err error) (
 		if bad != nil {
 			return since
 		}
-		return p.clockOf(a).When(dates.InstantOf(at))
+		return clock().When(dates.InstantOf(at))
 	})
 	return boardEnd{outcome, said, ""}, nil
 }

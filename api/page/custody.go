@@ -231,7 +231,7 @@ func (p *Pages) handRefused(a *Ask, page string, v model.ToolView, err error) (R
 func (p *Pages) tapRefused(a *Ask, v model.ToolView, told error) (Reply, error) {
 	if a.R.Header.Get(byScript) == "1" && (fault.Is(told, fault.Conflict) || fault.Is(told, fault.Refused)) {
 		// Nothing was typed, and what the page shows is old: it is shown anew.
-		return Go(toolPath(v.Tool.Number), words.Say(a.language(), "custody.not-done", faultWords(a.language(), problemOf(told).Detail))), nil
+		return Go(toolPath(v.Tool.Number), p.say(a, "custody.not-done", p.clockOf(a).why(problemOf(told).Detail))), nil
 	}
 	d, bad := p.toolData(a, a.Param("number"))
 	if bad != nil {
@@ -311,7 +311,18 @@ func (p *Pages) tellDone(a *Ask, act, me string, done model.Done) (out []string)
 			out = append(out, forScreen(text))
 		}
 	}
-	return out
+	return append(out, p.openedJob(a, done.NewJob)...)
+}
+
+// openedJob tells that an act opened a job: a mistyped number does too.
+func (p *Pages) openedJob(a *Ask, j *model.OpenedJob) []string {
+	switch {
+	case j == nil:
+		return nil
+	case len(j.Like) == 0:
+		return []string{p.say(a, "custody.new-job", j.Number)}
+	}
+	return []string{p.say(a, "custody.new-job-like", j.Number, strings.Join(j.Like, ", "))}
 }
 
 // whoHas says in one sentence where a tool is; me is whoever asks.

@@ -196,3 +196,23 @@ func TestRevokingABoardLeadsOn(t *testing.T) {
 		t.Errorf("it leads to %s", page.path)
 	}
 }
+
+// An act that opens a job by its number says so, since a mistyped number does it too, and
+// names the open jobs that may have been meant.
+func TestANewJobIsSaid(t *testing.T) {
+	b := openBay(t)
+	if _, err := b.shop.OpenJob(t.Context(), b.boss.by(), model.NewJob{Number: "1042"}); err != nil {
+		t.Fatal(err)
+	}
+	tool, wrench := b.tool("ratchet"), b.tool("torque wrench")
+	b.techA.open(tool+"/take").press("Take it", "job=1042").says("for job 1042").without("is new")
+	b.techA.open(tool).press("Put it back").without("is new")
+	b.techA.open(tool+"/take").press("Take it", "job=1024").says("for job 1024", "Job 1024 is new: it was opened just now. Did you mean 1042?")
+	b.techA.open(tool).without("is new")
+	b.techA.open(tool+"/handover").press("Hand it over", "to=Tech B", "job=77").says("Job 77 is new: it was opened just now.").without("Did you mean")
+	b.techA.open(wrench+"/ready").press("Ask", "target=108", "fastener=wheel nuts").press("Done without a confirmed wrench: record it", "job=1402", "count=5").
+		says("Recorded on job 1402", "Job 1402 is new: it was opened just now. Did you mean 1042?")
+	b.techB.lang = "es"
+	b.techB.open(wrench+"/take").press("Tomarla", "job=1O42").says("para el trabajo 1O42", "El trabajo 1O42 es nuevo: se abrió ahora mismo. ¿Quiso decir 1042?")
+	b.techB.open(tool + "/take").without("es nuevo")
+}

@@ -122,19 +122,21 @@ func word(lang words.Language, prefix, value string) string {
 // sayWhy says a problem as the rest of the page does: in its language, and its
 // instants in words, in the shop's zone.
 func (v *view) sayWhy() {
-	say := func(text string) string {
-		return instant().ReplaceAllStringFunc(faultWords(v.Lang, text), v.instantInWords)
-	}
-	v.Problem.Detail, v.Problem.Hint = say(v.Problem.Detail), say(v.Problem.Hint)
+	v.Problem.Detail, v.Problem.Hint = v.why(v.Problem.Detail), v.why(v.Problem.Hint)
 	for i := range v.Problem.Fields {
-		v.Problem.Fields[i].Detail = say(v.Problem.Fields[i].Detail)
+		v.Problem.Fields[i].Detail = v.why(v.Problem.Fields[i].Detail)
 	}
 	for name, text := range v.Form.Errors {
-		v.Form.Errors[name] = say(text)
+		v.Form.Errors[name] = v.why(text)
 	}
 }
 
-func (v *view) instantInWords(s string) string {
+// why says one text of a fault in the language of the page, and its instants in words.
+func (v view) why(text string) string {
+	return instant().ReplaceAllStringFunc(faultWords(v.Lang, text), v.instantInWords)
+}
+
+func (v view) instantInWords(s string) string {
 	i, err := dates.ParseTime(s, v.Now.Location())
 	if err != nil {
 		return s

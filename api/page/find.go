@@ -39,16 +39,17 @@ func (p *Pages) findPage(a *Ask) (Reply, error) {
 	if !v.Asked {
 		return Show("find", v).WithForm(q), nil
 	}
-	rows, next, err := p.shop.Which(a.R.Context(), a.By, model.WhichQuery{
-		Words: a.Query("text"), Kind: a.Query("kind"), Place: a.Query("place"), Gone: v.Gone, Limit: findRows, Cursor: q.Get("cursor"),
-	})
+	asked := model.WhichQuery{Words: a.Query("text"), Kind: a.Query("kind"), Place: a.Query("place"), Gone: v.Gone, Limit: findRows, Cursor: q.Get("cursor")}
+	rows, next, err := p.shop.Which(a.R.Context(), a.By, asked)
 	v.Rows = rows
 	if next != "" {
 		q.Set("cursor", next)
 		v.More = "/find?" + q.Encode()
 	}
-	if err == nil && len(rows) == 0 && !v.Gone {
-		v.Left, err = p.shop.GoneThatFit(a.R.Context(), a.By, model.FindQuery{Text: a.Query("text"), Kind: a.Query("kind"), Place: a.Query("place")})
+	if err == nil {
+		v.Left, err = p.shop.GoneBeside(a.R.Context(), a.By, asked.Find(), len(rows))
+	}
+	if v.Left > 0 {
 		q.Set("gone", "yes")
 		v.Also = "/find?" + q.Encode()
 	}

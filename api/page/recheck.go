@@ -22,16 +22,25 @@ func (p *Pages) recheckRoutes() []Route {
 // recheckData is what the list of work in doubt shows.
 type recheckData struct {
 	model.RecheckView
-	Rows []recheckLine
-	PDF  string
-	CSV  string
+	NotKnown string // in the asker's language, as Whys are
+	Times    []recheckTime
+	Rows     []recheckLine
+	PDF      string
+	CSV      string
+}
+
+// recheckTime is a time in doubt with its reasons.
+type recheckTime struct {
+	model.RecheckSpan
+	Reasons []doubtText
 }
 
 // recheckLine is one line with its words.
 type recheckLine struct {
 	model.RecheckRow
 	Measured bool
-	Verdict  string // in the asker's language
+	Verdict  string // in the asker's language, as Because is
+	Because  string
 	To       string // where it is settled; empty: it is, or need not be
 	Settled  string
 }
@@ -44,6 +53,14 @@ func (p *Pages) recheck(a *Ask) (Reply, error) {
 	}
 	file := "/api/v1/tools/" + string(v.Number) + "/recheck?format="
 	d := recheckData{RecheckView: v, PDF: file + "pdf", CSV: file + "csv"}
+	d.NotKnown = unknownSaid(a.language(), v)
+	for _, span := range v.Spans {
+		at := recheckTime{RecheckSpan: span}
+		for _, why := range span.Whys {
+			at.Reasons = append(at.Reasons, doubtSaid(a.language(), why))
+		}
+		d.Times = append(d.Times, at)
+	}
 	for _, row := range v.Lines {
 		d.Rows = append(d.Rows, recheckRow(a.language(), v, row))
 	}
@@ -51,7 +68,7 @@ func (p *Pages) recheck(a *Ask) (Reply, error) {
 }
 
 func recheckRow(lang words.Language, v model.RecheckView, row model.RecheckRow) recheckLine {
-	l := recheckLine{RecheckRow: row, Measured: row.What == string(calibration.UsedToMeasure),
+	l := recheckLine{RecheckRow: row, Because: doubtsSaid(lang, row.Why), Measured: row.What == string(calibration.UsedToMeasure),
 		Verdict: words.Say(lang, "recheck.verdict."+strings.ReplaceAll(string(row.Verdict), " ", "-"))}
 	if row.Settled != nil {
 		l.Settled = row.Settled.Words(v.Shop)

@@ -72,9 +72,13 @@ func TestRecheckPageInSpanish(t *testing.T) {
 	tool := b.foundOut()
 	b.techA.lang = "es"
 	b.techA.open(tool+"/recheck").says("Un clic en un tornillo que ya está apretado no muestra su par", "Tire despacio y parejo", "lo dice el fabricante del vehículo",
-		"En duda desde", "Lo peor primero", "Orden 1042").
+		"En duda desde", "Lo peor primero", "Orden 1042",
+		"No se sabe: aprietes registrados: 3; mediciones: 0; en órdenes: 2; órdenes a las que se llevó sin nada registrado en ese tiempo: 1; lo que hizo allí NO SE SABE",
+		"la calibración del 2026-11-25 la halló fuera de límites: clockwise, set 120", "estuvo fuera, y nada dice para qué se usó en ese tiempo").
+		without("recorded on", "NOT KNOWN", "Save ", "found it failing", "nothing says", "is not on this list", "it may have been").
 		without("A click on a fastener", "Pull slowly and steadily", "Whether a fastener", "both days included", "both included", "Worst first")
 	b.techA.open(tool).says("Trabajo en duda: 3 por resolver")
+	b.techA.open(b.certified() + "/recheck").says("Nada de lo registrado pone en duda el trabajo hecho con ella. Eso no demuestra que esté bien").without("Nothing on record")
 }
 
 // What was done after the drop is on the list, and the end of what was before it is told

@@ -74,7 +74,7 @@ func (p *Pages) used(a *Ask, v model.UseView) Reply {
 	if v.Holds {
 		said = append(said, p.say(a, "use.holds", v.Job)+" "+p.say(a, "use.settle."+verdictKey(v.Verdict)))
 	}
-	return Go(to, said...)
+	return Go(to, append(said, p.openedJob(a, v.NewJob)...)...)
 }
 
 func (p *Pages) measurePage(a *Ask) (Reply, error) {

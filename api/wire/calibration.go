@@ -220,6 +220,8 @@ type Use struct {
 	SignedAt          dates.Instant `json:"signed_at"`
 	Words             string        `json:"words"` // the answer as it was said, when it is recorded
 	Cautions          []string      `json:"cautions"`
+
+	NewJob *OpenedJob `json:"new_job,omitempty"` // that it opened, when it is recorded; absent: none
 }
 
 // Uses are those on one job, oldest first.

@@ -1,6 +1,12 @@
 package wire
 
-import "pawl/model/dates"
+import (
+	"pawl/model/claims"
+	"pawl/model/dates"
+)
+
+// PartSize reads how large a part of a claim document may be, as typed: 10MB.
+func PartSize(text string) (int64, error) { return claims.ParseSize(text) }
 
 // NewPacket says what a packet holds on purpose. Reworded says that lines read otherwise
 // than on papers that were given out before, and that this was mended there too.

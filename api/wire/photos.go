@@ -82,5 +82,6 @@ type WhichRow struct {
 // Which is a page of the tools that fit a description.
 type Which struct {
 	Tools []WhichRow `json:"tools"`
+	Gone  int        `json:"gone"` // that fit where nothing else does
 	Next  *string    `json:"next"`
 }

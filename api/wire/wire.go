@@ -376,6 +376,15 @@ type Done struct {
 	Advice   []string         `json:"advice,omitempty"`
 
 	Question string `json:"question,omitempty"` // about a serial plate that was photographed
+
+	NewJob *OpenedJob `json:"new_job,omitempty"` // that the act opened; absent: it opened none
+}
+
+// OpenedJob is a job that was opened because its number was mentioned, with the open
+// jobs that may have been meant.
+type OpenedJob struct {
+	Number string   `json:"number"`
+	Like   []string `json:"like"`
 }
 
 // Attach names an uploaded original and what it shows.

@@ -20,6 +20,9 @@ func (w work) doubts(j Judgement) []Doubt {
 	if len(j.leftAll()) == 0 {
 		return out
 	}
+	if w.r.Standard.OutOfUse { // whoever wrote the paper
+		add(DoubtStandardOut, true, "the standard was out of use on %s", w.r.On)
+	}
 	if w.r.Paper == Own {
 		w.standardDoubts(j, add)
 		w.temperatureDoubts(add)
@@ -104,9 +107,6 @@ func (w work) standardDoubts(j Judgement, add adder) {
 	if s.Tool == "" && s.Name == "" {
 		add(DoubtNoStandard, true, "no standard is named")
 		return
-	}
-	if s.OutOfUse {
-		add(DoubtStandardOut, true, "the standard is not to be used")
 	}
 	switch {
 	case s.Calibrated == "" || s.Due == "":

@@ -67,6 +67,7 @@ const (
 	Mishandled      Trigger = "mishap" // dropped, overloaded and the like
 	ToolLost        Trigger = "lost"
 	StandardFound   Trigger = "standard found out"
+	StandardOut     Trigger = "standard out of use" // on the day of the comparison: it shows nothing
 	TooTight        Trigger = "passed, but not for these limits"
 	UsedOutOfUse    Trigger = "used while out of use" // after a mishap or a failure, before anything showed it good
 )

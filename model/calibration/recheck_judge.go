@@ -267,9 +267,9 @@ func (c Comparison) clearsNothing() bool {
 }
 
 // unfit says whether it was made here, with a standard or in conditions that do not let
-// it show a tool good.
+// it show a tool good, or anywhere with a standard that was out of use.
 func (c Comparison) unfit() bool {
-	return c.Paper == Own && slices.ContainsFunc(c.Doubts, func(d Doubt) bool {
+	return c.standardOut() || c.Paper == Own && slices.ContainsFunc(c.Doubts, func(d Doubt) bool {
 		return d.Blocks && d.Code != DoubtLimitFromMemory && d.Code != DoubtLabDisagrees
 	})
 }
@@ -290,7 +290,7 @@ func (r *rechecking) found(w Window, d Done, at place) (ends []ImpactEnd, unfoun
 		if r.changedBetween(m, c.moment()) {
 			return nil, false
 		}
-		if c.Doubted == "" && (c.ID == w.Comparison || !c.clearsNothing()) {
+		if c.Doubted == "" && (c.ID == w.Comparison && w.Trigger != StandardOut || !c.clearsNothing()) {
 			if near := bracket(c.Found(at.direction), at.x, r.oneValue()); len(near) > 0 {
 				return r.ends(AsFound, c, near, at), false
 			}

@@ -42,6 +42,7 @@ type doubtCompared struct {
 	unfit        bool // its temperature was not recorded
 	points       int  // of a declaration
 	withStandard bool // compared with the standard of the case
+	standardOut  bool // made with a standard that was out of use that day
 }
 
 // doubtUse is a tightening or a measurement.
@@ -174,6 +175,7 @@ func (d doubtDraw) comparison(t doubtTool, id string, error *float64) (c doubtCo
 			c.claim = pick(oracleDraw(d), "pass", "fail")
 		}
 	}
+	c.standardOut = (c.paper == "own" || c.paper == "certificate") && d.chance(12)
 	return c
 }
 

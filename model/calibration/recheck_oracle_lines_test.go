@@ -66,9 +66,10 @@ func (o *doubtOracle) changedBetween(from, to doubtTime) bool {
 	})
 }
 
-// tellsNothing: a comparison made here that passed without being fit to clear anything.
+// tellsNothing: a comparison that passed without being fit to clear anything.
 func (o *doubtOracle) tellsNothing(c doubtCompared) bool {
-	return o.wrong != "an unfit check clears" && c.paper == "own" && c.unfit && !c.adjusted && o.foundVerdict(c) == "pass"
+	unfit := c.paper == "own" && c.unfit && o.wrong != "an unfit check clears"
+	return (unfit || o.outOfUseStandard(c)) && !c.adjusted && o.foundVerdict(c) == "pass"
 }
 
 // since gives the ends as found, and whether none can be known since the tool was
@@ -82,7 +83,7 @@ func (o *doubtOracle) since(w doubtWindow, u doubtUse, x, k float64) (ends []dou
 		if o.changedBetween(at, c.at) {
 			return nil, nil, false
 		}
-		if !o.doubted[c.id] && (!o.tellsNothing(c) || w.compared && i == w.index) {
+		if !o.doubted[c.id] && (!o.tellsNothing(c) || w.compared && i == w.index && w.trigger != "standard out of use") {
 			if ends = o.ends(c, c.foundAt(o.direction(u)), x, k); len(ends) > 0 {
 				return ends, &c, false
 			}
@@ -161,7 +162,7 @@ func (o *doubtOracle) judged(w doubtWindow, u doubtUse) doubtLine {
 	}
 	lo, hi := o.limits(u)
 	found, by, unfound := o.since(w, u, x, k)
-	clear := by != nil && (by.paper != "own" || !by.unfit && (!by.adjusted || len(by.left) > 0) || o.wrong == "an unfit check clears")
+	clear := by != nil && !o.outOfUseStandard(*by) && (by.paper != "own" || !by.unfit && (!by.adjusted || len(by.left) > 0) || o.wrong == "an unfit check clears")
 	left := o.leftBefore(w, u, x, k)
 	all := slices.Concat(found, left)
 	if o.wrong == "as left before forgotten" {

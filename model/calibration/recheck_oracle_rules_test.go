@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 )
 
 // A second implementation of recheck, written from the text of the rules alone
@@ -109,9 +110,15 @@ func (o *doubtOracle) leftVerdict(c doubtCompared) string {
 	return o.said(c, c.leftAt)
 }
 
+// outOfUseStandard says whether it was made with a standard that was not to be used then,
+// which is worth nothing where it found how the tool was left.
+func (o *doubtOracle) outOfUseStandard(c doubtCompared) bool {
+	return c.standardOut && o.wrong != "a standard out of use is any other" && o.said(c, c.leftAt) != ""
+}
+
 // relies says whether a comparison that passed may be relied on.
 func (o *doubtOracle) relies(c doubtCompared) bool {
-	if o.leftVerdict(c) != "pass" || o.doubted[c.id] {
+	if o.leftVerdict(c) != "pass" || o.doubted[c.id] || o.outOfUseStandard(c) {
 		return false
 	}
 	switch c.paper {
@@ -217,6 +224,8 @@ func (o *doubtOracle) trigger(c doubtCompared) string {
 		return "paper says fail"
 	case o.leftVerdict(c) == "fail":
 		return "left failing"
+	case o.outOfUseStandard(c):
+		return "standard out of use"
 	}
 	return ""
 }
@@ -301,7 +310,7 @@ func (o *doubtOracle) until(i int, trigger string, from doubtTime) doubtTime {
 	var ends []doubtTime
 	for k := i; k < len(o.compared); k++ {
 		c := o.compared[k]
-		again := c.bench && k > i && (trigger == "failed bench check" || trigger == "standard found out") && o.shows(c, nil)
+		again := c.bench && k > i && (trigger == "failed bench check" || strings.HasPrefix(trigger, "standard ")) && o.shows(c, nil)
 		if !c.bench && o.relies(c) || again {
 			ends = append(ends, c.at)
 			break

@@ -104,6 +104,7 @@ func (c doubtCompared) comparison(t *testing.T, tool doubtTool, on *calibration.
 			r.Temperature = units.Quantity{Value: "21", Unit: units.Celsius}
 		}
 	}
+	r.Standard.OutOfUse = c.standardOut
 	if c.paper == "declaration" {
 		r.Declared = &calibration.Declared{Class: "the class", Low: amount(40, "N·m"), High: amount(200, "N·m"), Points: c.points}
 		switch tool.sort {
@@ -222,7 +223,7 @@ func TestRecheckOracle(t *testing.T) {
 		t.Logf("%6d %s", seen[what], what)
 	}
 	for _, what := range []string{"trigger failed as found", "trigger left failing", "trigger failed bench check", "trigger paper says fail", "trigger adjusted without as found",
-		"trigger mishap", "trigger used while out of use", "trigger lost", "trigger standard found out", "trigger passed, but not for these limits",
+		"trigger mishap", "trigger used while out of use", "trigger lost", "trigger standard found out", "trigger standard out of use", "trigger passed, but not for these limits",
 		"verdict within", "verdict outside", "verdict indeterminate", "verdict cannot be judged", "custody without a record", "standard in doubt", "standard not in doubt"} {
 		if seen[what] < n/40 {
 			t.Errorf("%d histories show only %d of %s", n, seen[what], what)
@@ -407,6 +408,7 @@ func TestRecheckOracleFindsWrongRules(t *testing.T) {
 		{"ordered by when it was entered", "ordered by when it happened"},
 		{"nobody used it while it was out of use", "what was used after it was taken out of use is in doubt"},
 		{"the standard forgotten", "a standard found out cascades"},
+		{"a standard out of use is any other", "only with a standard that may be used that day"},
 	} {
 		found := 0
 		for _, one := range cases {

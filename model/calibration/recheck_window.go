@@ -101,8 +101,17 @@ func (c Comparison) trigger() (Trigger, bool) {
 		return PaperFails, true
 	case c.Verdict == Failed:
 		return LeftFailing, true
+	case c.standardOut():
+		return StandardOut, true
 	}
 	return "", false
+}
+
+// standardOut says whether it was made with a standard that was out of use then. What it
+// finds wrong counts; that it found nothing wrong shows nothing, and whoever relied on it
+// since did so without knowing.
+func (c Comparison) standardOut() bool {
+	return slices.ContainsFunc(c.Doubts, func(d Doubt) bool { return d.Code == DoubtStandardOut })
 }
 
 // unfound says whether the tool was adjusted before anybody read how it was.
@@ -135,7 +144,7 @@ func (r *rechecking) until(i int, w Window) (end Moment) {
 	from, t := r.all[i].moment(), w.Trigger
 	for k := i; k < len(r.all); k++ {
 		c := r.all[k]
-		again := c.BenchCheck && k > i && (t == FailedBench || t == StandardFound) && r.whole(c)
+		again := c.BenchCheck && k > i && (t == FailedBench || t == StandardFound || t == StandardOut) && r.whole(c)
 		if c.good() || again {
 			end = c.stated()
 			break

@@ -14,9 +14,9 @@ func FuzzParseSize(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text string) {
 		n, err := ParseSize(text)
 		switch {
-		case err != nil && (!fault.Is(err, fault.Invalid) || n != 0):
+		case err != nil && (!fault.Is(err, fault.Malformed) || n != 0):
 			t.Fatalf("%q: %d, %v", text, n, err)
-		case err == nil && (n < leastPart || n > mostPart):
+		case err == nil && (n < 1 || n > MostPart):
 			t.Fatalf("%q is taken for %d", text, n)
 		}
 	})

@@ -138,15 +138,13 @@ func (s Statement) checkFiles() error {
 	return nil
 }
 
-// Sizes that a part of a document may be limited to: below the least there is no room
-// for its letters, the most is what a mail program might still take.
-const (
-	leastPart = 200_000
-	mostPart  = 2_000_000_000
-)
+// MostPart is the largest part, in bytes, that a claim document can be divided into: more
+// than any mail program takes. Whether the letters of one line have room in a small one
+// shows when it is drawn.
+const MostPart = 1 << 30
 
 // ParseSize reads how large a part may be: 10MB is 10,000,000 bytes, 500kB are 500,000,
-// a bare number is bytes.
+// a bare number is bytes. What is none is Malformed.
 func ParseSize(text string) (int64, error) {
 	number, factor := strings.TrimSpace(text), int64(1)
 	for _, unit := range []struct {
@@ -160,10 +158,10 @@ func ParseSize(text string) (int64, error) {
 	}
 	n, err := strconv.ParseInt(number, 10, 64)
 	if err != nil || strings.HasPrefix(number, "+") {
-		return 0, fault.At("#/max_part", "%.40q is not a size", text).WithHint("write it as 10MB: 10,000,000 bytes")
+		return 0, fault.New(fault.Malformed, "%.40q is not a size for a part", text).WithHint("write it as 10MB: 10,000,000 bytes")
 	}
-	if n < 0 || n > mostPart/factor || n*factor < leastPart {
-		return 0, fault.At("#/max_part", "parts of %.40s are out of range", text).WithHint("use 200kB to 2GB, such as 10MB")
+	if n < 1 || n > MostPart/factor {
+		return 0, fault.New(fault.Malformed, "a part cannot be of %.40s", text).WithHint("use 1 byte to %d, such as 10MB", MostPart)
 	}
 	return n * factor, nil
 }

@@ -120,13 +120,13 @@ func TestClaimedWords(t *testing.T) {
 }
 
 func TestParseSize(t *testing.T) {
-	for text, want := range map[string]int64{"10MB": 10_000_000, "10 mb": 10_000_000, "500kB": 500_000, "200000": 200_000, "2GB": 2_000_000_000, "300000B": 300_000} {
+	for text, want := range map[string]int64{"10MB": 10_000_000, "10 mb": 10_000_000, "500kB": 500_000, "200000": 200_000, "1GB": 1_000_000_000, "1073741824": MostPart, "300000B": 300_000, "1": 1} {
 		if got, err := ParseSize(text); err != nil || got != want {
 			t.Errorf("%q: %d, %v; want %d", text, got, err, want)
 		}
 	}
-	for _, text := range []string{"", "MB", "10MiB", "1.5MB", "-1MB", "+1MB", "100kB", "3GB", "9223372036854775807GB", "10 M", "ten"} {
-		if got, err := ParseSize(text); !fault.Is(err, fault.Invalid) || fault.Of(err).Hint == "" {
+	for _, text := range []string{"", "MB", "10MiB", "1.5MB", "-1MB", "+1MB", "0", "2GB", "1073741825", "9223372036854775807GB", "10 M", "ten"} {
+		if got, err := ParseSize(text); !fault.Is(err, fault.Malformed) || fault.Of(err).Hint == "" {
 			t.Errorf("%q: %d, %v", text, got, err)
 		}
 	}

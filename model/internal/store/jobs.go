@@ -1,6 +1,8 @@
 package store
 
 import (
+	"slices"
+
 	"pawl/model/custody"
 	"pawl/model/dates"
 	"pawl/model/jobs"
@@ -17,6 +19,18 @@ func (r *Rx) JobNumbered(key string) (jobs.Job, bool, error) {
 // JobNumberedForChange is JobNumbered, for an act that changes it.
 func (tx *Tx) JobNumberedForChange(key string) (jobs.Job, bool, error) {
 	return changeWhere[jobs.Job](tx, "number_key = ?", key)
+}
+
+// OpenJobsNumbered gives the open jobs among those of some folded numbers.
+func (r *Rx) OpenJobsNumbered(keys []string) (out []jobs.Job, err error) {
+	for some := range slices.Chunk(keys, lookRows) {
+		rows, err := many[jobs.Job](r, "number_key", 0, "number_key IN ? AND closed IS NULL", some)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, rows...)
+	}
+	return out, nil
 }
 
 // JobsBefore gives jobs opened before (at, id), newest first; open nil means

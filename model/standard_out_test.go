@@ -1,0 +1,66 @@
+package model
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"pawl/model/calibration"
+)
+
+// What was compared with a standard that was out of use on that day shows nothing: the
+// recheck names it and the work that relied on it, and no answer rests on it, whether the
+// report or the comparison was entered first, and after the standard is found good too.
+func TestAStandardThatWasOutOfUseThatDay(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		tester := g.tester(t, "TT-1")
+		before, early, late, after := g.measuring(t, "torque wrench", "TW-0", wrenchScale), g.measuring(t, "torque wrench", "TW-1", wrenchScale),
+			g.measuring(t, "torque wrench", "TW-2", wrenchScale), g.measuring(t, "torque wrench", "TW-3", wrenchScale)
+		compare := func(number, on string) {
+			t.Helper()
+			if _, err := g.Calibrate(ctx, g.boss, number, Calibrate{Standard: tester, On: on, Temperature: "21 °C", AsLeft: cw(wrenchGood)}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		compare(before, "2026-10-09")
+		compare(early, "2026-10-12")
+		g.wantReady(t, early, calibration.Yes, "")
+		g.workOn(t, early, "1042", nuts)
+		if _, err := g.Wrong(ctx, g.techA, tester, Wrong{What: "dropped", Happened: "2026-10-10T09:00"}); err != nil {
+			t.Fatal(err)
+		}
+		shows := func(number, why string) {
+			t.Helper()
+			v := g.recheckOf(t, number)
+			if v.Window == nil || !strings.Contains(v.Window.Why, why) {
+				t.Errorf("recheck of %s: %+v, want %q", number, v.Windows, why)
+			}
+			a, err := g.ReadyFor(ctx, g.techA, number, nuts)
+			if err != nil || a.Verdict != calibration.CannotConfirm || !slices.ContainsFunc(a.Reasons, func(r calibration.Reason) bool {
+				return r.Code == calibration.ReasonUnsupported && strings.Contains(r.Text, "the standard was out of use on 2026-10-12")
+			}) {
+				t.Errorf("%s: %s, %v: the answer does not say so: %+v", number, a.Verdict, err, a.Reasons)
+			}
+		}
+		with := " was made with " + tester + ", which was out of use then"
+		shows(early, "was made against a standard that is in doubt: "+tester+" was found out: it was reported dropped on 2026-10-10")
+		if v := g.recheckOf(t, early); len(v.Lines) != 1 || v.Lines[0].Job != "1042" || v.Lines[0].Verdict != calibration.RecheckIndeterminate || v.Open != 1 {
+			t.Errorf("the work that relied on it: %+v", v.Lines)
+		}
+		g.compareWith(t, tester, "", "2026-10-29", testerGood)
+		if _, err := g.Clear(ctx, g.boss, tester, Clear{Why: "the laboratory found it good"}); err != nil {
+			t.Fatal(err)
+		}
+		compare(late, "2026-10-12")
+		shows(early, "the tool calibration of 2026-10-12"+with)
+		shows(late, "the tool calibration of 2026-10-12"+with)
+		g.wantReady(t, before, calibration.Yes, "")
+		g.clock.advance(24 * time.Hour)
+		compare(after, g.clock.Now().Format(time.DateOnly))
+		g.wantReady(t, after, calibration.Yes, "")
+		if v := g.recheckOf(t, after); v.Window != nil {
+			t.Errorf("compared with it after it was found good: %+v", v.Windows)
+		}
+	})
+}
