@@ -20,6 +20,9 @@ func (w work) doubts(j Judgement) []Doubt {
 	if len(j.leftAll()) == 0 {
 		return out
 	}
+	if why := w.a.Unfounded; why != "" {
+		add(DoubtStandardBack, true, "%s", why)
+	}
 	if w.r.Paper == Own {
 		w.standardDoubts(j, add)
 		w.temperatureDoubts(add)

@@ -35,6 +35,9 @@ type Shown struct {
 	Covered           []ShownSpan   `json:"covered"`
 	Doubts            []ShownDoubt  `json:"doubts"`
 	Entered           dates.Instant `json:"entered"`
+	Withdrawn         dates.Instant `json:"withdrawn"`    // null: it stands
+	WithdrawnBy       *string       `json:"withdrawn_by"` // null: it stands
+	Why               string        `json:"why"`          // it was withdrawn
 }
 
 // ShownPoint is one point of a calibration.
