@@ -7,7 +7,9 @@ import (
 	"time"
 
 	"pawl/model/calibration"
+	"pawl/model/claims"
 	"pawl/model/fault"
+	"pawl/model/packets"
 )
 
 // tightened records wheel nuts on a job.
@@ -173,6 +175,35 @@ func TestAMeasurementTakenBack(t *testing.T) {
 		}
 		if _, err := g.WithdrawMeasurement(ctx, g.manager, tester, m.ID, "read at the other wheel"); err != nil || !seen() {
 			t.Errorf("it is not in the list: %v", err)
+		}
+	})
+}
+
+// A packet that tells tightenings tells of one that was taken back that it was, and why;
+// from the copy kept elsewhere as well.
+func TestAPacketTellsWhatWasTakenBack(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		w, claim := used(t, g)
+		for id := range g.usesOn(t, g.boss) {
+			if _, err := g.WithdrawTightening(ctx, g.boss, w, id, "typed under the wrong wrench"); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if _, err := g.Checkpoint(ctx, g.boss); err != nil {
+			t.Fatal(err)
+		}
+		add := []string{"tightenings"}
+		kept := g.keptWith(t, g.boss, packets.Had{}, add...)
+		p, err := PacketFromCopies(ctx, []CopyFile{fileOf(kept)}, FromCopy{Claim: claim, Add: add})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer p.Close()
+		const want = "wheel nuts, answered yes, WITHDRAWN 2026-11-01: typed under the wrong wrench"
+		for from, v := range map[string]claims.Statement{"shop": g.packetOf(t, g.boss, NewPacket{Claim: claim, Add: add}).Statement, "copy": p.Statement} {
+			if said := v.Lines[0].Extra; len(said) != 1 || !strings.HasSuffix(said[0], want) {
+				t.Errorf("%s: %q", from, said)
+			}
 		}
 	})
 }

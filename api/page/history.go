@@ -130,13 +130,16 @@ func (l told) takenBack() string {
 	return l.say("taken-back", l.get("why"))
 }
 
-// comparison says on which day a tool was compared.
+// comparison says on which day a tool was compared, and whether that was taken back.
 func (l told) comparison() string {
 	text := l.say("calibration", l.get("on_day"))
 	if l.After["bench"] != nil {
 		text = l.say("bench", l.get("on_day"))
 	}
-	return strings.TrimSuffix(text, ".")
+	if back := l.takenBack(); back != "" {
+		return strings.TrimSuffix(text, ".") + back
+	}
+	return text
 }
 
 // byWithdrawing says whether a line followed from what was taken back beside it.
@@ -178,7 +181,7 @@ func sentence(lang words.Language, line model.LineView) string {
 	case "requirement":
 		return l.say("requirement")
 	case "calibration":
-		return l.comparison() + l.takenBack()
+		return l.comparison()
 	case "recheck":
 		return l.say("recheck", l.get("done"))
 	case "finding", "look":

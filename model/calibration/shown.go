@@ -40,6 +40,14 @@ type Shown struct {
 	Why               string        `json:"why"`          // it was withdrawn
 }
 
+// Withdrawer is who withdrew it; "" it stands.
+func (s Shown) Withdrawer() string {
+	if s.WithdrawnBy == nil {
+		return ""
+	}
+	return *s.WithdrawnBy
+}
+
 // ShownPoint is one point of a calibration.
 type ShownPoint struct {
 	Phase               Phase            `json:"phase"`
