@@ -112,7 +112,7 @@ func TestCyclesTakenBack(t *testing.T) {
 		if _, err := g.OpenJob(ctx, g.boss, NewJob{Number: "1042"}); err != nil {
 			t.Fatal(err)
 		}
-		before := g.standing(t, w)
+		before := g.standing(t, w, true)
 		first, second := g.tightened(t, g.techA, w, Use{}), g.tightened(t, g.techA, w, Use{})
 		g.wantReady(t, w, calibration.No, "") // 10 of 8
 		for _, u := range []UseView{first, second} {
@@ -120,7 +120,7 @@ func TestCyclesTakenBack(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		if after := g.standing(t, w); after != before {
+		if after := g.standing(t, w, true); after != before {
 			t.Errorf("it stands\n%s\nand before\n%s", after, before)
 		}
 	})
