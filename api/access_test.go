@@ -442,8 +442,12 @@ var ownAndOthers = []struct {
 	{"POST", "/tools/:number/inspect", `{"check":"look over","result":"pass","plan":{"months":1}}`, 200, 403},
 	{"POST", "/tools/:number/marking", `{"grade":3}`, 200, 200},                                   // whoever looks
 	{"POST", "/tools/:number/marking/withdraw", `{"id":"M-2H4K9Q7M","why":"mistaken"}`, 404, 404}, // there is no look to take back
-	{"POST", "/rechecks/:id/settle", `{"done":"fastener replaced"}`, 404, 404},                    // whoever does the work again; nothing is in doubt here
-	{"PATCH", "/jobs/:number", `{"vehicle":"gray wagon"}`, 404, 404},                              // a job is the shop's, whosever tools are on it; that number is a tool's, and no job has it
+	{"POST", "/tools/:number/calibrate/withdraw", `{"id":"A-2H4K9Q7M","why":"mistaken"}`, 404, 404},
+	{"POST", "/tools/:number/bench/withdraw", `{"id":"A-2H4K9Q7M","why":"mistaken"}`, 404, 404},
+	{"POST", "/tools/:number/tighten/withdraw", `{"id":"V-2H4K9Q7M","why":"mistaken"}`, 404, 404},
+	{"POST", "/tools/:number/measure/withdraw", `{"id":"V-2H4K9Q7M","why":"mistaken"}`, 404, 404},
+	{"POST", "/rechecks/:id/settle", `{"done":"fastener replaced"}`, 404, 404}, // whoever does the work again; nothing is in doubt here
+	{"PATCH", "/jobs/:number", `{"vehicle":"gray wagon"}`, 404, 404},           // a job is the shop's, whosever tools are on it; that number is a tool's, and no job has it
 	{"POST", "/jobs/:number/close", `{}`, 404, 404},
 	{"POST", "/jobs/:number/reopen", `{"why":"again"}`, 404, 404},
 	{"POST", "/jobs/:number/allback", `{"before":"engine"}`, 404, 404},

@@ -28,6 +28,10 @@ func (s *service) calibrationRoutes() []route {
 			v, err := s.shop.Bench(ctx, by, number, model.Bench(in))
 			return viewCalibrated(v), err
 		}),
+		withdrawn("calibrate/withdraw", s.shop.WithdrawCalibration, viewCalibrated),
+		withdrawn("bench/withdraw", s.shop.WithdrawBench, viewCalibrated),
+		withdrawn("tighten/withdraw", s.shop.WithdrawTightening, viewUse),
+		withdrawn("measure/withdraw", s.shop.WithdrawMeasurement, viewUse),
 		{method: http.MethodGet, path: Prefix + "/ready", query: askParameters, handle: s.readyTools},
 		{method: http.MethodGet, path: Prefix + "/tools/:number/ready", query: askParameters, handle: s.readyFor},
 		done("tighten", func(ctx context.Context, by model.By, number string, in wire.Tighten) (any, error) {
@@ -56,6 +60,14 @@ func done[T any](verb string, do func(context.Context, model.By, string, T) (any
 		v, err := do(c.Request.Context(), by(c), c.Param("number"), in)
 		return ok(v, 0), err
 	}}
+}
+
+// withdrawn is the route by which an entry is taken back that was made by mistake.
+func withdrawn[V, W any](verb string, do func(ctx context.Context, by model.By, number, id, why string) (V, error), view func(V) W) route {
+	return done(verb, func(ctx context.Context, by model.By, number string, in wire.Withdraw) (any, error) {
+		v, err := do(ctx, by, number, in.ID, in.Why)
+		return view(v), err
+	})
 }
 
 func calibrateOf(in wire.Calibrate) model.Calibrate {
@@ -135,7 +147,8 @@ func viewUse(v model.UseView) wire.Use {
 		Person: null(v.Person), Target: v.Target, Limits: v.Limits, DefaultLimits: v.DefaultLimits, Direction: v.Direction, Setting: v.Setting, Adapter: v.Adapter,
 		Verdict: string(v.Verdict), InsideProbability: v.InsideProbability, Reasons: words(v.Reasons), Calibration: null(v.Calibration),
 		Outcome: string(v.Outcome), NotSafety: v.NotSafety, NotSafetyWhy: v.NotSafetyWhy, Unconfirmed: v.Unconfirmed, Holds: v.Holds, Settle: v.Settle,
-		RedoneBy: null(v.RedoneBy), SignedBy: null(v.SignedBy), SignedWhy: v.SignedWhy, SignedAt: v.SignedAt, Words: v.Words, Cautions: words(v.Cautions),
+		RedoneBy: null(v.RedoneBy), SignedBy: null(v.SignedBy), SignedWhy: v.SignedWhy, SignedAt: v.SignedAt,
+		Withdrawn: v.Withdrawn, WithdrawnBy: null(v.WithdrawnBy), Why: v.Why, Words: v.Words, Cautions: words(v.Cautions),
 		NewJob: viewOpenedJob(v.NewJob),
 	}
 }

@@ -5,6 +5,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"pawl/api/client"
 	"pawl/api/wire"
 	"pawl/model/fault"
 )
@@ -31,6 +32,8 @@ func (p *program) benchCommand() *cli.Command {
 			happened(),
 		},
 		Action: action(p, parseBench, runBench),
+		Subcommands: []*cli.Command{takesBack(p, "bench", "bench check", "A-2H4K9Q7M", "it was another wrench",
+			(*client.Client).WithdrawBench, comparisonTakenBack)},
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"pawl/api/client"
 	"pawl/api/wire"
 	"pawl/model/fault"
 )
@@ -39,6 +40,8 @@ pawl calibrate --presets`,
 		ArgsUsage: "NUMBER",
 		Flags:     slices.Concat(requirementFlags(), comparisonFlags(), chartFlags()),
 		Action:    action(p, parseCalibrate, runCalibrate),
+		Subcommands: []*cli.Command{takesBack(p, "calibrate", "tool calibration", "A-2H4K9Q7M", "a = was forgotten",
+			(*client.Client).WithdrawCalibration, comparisonTakenBack)},
 	}
 }
 
@@ -258,9 +261,9 @@ func runCalibrations(ctx context.Context, s *session, number string) error {
 		if c.BenchCheck {
 			sort = "bench check"
 		}
-		rows = append(rows, []string{string(c.On), sort, joined(" ", c.By, c.CertificateNumber, c.Standard), string(c.Verdict), text(c.NextDue), c.ID})
+		rows = append(rows, []string{string(c.On), sort, joined(" ", c.By, c.CertificateNumber, c.Standard), string(c.Verdict), text(c.NextDue), c.ID, s.takenBy(c.Withdrawn, c.WithdrawnBy, c.Why)})
 	}
-	return s.table([]string{"ON", "SORT", "BY", "VERDICT", "NEXT DUE", "ID"}, rows)
+	return s.table([]string{"ON", "SORT", "BY", "VERDICT", "NEXT DUE", "ID", "STATE"}, rows)
 }
 
 func runPresets(ctx context.Context, s *session) error {

@@ -178,9 +178,9 @@ func runJobUses(ctx context.Context, s *session, number string) error {
 	}
 	var rows [][]string
 	for _, u := range all.Uses {
-		rows = append(rows, []string{u.ID, u.What, u.Name, u.Target.String(), u.Number, u.Verdict, s.when(u.Happened), text(u.Person), holds(u)})
+		rows = append(rows, []string{u.ID, u.What, u.Name, u.Target.String(), u.Number, u.Verdict, s.when(u.Happened), text(u.Person), orElse(holds(u), s.takenBy(u.Withdrawn, u.WithdrawnBy, u.Why))})
 	}
-	if err := s.table([]string{"ID", "WHAT", "OF", "VALUE", "TOOL", "ANSWER", "AT", "BY", "HOLDS"}, rows); err != nil {
+	if err := s.table([]string{"ID", "WHAT", "OF", "VALUE", "TOOL", "ANSWER", "AT", "BY", "STATE"}, rows); err != nil {
 		return err
 	}
 	s.holding(all.Uses)

@@ -5,6 +5,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"pawl/api/client"
 	"pawl/api/wire"
 )
 
@@ -24,6 +25,8 @@ func (p *program) measureCommand() *cli.Command {
 			value("value", "the `VALUE` read, with its unit: \"26.1 mm\""),
 		}, append(useFlags(), askFlags()...)...),
 		Action: action(p, parseMeasure, runMeasure),
+		Subcommands: []*cli.Command{takesBack(p, "measure", "measurement", "V-2H4K9Q7M", "it was the right-hand rotor",
+			(*client.Client).WithdrawMeasurement, useTakenBack)},
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"pawl/api/client"
 	"pawl/api/wire"
 )
 
@@ -26,6 +27,8 @@ func (p *program) tightenCommand() *cli.Command {
 			value("count", "`N` of them; else 1"),
 		}, append(useFlags(), askFlags()...)...),
 		Action: action(p, parseTighten, runTighten),
+		Subcommands: []*cli.Command{takesBack(p, "tighten", "tightening", "V-2H4K9Q7M", "it was done with another wrench",
+			(*client.Client).WithdrawTightening, useTakenBack)},
 	}
 }
 

@@ -12,7 +12,7 @@ import (
 // around is what judging a comparison of a tool takes besides the comparison.
 func (m *measured) around(tool string, row calibration.ResultRow) calibration.Around {
 	t := m.tools[tool]
-	a := calibration.Around{SafetyJobs: onSafetyJobs(t, m.outings[tool])}
+	a := calibration.Around{SafetyJobs: onSafetyJobs(t, m.outings[tool]), Unfounded: m.unfounded[row.ID]}
 	if q := m.requirements[tool]; q != nil && !row.Bench {
 		a.FirstUse = m.firstUse(t, *q, row)
 	}
@@ -88,17 +88,20 @@ func (d *directory) like(preset string) (l calibration.Like, err error) {
 		tools = append(tools, row.Tool)
 	}
 	slices.Sort(tools)
-	m := &measured{directory: d, requirements: map[string]*calibration.Requirement{}, unreadable: map[string][]string{},
-		results: map[string][]judged{}, outings: map[string][]store.Outing{}}
-	if err := m.readRequirements(slices.Compact(tools)); err != nil {
+	tools = slices.Compact(tools)
+	m := newMeasured(d)
+	if err := m.readRequirements(tools); err != nil {
+		return l, err
+	}
+	m.plain = true
+	if _, err := m.readWithdrawn(tools, rows); err != nil {
 		return l, err
 	}
 	reported, err := m.standardsReported(rows)
 	if err != nil {
 		return l, err
 	}
-	m.judgeAll(rows, reported)
-	for _, all := range m.results {
+	for _, all := range m.judgeAll(rows, reported, m.unreadable) {
 		for _, k := range all {
 			l.Observe(k.Judgement)
 		}

@@ -546,6 +546,11 @@ func (m *measured) show(q calibration.Requirement, row calibration.ResultRow) (c
 			Text: "it does not fit what is asked of the tool now: " + fault.Of(err).Error()})
 	}
 	out.ID, out.Entered = row.ID, row.Entered
+	if row.Withdrawn != 0 { // it says what it said, and counts for nothing
+		by := m.personOr(row.WithdrawnBy)
+		out.Withdrawn, out.WithdrawnBy, out.Why = row.Withdrawn, &by, row.Why
+		out.Supports, out.NextDue = false, nil
+	}
 	if row.Standard != "" {
 		t, _, err := m.Tool(row.Standard)
 		if err != nil {
@@ -556,7 +561,8 @@ func (m *measured) show(q calibration.Requirement, row calibration.ResultRow) (c
 	return out, nil
 }
 
-// CalibrationsView is the record of a tool that measures, newest first.
+// CalibrationsView is the record of a tool that measures, newest first, with what was
+// withdrawn.
 type CalibrationsView struct {
 	Tool         string
 	Number       numbers.Number
@@ -579,7 +585,7 @@ func (s *Shop) Calibrations(ctx context.Context, by By, number string) (v Calibr
 		if err != nil {
 			return err
 		}
-		rows, err := d.Results(t.ID)
+		rows, err := d.ResultsToo(t.ID)
 		if err != nil {
 			return err
 		}

@@ -18,7 +18,7 @@ func (s *Shop) ChartOf(ctx context.Context, by By, number, id string) (chart.Cal
 		return chart.Calibration{}, err
 	}
 	for _, c := range v.Calibrations {
-		if id == "" && len(c.Points) > 0 || id != "" && c.ID == id {
+		if id == "" && len(c.Points) > 0 && c.Withdrawn == 0 || id != "" && c.ID == id {
 			return chartOf(v, c), nil
 		}
 	}
@@ -36,7 +36,11 @@ func chartOf(v CalibrationsView, c calibration.Shown) chart.Calibration {
 	if c.BenchCheck {
 		how = "bench check"
 	}
-	out := chart.Calibration{Title: fmt.Sprintf("%s %s, %s %s: %s", v.Number, v.Kind, how, c.On, strings.ToUpper(string(c.Verdict))), Unit: string(v.Requirement.Unit),
+	verdict := strings.ToUpper(string(c.Verdict))
+	if c.Withdrawn != 0 {
+		verdict = "WITHDRAWN"
+	}
+	out := chart.Calibration{Title: fmt.Sprintf("%s %s, %s %s: %s", v.Number, v.Kind, how, c.On, verdict), Unit: string(v.Requirement.Unit),
 		Caution: calibration.ShortCaution(v.Requirement.Instrument)}
 	for _, p := range c.Points {
 		out.Points = append(out.Points, chart.Point{

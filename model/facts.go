@@ -25,6 +25,11 @@ type measured struct {
 	requirements map[string]*calibration.Requirement
 	unreadable   map[string][]string
 	results      map[string][]judged
+	withdrawn    map[string][]judged  // they count nowhere
+	back         map[string]bool      // ids of those
+	unfounded    map[string]string    // by comparison: why nothing rests on its standard
+	standards    map[string]*measured // those of what was withdrawn, as they are asked for
+	plain        bool                 // what standards rest on is not asked
 	wrongs       map[string][]custody.Wrong
 	loans        map[string][]custody.Loan
 	turns        map[string][]store.Turn
@@ -40,35 +45,45 @@ type judged struct {
 	calibration.Kept
 }
 
+// newMeasured is without any facts yet.
+func newMeasured(d *directory) *measured {
+	return &measured{directory: d, tools: map[string]register.Tool{}, requirements: map[string]*calibration.Requirement{},
+		unreadable: map[string][]string{}, results: map[string][]judged{}, withdrawn: map[string][]judged{}, back: map[string]bool{},
+		unfounded: map[string]string{}, standards: map[string]*measured{}, wrongs: map[string][]custody.Wrong{},
+		loans: map[string][]custody.Loan{}, turns: map[string][]store.Turn{}, outings: map[string][]store.Outing{}, like: map[string][]calibration.Pair{}, found: map[string]calibration.Like{}}
+}
+
 // measuredTools reads the facts of some tools, or of all that must hold something.
 func (d *directory) measuredTools(tools ...string) (m *measured, err error) {
-	m = &measured{directory: d, tools: map[string]register.Tool{}, requirements: map[string]*calibration.Requirement{},
-		unreadable: map[string][]string{}, results: map[string][]judged{}, wrongs: map[string][]custody.Wrong{},
-		loans: map[string][]custody.Loan{}, turns: map[string][]store.Turn{}, outings: map[string][]store.Outing{}, like: map[string][]calibration.Pair{}, found: map[string]calibration.Like{}}
-	loc, err := d.settings.Location()
+	m = newMeasured(d)
+	return m, m.read(tools)
+}
+
+func (m *measured) read(tools []string) error {
+	loc, err := m.settings.Location()
 	if err != nil {
-		return m, err
+		return err
 	}
-	m.today = d.Now().Day(loc)
-	if m.clock, err = clockOf(d.Rx); err != nil {
-		return m, err
+	m.today = m.Now().Day(loc)
+	if m.clock, err = clockOf(m.Rx); err != nil {
+		return err
 	}
 	if err := m.readRequirements(tools); err != nil {
-		return m, err
+		return err
 	}
 	if len(tools) == 0 {
 		for tool := range m.requirements {
 			tools = append(tools, tool)
 		}
 		slices.Sort(tools)
-		if m.tools, err = d.ToolsByID(tools); err != nil || len(tools) == 0 {
-			return m, err
+		if m.tools, err = m.ToolsByID(tools); err != nil || len(tools) == 0 {
+			return err
 		}
 		tools = nil
-	} else if m.tools, err = d.ToolsByID(tools); err != nil {
-		return m, err
+	} else if m.tools, err = m.ToolsByID(tools); err != nil {
+		return err
 	}
-	return m, m.readHistory(tools)
+	return m.readHistory(tools)
 }
 
 // readRequirements reads what tools must hold. Tools that must hold the very same
@@ -98,8 +113,7 @@ func (m *measured) readHistory(tools []string) error {
 	for _, o := range outings {
 		m.outings[o.Tool] = append(m.outings[o.Tool], o)
 	}
-	rows, err := m.Results(tools...)
-	if err != nil {
+	if err := m.readResults(tools); err != nil {
 		return err
 	}
 	wrongs, err := m.Wrongs(tools...)
@@ -109,11 +123,6 @@ func (m *measured) readHistory(tools []string) error {
 	for _, w := range wrongs {
 		m.wrongs[w.Tool] = append(m.wrongs[w.Tool], w)
 	}
-	reported, err := m.standardsReported(rows)
-	if err != nil {
-		return err
-	}
-	m.judgeAll(rows, reported)
 	loans, err := m.LoansThatCount(tools...)
 	if err != nil {
 		return err
@@ -128,9 +137,28 @@ func (m *measured) readHistory(tools []string) error {
 	return err
 }
 
+// readResults reads what was compared, and beside it what of that was withdrawn.
+func (m *measured) readResults(tools []string) error {
+	rows, err := m.Results(tools...)
+	if err != nil {
+		return err
+	}
+	withdrawn, err := m.readWithdrawn(tools, rows)
+	if err != nil {
+		return err
+	}
+	reported, err := m.standardsReported(slices.Concat(rows, withdrawn))
+	if err != nil {
+		return err
+	}
+	maps.Copy(m.results, m.judgeAll(rows, reported, m.unreadable))
+	maps.Copy(m.withdrawn, m.judgeAll(withdrawn, reported, map[string][]string{}))
+	return nil
+}
+
 // judgeAll judges calibrations by what is asked of each tool today and what was reported
-// of their standards, on every processor, and keeps them in their order.
-func (m *measured) judgeAll(rows []calibration.ResultRow, reported map[string][]custody.Wrong) {
+// of their standards, on every processor, and gives them by tool in their order.
+func (m *measured) judgeAll(rows []calibration.ResultRow, reported map[string][]custody.Wrong, unreadable map[string][]string) map[string][]judged {
 	rows = slices.DeleteFunc(rows, func(r calibration.ResultRow) bool { return m.requirements[r.Tool] == nil })
 	ready := make(map[*calibration.Requirement]*calibration.Judging, 64)
 	for _, row := range rows {
@@ -147,13 +175,15 @@ func (m *measured) judgeAll(rows []calibration.ResultRow, reported map[string][]
 			all[i], failed[i] = judged{row, r, calibration.Kept{ID: row.ID, At: row.DoneAt, Judgement: j}}, err != nil
 		}
 	})
+	out := map[string][]judged{}
 	for i, row := range rows {
 		if failed[i] {
-			m.unreadable[row.Tool] = append(m.unreadable[row.Tool], fmt.Sprintf("its comparison of %s", row.OnDay))
+			unreadable[row.Tool] = append(unreadable[row.Tool], fmt.Sprintf("its comparison of %s", row.OnDay))
 			continue
 		}
-		m.results[row.Tool] = append(m.results[row.Tool], all[i])
+		out[row.Tool] = append(out[row.Tool], all[i])
 	}
+	return out
 }
 
 // judge reads a result and judges it by a requirement, which may be none that is
@@ -200,7 +230,7 @@ func (m *measured) facts(id, person string) calibration.Facts {
 		}
 	}
 	f.Events = m.events(t)
-	f.Cycles = m.cycles(id, f.Calibrations)
+	f.Cycles = m.cycles(id, f.Calibrations, 0)
 	return f
 }
 
@@ -248,13 +278,8 @@ func (m *measured) events(t register.Tool) (out []calibration.Event) {
 		out = append(out, calibration.Event{Kind: kind, On: at.Day(loc), At: at})
 	}
 	for _, w := range m.wrongs[t.ID] {
-		kind, ends := endings[w.What]
-		switch k := m.comparison(t.ID, w.Calibration); {
-		case !ends:
-		case k != nil: // as certain as the comparison's own time is
-			out = append(out, calibration.Event{Kind: kind, On: k.On, At: k.At})
-		default:
-			add(kind, w.At)
+		if e, ends := m.ending(w); ends && !m.fell(w) {
+			out = append(out, e)
 		}
 	}
 	for _, l := range m.loans[t.ID] {
@@ -270,6 +295,20 @@ func (m *measured) events(t register.Tool) (out []calibration.Event) {
 		}
 	}
 	return out
+}
+
+// ending is what a report ends trust by, as certain as the time of the comparison is that
+// it names.
+func (m *measured) ending(w custody.Wrong) (e calibration.Event, ends bool) {
+	loc, err := m.settings.Location()
+	kind, ends := endings[w.What]
+	if err != nil || !ends {
+		return e, false
+	}
+	if k := m.comparison(w.Tool, w.Calibration); k != nil {
+		return calibration.Event{Kind: kind, On: k.On, At: k.At}, true
+	}
+	return calibration.Event{Kind: kind, On: w.At.Day(loc), At: w.At}, true
 }
 
 // comparison gives a calibration or bench check of a tool by its id; nil is none.
@@ -293,8 +332,8 @@ func (m *measured) hasPaper(tool string, away custody.Loan, loc *time.Location) 
 }
 
 // cycles counts the uses since the newest calibration; those of its own day are
-// taken for later ones unless its hour is known.
-func (m *measured) cycles(tool string, calibrations []calibration.Kept) (c calibration.Cycles) {
+// taken for later ones unless its hour is known. Until says up to when; 0 is today.
+func (m *measured) cycles(tool string, calibrations []calibration.Kept, until dates.Instant) (c calibration.Cycles) {
 	loc, err := m.settings.Location()
 	if err != nil || len(calibrations) == 0 {
 		return c
@@ -302,7 +341,7 @@ func (m *measured) cycles(tool string, calibrations []calibration.Kept) (c calib
 	var since []int64
 	last := calibrations[0]
 	for _, t := range m.turns[tool] {
-		if !t.At.Day(loc).Before(last.On) && (last.At == 0 || t.At > last.At) {
+		if (until == 0 || t.At <= until) && !t.At.Day(loc).Before(last.On) && (last.At == 0 || t.At > last.At) {
 			since = append(since, t.Count)
 		}
 	}

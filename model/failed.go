@@ -23,24 +23,33 @@ func (c *comparing) markFailed(m *measured, shown calibration.Shown) (bool, erro
 	if i := slices.IndexFunc(all, is); i >= 0 && all[i].MadeGood(f.Checks, f.Calibrations, c.q) {
 		return false, nil
 	}
-	w := custody.Wrong{Tool: c.tool.ID, What: custody.Failed, At: c.row.DoneAt, By: c.by.Person, Calibration: c.row.ID}
-	how := "tool calibration"
-	if c.row.Bench {
-		how = "bench check"
-	}
-	w.Note = fmt.Sprintf("%s %s of %s", how, c.row.ID, c.row.OnDay)
+	return true, c.mark(c.row)
+}
+
+// mark reports that a comparison found the tool failing.
+func (h *hand) mark(row calibration.ResultRow) error {
+	w := custody.Wrong{Tool: h.tool.ID, What: custody.Failed, At: row.DoneAt, By: h.by.Person, Calibration: row.ID,
+		Note: fmt.Sprintf("%s %s of %s", sortOf(row), row.ID, row.OnDay)}
 	if w.At == 0 { // only its day is known: work of that day is not done with a good tool
-		loc, err := c.settings.Location()
+		loc, err := h.settings.Location()
 		if err != nil {
-			return false, err
+			return err
 		}
-		w.At = custody.OnDay(c.row.OnDay, loc)
+		w.At = custody.OnDay(row.OnDay, loc)
 	}
 	var err error
-	if w.ID, err = c.tx.NewID('W'); err != nil {
-		return false, err
+	if w.ID, err = h.tx.NewID('W'); err != nil {
+		return err
 	}
-	return true, store.Put(c.tx, &w)
+	return store.Put(h.tx, &w)
+}
+
+// sortOf says which sort of comparison it is.
+func sortOf(row calibration.ResultRow) string {
+	if row.Bench {
+		return "bench check"
+	}
+	return "tool calibration"
 }
 
 // mayClear says whether a manager may clear what is reported wrong with the tool.
@@ -49,5 +58,5 @@ func (h *hand) mayClear() (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	return m.facts(h.tool.ID, "").MayClear(), nil
+	return m.facts(h.tool.ID, "").MayClear() || m.onlyFell(h.tool.ID), nil
 }

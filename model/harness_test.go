@@ -262,6 +262,12 @@ func (c *testClock) advance(d time.Duration) {
 	c.now = c.now.Add(d)
 }
 
+func (c *testClock) at(now time.Time) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.now = now
+}
+
 func ptr[T any](v T) *T { return &v }
 
 func hashOf(data []byte) string {

@@ -128,7 +128,7 @@ func (d *directory) legible(after ledger.Image) (map[string]any, error) {
 			out[column] = dates.Instant(at).String()
 		case !isText:
 			out[column] = v
-		case column == "owner" || column == "person" || column == "by" || column == "uploaded_by" || column == "signed_by" || column == "answered_by":
+		case column == "owner" || column == "person" || column == "by" || column == "uploaded_by" || column == "signed_by" || column == "answered_by" || column == "withdrawn_by":
 			out[column] = d.person(text)
 		case column == "place":
 			out[column] = d.places.Path(text)

@@ -310,12 +310,9 @@ func (d *directory) photoOfMarking(a register.Attach) error {
 
 // withdrawMarking takes back a look, or a term.
 func (h *hand) withdrawMarking(id, why string) error {
-	why, err := names.Note(why)
-	if err == nil && why == "" {
-		err = fault.New(fault.Invalid, "why it is taken back is not said").WithHint("say what was wrong with it")
-	}
+	why, err := whyWithdrawn(why)
 	if err != nil {
-		return fault.At("#/why", "%s", fault.Of(err).Error())
+		return err
 	}
 	c, is, err := store.Change[markings.Check](h.tx, id)
 	switch {

@@ -90,7 +90,7 @@ func hangingOn(rx *store.Rx, ids []string) (h hanging, err error) {
 	if err != nil {
 		return h, err
 	}
-	uses, err := rx.Uses(ids...)
+	uses, err := rx.UsesToo(ids...)
 	if err != nil {
 		return h, err
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -161,6 +162,7 @@ func (d *directory) readRechecks(tools ...string) (r *rechecking, err error) {
 	if r.measured, err = d.measuredTools(all...); err != nil {
 		return r, err
 	}
+	maps.Copy(r.doubts, r.unfounded)
 	if r.zone, err = d.settings.Location(); err != nil {
 		return r, err
 	}
@@ -184,6 +186,9 @@ func (d *directory) readRechecks(tools ...string) (r *rechecking, err error) {
 
 func (r *rechecking) history(t register.Tool) (h calibration.History, err error) {
 	h = calibration.History{Requirement: r.requirements[t.ID], Zone: r.zone, Now: r.Now(), Gone: t.Gone, Lost: t.GoneWhy == "lost" || t.GoneWhy == "stolen"}
+	for _, k := range r.withdrawn[t.ID] {
+		h.Withdrawn = append(h.Withdrawn, calibration.Withdrawn{ID: k.ID, On: k.row.OnDay, At: k.row.DoneAt, TookAt: k.row.Withdrawn})
+	}
 	for _, k := range r.results[t.ID] {
 		h.Compared = append(h.Compared, calibration.Comparison{Kept: k.Kept, Entered: k.row.Entered, Doubted: r.doubts[k.ID]})
 	}
@@ -195,7 +200,11 @@ func (r *rechecking) history(t register.Tool) (h calibration.History, err error)
 		if err != nil {
 			return h, err
 		}
-		h.Done = append(h.Done, calibration.Done{ID: u.ID, Job: u.Job, At: u.Happened, What: u.What, Said: said})
+		rested, err := r.rested(u, said)
+		if err != nil {
+			return h, err
+		}
+		h.Done = append(h.Done, calibration.Done{ID: u.ID, Job: u.Job, At: u.Happened, What: u.What, Said: said, Rested: rested})
 	}
 	for _, l := range r.hands[t.ID] {
 		h.Stretches = append(h.Stretches, calibration.Stretch{ID: l.ID, Job: l.Job, From: l.Since, To: l.Ended})
@@ -207,7 +216,7 @@ func (r *rechecking) history(t register.Tool) (h calibration.History, err error)
 func (r *rechecking) mishaps(t register.Tool, h *calibration.History) {
 	for _, w := range r.wrongs[t.ID] {
 		kind, ends := endings[w.What]
-		if !ends {
+		if !ends || r.fell(w) {
 			continue
 		}
 		h.Mishaps = append(h.Mishaps, calibration.Mishap{Kind: kind, At: w.At, Out: max(w.At, r.reported[w.ID]), Cleared: w.Cleared})
@@ -248,6 +257,8 @@ func (r *rechecking) why(t register.Tool, w calibration.Window) string {
 		return fmt.Sprintf("it was lost by %s, and nothing can tell any more how it was", w.FoundOn)
 	case calibration.StandardOut:
 		return fmt.Sprintf("the %s of %s was made with %s, which was out of use then", sort, w.FoundOn, r.standardOf(t, i))
+	case calibration.TakenBack:
+		return r.whyTakenBack(t, w)
 	case calibration.StandardFound:
 		return fmt.Sprintf("the %s of %s was made against a standard that is in doubt: %s", sort, w.FoundOn, w.Against)
 	}
@@ -263,6 +274,13 @@ func (r *rechecking) standardOf(t register.Tool, i int) string {
 		return s.Tool
 	}
 	return "a standard"
+}
+
+// whyTakenBack tells which comparison was withdrawn, and when.
+func (r *rechecking) whyTakenBack(t register.Tool, w calibration.Window) string {
+	all := r.withdrawn[t.ID]
+	i := slices.IndexFunc(all, func(k judged) bool { return k.ID == w.Comparison })
+	return fmt.Sprintf("the %s of %s, by which it was trusted, was withdrawn on %s", sortOf(all[i].row), all[i].row.OnDay, w.FoundOn)
 }
 
 // findsOut says whether a comparison puts earlier work in doubt.

@@ -12,8 +12,8 @@ import (
 // was reported and whenever the comparison was entered.
 
 // standardsReported reads what was ever reported of the tools that others were compared
-// with.
-func (d *directory) standardsReported(rows []calibration.ResultRow) (map[string][]custody.Wrong, error) {
+// with, but for what followed from a comparison that was withdrawn.
+func (m *measured) standardsReported(rows []calibration.ResultRow) (map[string][]custody.Wrong, error) {
 	reported, standards := map[string][]custody.Wrong{}, map[string]bool{}
 	for _, row := range rows {
 		if row.Standard != "" {
@@ -23,9 +23,11 @@ func (d *directory) standardsReported(rows []calibration.ResultRow) (map[string]
 	if len(standards) == 0 {
 		return reported, nil
 	}
-	wrongs, err := d.Wrongs(slices.Sorted(maps.Keys(standards))...)
+	wrongs, err := m.Wrongs(slices.Sorted(maps.Keys(standards))...)
 	for _, w := range wrongs {
-		reported[w.Tool] = append(reported[w.Tool], w)
+		if !m.fell(w) {
+			reported[w.Tool] = append(reported[w.Tool], w)
+		}
 	}
 	return reported, err
 }

@@ -51,7 +51,10 @@ type UseView struct {
 	Settle                            string // what would settle it
 	RedoneBy, SignedBy, SignedWhy     string
 	SignedAt                          dates.Instant
-	Words                             string // the answer, as it was said; only when it is recorded
+	Withdrawn                         dates.Instant // 0 = it stands
+	WithdrawnBy, Why                  string        // who took it back, and why
+	TakesBack                         bool          // whoever asks may; only in a list
+	Words                             string        // the answer, as it was said, or what is open again; only in the act
 	Cautions                          []string
 	NewJob                            *OpenedJob `json:",omitempty"` // that it opened, only when it is recorded
 }
@@ -284,7 +287,7 @@ func useOf(row calibration.UseRow) (calibration.Use, error) {
 	}
 	u := calibration.Use{ID: row.ID, Job: row.Job, Tool: row.Tool, At: row.Happened, By: row.Person, NotSafety: said.Asked.NotSafety,
 		NotSafetyWhy: said.NotSafetyWhy, Asked: said.Asked, Calibration: said.Calibration, Verdict: calibration.Readiness(row.Verdict),
-		Probability: said.Probability, Reasons: said.Reasons, RedoneBy: row.RedoneBy}
+		Probability: said.Probability, Reasons: said.Reasons, RedoneBy: row.RedoneBy, Withdrawn: row.Withdrawn != 0}
 	if row.SignedAt != 0 {
 		u.Signed = &calibration.Signature{By: row.SignedBy, Why: row.SignedWhy, At: row.SignedAt}
 	}
@@ -319,6 +322,9 @@ func (d *directory) useView(row calibration.UseRow, safetyJob bool) (v UseView, 
 	}
 	if row.SignedAt != 0 && row.SignedBy == "" {
 		v.SignedBy = d.settings.Name
+	}
+	if row.Withdrawn != 0 {
+		v.Withdrawn, v.WithdrawnBy, v.Why = row.Withdrawn, d.personOr(row.WithdrawnBy), row.Why
 	}
 	v.Holds, v.Settle = u.Holds(safetyJob)
 	return v, err
@@ -368,8 +374,8 @@ func (s *Shop) SignUse(ctx context.Context, by By, id, why string) (UseView, err
 	})
 }
 
-// UsesOn gives the tightenings and measurements on a job, oldest first; those that
-// hold it open say so.
+// UsesOn gives the tightenings and measurements on a job, oldest first, those that were
+// withdrawn among them; those that hold it open say so.
 func (s *Shop) UsesOn(ctx context.Context, by By, number string) (out []UseView, err error) {
 	j, err := s.Job(ctx, by, number)
 	if err != nil {
@@ -387,6 +393,9 @@ func (s *Shop) UsesOn(ctx context.Context, by By, number string) (out []UseView,
 		for _, row := range rows {
 			v, err := d.useView(row, j.Safety != jobs.No)
 			if err != nil {
+				return err
+			}
+			if v.TakesBack, err = d.takesBackUse(by, row, v.Holds); err != nil {
 				return err
 			}
 			out = append(out, v)

@@ -92,3 +92,23 @@ func (c *Client) Fasteners(ctx context.Context) (wire.Fasteners, error) {
 	all, _, err := get[wire.Fasteners](ctx, c, nil, "fasteners")
 	return all, err
 }
+
+// WithdrawCalibration takes back a tool calibration that was entered by mistake.
+func (c *Client) WithdrawCalibration(ctx context.Context, number string, in wire.Withdraw, opts ...Option) (wire.Calibrated, error) {
+	return post[wire.Calibrated](ctx, c, in, opts, "tools", number, "calibrate", "withdraw")
+}
+
+// WithdrawBench takes back a bench check that was entered by mistake.
+func (c *Client) WithdrawBench(ctx context.Context, number string, in wire.Withdraw, opts ...Option) (wire.Calibrated, error) {
+	return post[wire.Calibrated](ctx, c, in, opts, "tools", number, "bench", "withdraw")
+}
+
+// WithdrawTightening takes back a tightening that was entered by mistake.
+func (c *Client) WithdrawTightening(ctx context.Context, number string, in wire.Withdraw, opts ...Option) (wire.Use, error) {
+	return post[wire.Use](ctx, c, in, opts, "tools", number, "tighten", "withdraw")
+}
+
+// WithdrawMeasurement takes back a measurement that was entered by mistake.
+func (c *Client) WithdrawMeasurement(ctx context.Context, number string, in wire.Withdraw, opts ...Option) (wire.Use, error) {
+	return post[wire.Use](ctx, c, in, opts, "tools", number, "measure", "withdraw")
+}

@@ -58,6 +58,22 @@ var routes = []struct {
 		_, err := c.WithdrawMarking(ctx, "00E-KM5", wire.WithdrawMarking{ID: "M-00000000", Why: "mistaken"})
 		return err
 	}, "POST /api/v1/tools/00E-KM5/marking/withdraw", `{"id":"M-00000000","why":"mistaken"}`},
+	{func(c *client.Client) error {
+		_, err := c.WithdrawCalibration(ctx, "00E-KM5", wire.Withdraw{ID: "A-00000000", Why: "mistaken"})
+		return err
+	}, "POST /api/v1/tools/00E-KM5/calibrate/withdraw", `{"id":"A-00000000","why":"mistaken"}`},
+	{func(c *client.Client) error {
+		_, err := c.WithdrawBench(ctx, "00E-KM5", wire.Withdraw{ID: "A-00000000", Why: "mistaken"})
+		return err
+	}, "POST /api/v1/tools/00E-KM5/bench/withdraw", `{"id":"A-00000000","why":"mistaken"}`},
+	{func(c *client.Client) error {
+		_, err := c.WithdrawTightening(ctx, "00E-KM5", wire.Withdraw{ID: "V-00000000", Why: "mistaken"})
+		return err
+	}, "POST /api/v1/tools/00E-KM5/tighten/withdraw", `{"id":"V-00000000","why":"mistaken"}`},
+	{func(c *client.Client) error {
+		_, err := c.WithdrawMeasurement(ctx, "00E-KM5", wire.Withdraw{ID: "V-00000000", Why: "mistaken"})
+		return err
+	}, "POST /api/v1/tools/00E-KM5/measure/withdraw", `{"id":"V-00000000","why":"mistaken"}`},
 	{func(c *client.Client) error { _, err := c.Markings(ctx, "00E-KM5"); return err }, "GET /api/v1/tools/00E-KM5/marking", ""},
 	{func(c *client.Client) error { _, err := c.MarkingForecast(ctx, "00E-KM5", "M-1"); return err }, "GET /api/v1/tools/00E-KM5/marking/forecast?marking=M-1", ""},
 	{func(c *client.Client) error { _, err := c.MarkingRoundAll(ctx); return err }, "GET /api/v1/markings/round?all=true", ""},

@@ -17,6 +17,8 @@ func (p *Pages) compareRoutes() []Route {
 		post("/t/:number/calibrate", p.calibrate),
 		get("/t/:number/bench", p.benchPage),
 		post("/t/:number/bench", p.bench),
+		post("/t/:number/calibrate/withdraw", p.withdrawCalibration),
+		post("/t/:number/bench/withdraw", p.withdrawBench),
 		get("/t/:number/calibrations", p.calibrations),
 		get("/t/:number/calibrations/:id", p.calibration),
 	}

@@ -2,6 +2,7 @@ package page
 
 import (
 	"bytes"
+	"context"
 	"html/template"
 	"slices"
 	"strconv"
@@ -59,11 +60,11 @@ func (p *Pages) measured(a *Ask, v model.ToolView) (*measured, error) {
 	d := &measured{Code: string(v.Tool.Number), Must: record.Requirement, Enters: mayCompare(v, a.Me()), Asks: v.Tool.Gone == 0 && calibration.Answers(v.Tool.Kind) == nil}
 	d.Listed = record.Calibrations[:min(mostListed, len(record.Calibrations))]
 	d.More = len(record.Calibrations) - len(d.Listed)
-	if i := slices.IndexFunc(record.Calibrations, func(c calibration.Shown) bool { return !c.BenchCheck }); i >= 0 {
+	if i := slices.IndexFunc(record.Calibrations, func(c calibration.Shown) bool { return !c.BenchCheck && c.Withdrawn == 0 }); i >= 0 {
 		d.Last = &record.Calibrations[i]
 		d.Stands = d.Last.Verdict == calibration.Passed && d.Last.Supports && v.Tool.Gone == 0
 	}
-	if i := slices.IndexFunc(record.Calibrations, func(c calibration.Shown) bool { return len(c.Points) > 0 }); i >= 0 {
+	if i := slices.IndexFunc(record.Calibrations, func(c calibration.Shown) bool { return len(c.Points) > 0 && c.Withdrawn == 0 }); i >= 0 {
 		d.pictured = picture(record, record.Calibrations[i])
 	}
 	return d, nil
@@ -77,6 +78,7 @@ type calibrationData struct {
 	All      []calibration.Shown
 	One      *calibration.Shown
 	Cautions []string
+	Enters   bool // may enter one, and so take one back
 	pictured
 }
 
@@ -88,6 +90,7 @@ func (p *Pages) calibrationData(a *Ask) (d calibrationData, record model.Calibra
 		return d, record, err
 	}
 	d.Code, d.Must, d.All, d.Cautions = string(d.Tool.Number), record.Requirement, record.Calibrations, record.Cautions
+	d.Enters = mayCompare(d.ToolView, a.Me())
 	return d, record, nil
 }
 
@@ -107,12 +110,45 @@ func (p *Pages) calibration(a *Ask) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	i := slices.IndexFunc(d.All, func(c calibration.Shown) bool { return c.ID == a.Param("id") })
-	if i < 0 {
+	if !d.find(record, a.Param("id")) {
 		return Reply{}, fault.New(fault.NotFound, "%s", p.say(a, "calibration.none", d.Tool.Number, a.Param("id")))
 	}
-	d.One, d.pictured = &d.All[i], picture(record, d.All[i])
 	return Show("calibration", d), nil
+}
+
+// find settles which of them the page is of.
+func (d *calibrationData) find(record model.CalibrationsView, id string) bool {
+	i := slices.IndexFunc(d.All, func(c calibration.Shown) bool { return c.ID == id })
+	if i >= 0 {
+		d.One, d.pictured = &d.All[i], picture(record, d.All[i])
+	}
+	return i >= 0
+}
+
+// withdrawCalibration takes back a tool calibration that was entered by mistake.
+func (p *Pages) withdrawCalibration(a *Ask) (Reply, error) {
+	return p.withdrawResult(a, p.shop.WithdrawCalibration)
+}
+
+// withdrawBench takes back a bench check that was entered by mistake.
+func (p *Pages) withdrawBench(a *Ask) (Reply, error) {
+	return p.withdrawResult(a, p.shop.WithdrawBench)
+}
+
+func (p *Pages) withdrawResult(a *Ask, do func(ctx context.Context, by model.By, number, id, why string) (model.CalibrationView, error)) (Reply, error) {
+	v, err := do(a.R.Context(), a.By, a.Param("number"), a.Value("id"), a.Value("why"))
+	if err == nil {
+		said := []string{p.say(a, "withdraw.done")}
+		if v.DoNotUse != "" {
+			said = append(said, p.say(a, "withdraw.still-marked"))
+		}
+		return Go(toolPath(v.Number, "calibrations", v.Calibration.ID), said...), nil
+	}
+	d, record, bad := p.calibrationData(a)
+	if bad != nil || !d.find(record, a.Value("id")) {
+		return Reply{}, err
+	}
+	return a.Again("calibration", d, err), nil
 }
 
 // NextDue is the last day in date; empty: none.

@@ -130,6 +130,23 @@ func (l told) takenBack() string {
 	return l.say("taken-back", l.get("why"))
 }
 
+// comparison says on which day a tool was compared, and whether that was taken back.
+func (l told) comparison() string {
+	text := l.say("calibration", l.get("on_day"))
+	if l.After["bench"] != nil {
+		text = l.say("bench", l.get("on_day"))
+	}
+	if back := l.takenBack(); back != "" {
+		return strings.TrimSuffix(text, ".") + back
+	}
+	return text
+}
+
+// byWithdrawing says whether a line followed from what was taken back beside it.
+func (l told) byWithdrawing() bool {
+	return l.Rev > 1 && strings.HasSuffix(l.Verb, " withdraw") && l.After["withdrawn"] == nil
+}
+
 // sentence says one line of history as somebody would tell it. A line whose
 // record is hidden or of a sort that is not known still says what was done.
 func sentence(lang words.Language, line model.LineView) string {
@@ -164,10 +181,7 @@ func sentence(lang words.Language, line model.LineView) string {
 	case "requirement":
 		return l.say("requirement")
 	case "calibration":
-		if l.After["bench"] != nil {
-			return l.say("bench", l.get("on_day"))
-		}
-		return l.say("calibration", l.get("on_day"))
+		return l.comparison()
 	case "recheck":
 		return l.say("recheck", l.get("done"))
 	case "finding", "look":
@@ -270,6 +284,9 @@ func (l told) lossLine() string {
 func (l told) use() string {
 	key := "use." + l.get("what")
 	switch {
+	case l.After["withdrawn"] != nil: // said in what was taken back
+	case l.byWithdrawing():
+		key = "use.undone"
 	case l.get("signed_by") != "" && l.Rev > 1:
 		key = "use.signed"
 	case l.get("redone_by") != "":
@@ -278,7 +295,7 @@ func (l told) use() string {
 	if !words.Has("history." + key) {
 		return l.say("unknown", l.Verb, l.Noun)
 	}
-	return l.with(l.say(key, l.get("name"), l.get("verdict")), "job", l.get("job"))
+	return l.with(l.say(key, l.get("name"), l.get("verdict")), "job", l.get("job")) + l.takenBack()
 }
 
 // onJob says what did not add up of a tool on a job, or that somebody looked.
@@ -350,6 +367,9 @@ func (l told) wrong() string {
 		return l.with(l.say("cleared", what), "note", l.get("why"))
 	}
 	key := "wrong"
+	if l.byWithdrawing() {
+		return l.with(l.say("wrong-again", what), "note", l.get("note"))
+	}
 	if l.get("what") == "label gone" {
 		key = "label-gone"
 	}

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"context"
 	"net/url"
 	"strconv"
 	"strings"
@@ -19,6 +20,8 @@ func (p *Pages) useRoutes() []Route {
 		post("/t/:number/tighten", p.tighten),
 		get("/t/:number/measure", p.measurePage),
 		post("/t/:number/measure", p.measure),
+		post("/t/:number/tighten/withdraw", p.withdrawTightening),
+		post("/t/:number/measure/withdraw", p.withdrawMeasurement),
 		get("/uses", p.uses),
 		post("/uses/:id/sign", p.signUse),
 	}
@@ -152,6 +155,15 @@ func (p *Pages) usesData(a *Ask, number string) (d usesData, err error) {
 	return d, err
 }
 
+// Withdraws is the address at which it is taken back.
+func (u useRow) Withdraws() string {
+	verb := "tighten"
+	if u.What == string(calibration.UsedToMeasure) {
+		verb = "measure"
+	}
+	return "/t/" + strings.ReplaceAll(u.Number, "-", "") + "/" + verb + "/withdraw"
+}
+
 // againOf is the question to ask before something is done again.
 func againOf(v model.UseView) string {
 	fields := [][2]string{{"target", v.Target.Value}, {"unit", string(v.Target.Unit)}, {"direction", string(v.Direction)},
@@ -178,6 +190,32 @@ func (p *Pages) signUse(a *Ask) (Reply, error) {
 	v, err := p.shop.SignUse(a.R.Context(), a.By, a.Param("id"), a.Value("why"))
 	if err == nil {
 		return Go("/uses?"+url.Values{"job": {v.Job}}.Encode(), p.say(a, "use.signed")), nil
+	}
+	d, bad := p.usesData(a, a.Value("job"))
+	if bad != nil {
+		return Reply{}, err
+	}
+	return a.Again("uses", d, err), nil
+}
+
+// withdrawTightening takes back a tightening that was entered by mistake.
+func (p *Pages) withdrawTightening(a *Ask) (Reply, error) {
+	return p.withdrawUse(a, p.shop.WithdrawTightening)
+}
+
+// withdrawMeasurement takes back a measurement that was entered by mistake.
+func (p *Pages) withdrawMeasurement(a *Ask) (Reply, error) {
+	return p.withdrawUse(a, p.shop.WithdrawMeasurement)
+}
+
+func (p *Pages) withdrawUse(a *Ask, do func(ctx context.Context, by model.By, number, id, why string) (model.UseView, error)) (Reply, error) {
+	v, err := do(a.R.Context(), a.By, a.Param("number"), a.Value("id"), a.Value("why"))
+	if err == nil {
+		said := []string{p.say(a, "withdraw.done")}
+		if v.Words != "" {
+			said = append(said, p.say(a, "withdraw.open-again"))
+		}
+		return Go("/uses?"+url.Values{"job": {v.Job}}.Encode(), said...), nil
 	}
 	d, bad := p.usesData(a, a.Value("job"))
 	if bad != nil {

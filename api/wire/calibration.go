@@ -218,7 +218,10 @@ type Use struct {
 	SignedBy          *string       `json:"signed_by"`
 	SignedWhy         string        `json:"signed_why"`
 	SignedAt          dates.Instant `json:"signed_at"`
-	Words             string        `json:"words"` // the answer as it was said, when it is recorded
+	Withdrawn         dates.Instant `json:"withdrawn"`    // null: it stands
+	WithdrawnBy       *string       `json:"withdrawn_by"` // null: it stands
+	Why               string        `json:"why"`          // it was withdrawn
+	Words             string        `json:"words"`        // the answer as it was said, when it is recorded; what is open again, when it is withdrawn
 	Cautions          []string      `json:"cautions"`
 
 	NewJob *OpenedJob `json:"new_job,omitempty"` // that it opened, when it is recorded; absent: none
@@ -232,6 +235,12 @@ type Uses struct {
 
 // Sign is a manager's reason for what could not be confirmed.
 type Sign struct {
+	Why string `json:"why"`
+}
+
+// Withdraw takes back an entry that was made by mistake.
+type Withdraw struct {
+	ID  string `json:"id"`
 	Why string `json:"why"`
 }
 

@@ -23,6 +23,9 @@ func (w work) doubts(j Judgement) []Doubt {
 	if w.r.Standard.OutOfUse { // whoever wrote the paper
 		add(DoubtStandardOut, true, "the standard was out of use on %s", w.r.On)
 	}
+	if why := w.a.Unfounded; why != "" {
+		add(DoubtStandardBack, true, "%s", why)
+	}
 	if w.r.Paper == Own {
 		w.standardDoubts(j, add)
 		w.temperatureDoubts(add)

@@ -32,12 +32,22 @@ type Done struct {
 	At      dates.Instant
 	What    Sort
 	Said    Said
+	Rested  string // id of the comparison that it rested on and that was withdrawn since; "" it stands, or it is not in doubt by that
 }
 
 // Stretch is one stretch in which the tool was in somebody's hands and could be used.
 type Stretch struct {
 	ID, Job  string // no job: out for none that is named
 	From, To dates.Instant
+}
+
+// Withdrawn is a comparison that was withdrawn: it counts for nothing, and what rested on
+// it is in doubt.
+type Withdrawn struct {
+	ID     string
+	On     dates.Date
+	At     dates.Instant // when it was made; 0 where only the day is known
+	TookAt dates.Instant // when it was withdrawn
 }
 
 // History is all that a recheck of one tool rests on.
@@ -47,6 +57,7 @@ type History struct {
 	Now         dates.Instant // ends what is still open
 
 	Compared  []Comparison // in any order
+	Withdrawn []Withdrawn
 	Mishaps   []Mishap
 	Changed   []dates.Instant // when it came back changed in a way that nobody measured: repairs, and from a laboratory without paper
 	Gone      dates.Instant   // 0: it is still here
@@ -70,6 +81,7 @@ const (
 	StandardOut     Trigger = "standard out of use" // on the day of the comparison: it shows nothing
 	TooTight        Trigger = "passed, but not for these limits"
 	UsedOutOfUse    Trigger = "used while out of use" // after a mishap or a failure, before anything showed it good
+	TakenBack       Trigger = "comparison withdrawn"  // by which the tool was trusted
 )
 
 // Moment is an end of a window: a day, with the instant where it is known. The zero
@@ -100,8 +112,11 @@ type Window struct {
 }
 
 // usesOnly says whether a window is there for the uses in it alone, and says nothing of
-// custody: what passed was good, and what was out of use was not to be used.
-func (w Window) usesOnly() bool { return w.Trigger == TooTight || w.Trigger == UsedOutOfUse }
+// custody: what passed was good, what was out of use was not to be used, and what was
+// withdrawn is asked of each use that it answered for.
+func (w Window) usesOnly() bool {
+	return w.Trigger == TooTight || w.Trigger == UsedOutOfUse || w.Trigger == TakenBack
+}
 
 // RecheckVerdict is what can be said of one piece of work.
 type RecheckVerdict string

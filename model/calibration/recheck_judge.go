@@ -128,6 +128,9 @@ func bracket(points []JudgedPoint, x float64, oneValue bool) []JudgedPoint {
 // line judges one piece of work if it is in the window.
 func (r *rechecking) line(w Window, d Done) (RecheckLine, bool) {
 	at := r.placeOf(d)
+	if w.Trigger == TakenBack {
+		return r.judged(w, d, at), d.Rested == w.Comparison
+	}
 	if !r.inside(w, d, at) {
 		return RecheckLine{}, false
 	}

@@ -78,8 +78,22 @@ func (r *rechecking) windows() []Window {
 		w.To = r.stated(r.h.Gone)
 		out = append(out, w)
 	}
+	for _, back := range r.h.Withdrawn {
+		if w, rested := r.takenBack(back); rested {
+			out = append(out, w)
+		}
+	}
 	slices.SortStableFunc(out, func(a, b Window) int { return -cmp.Compare(a.FoundOn, b.FoundOn) })
 	return out
+}
+
+// takenBack is the window of a comparison that was withdrawn: as long as it counted, where
+// anything rested on it.
+func (r *rechecking) takenBack(b Withdrawn) (Window, bool) {
+	at := moment{b.On, b.At}
+	w := r.since(at, Window{Trigger: TakenBack, Comparison: b.ID, FoundOn: b.TookAt.Day(r.h.Zone)})
+	w.From, w.To = Moment{b.On, b.At}, r.stated(b.TookAt)
+	return w, slices.ContainsFunc(r.h.Done, func(d Done) bool { return d.Rested == b.ID })
 }
 
 func (r *rechecking) stated(at dates.Instant) Moment { return Moment{at.Day(r.h.Zone), at} }

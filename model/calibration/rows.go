@@ -32,6 +32,10 @@ type ResultRow struct {
 	Standard string // tool id, where the standard is a tool here
 	Paper    string // evidence id of its certificate
 	Body     string // a Result
+
+	Withdrawn   dates.Instant // 0 = stands
+	WithdrawnBy string        // person id; empty = the shop
+	Why         string        // it was withdrawn
 }
 
 // TableName names the table of calibrations and bench checks.
@@ -64,6 +68,10 @@ type UseRow struct {
 	SignedBy  string
 	SignedWhy string
 	SignedAt  dates.Instant
+
+	Withdrawn   dates.Instant // 0 = stands
+	WithdrawnBy string        // person id; empty = the shop
+	Why         string        // it was withdrawn
 }
 
 // TableName names the table of tightenings and measurements.

@@ -35,6 +35,17 @@ type Shown struct {
 	Covered           []ShownSpan   `json:"covered"`
 	Doubts            []ShownDoubt  `json:"doubts"`
 	Entered           dates.Instant `json:"entered"`
+	Withdrawn         dates.Instant `json:"withdrawn"`    // null: it stands
+	WithdrawnBy       *string       `json:"withdrawn_by"` // null: it stands
+	Why               string        `json:"why"`          // it was withdrawn
+}
+
+// Withdrawer is who withdrew it; "" it stands.
+func (s Shown) Withdrawer() string {
+	if s.WithdrawnBy == nil {
+		return ""
+	}
+	return *s.WithdrawnBy
 }
 
 // ShownPoint is one point of a calibration.

@@ -31,8 +31,9 @@ type Use struct {
 	Probability Decimal  // of being inside the limits; "" where none was computed
 	Reasons     []string // codes
 
-	RedoneBy string // id of the use that replaced it
-	Signed   *Signature
+	RedoneBy  string // id of the use that replaced it
+	Signed    *Signature
+	Withdrawn bool // it was entered by mistake, and counts nowhere
 }
 
 // Signature is a manager's word for a use that could not be confirmed.
@@ -183,10 +184,10 @@ func (u Use) Unconfirmed() bool { return u.Verdict != Yes }
 
 // Holds says whether it holds its job open, and what settles it. It does where it was
 // done without a confirmed tool on a safety job (unknown counts as one), is not
-// marked otherwise, and is neither redone nor, where that is enough, signed.
+// marked otherwise, and is neither withdrawn nor redone nor, where that is enough, signed.
 func (u Use) Holds(safetyJob bool) (held bool, settle string) {
 	switch {
-	case !safetyJob || u.NotSafety || !u.Unconfirmed() || u.RedoneBy != "":
+	case u.Withdrawn || !safetyJob || u.NotSafety || !u.Unconfirmed() || u.RedoneBy != "":
 		return false, ""
 	case u.Verdict == CannotConfirm && u.Signed != nil:
 		return false, ""
@@ -201,6 +202,8 @@ func (u Use) MaySign(manager bool, why string) error {
 	switch {
 	case !manager:
 		return fault.New(fault.Forbidden, "only a manager signs for what was done without a confirmed tool").WithHint("do it again with a confirmed one, or ask a manager")
+	case u.Withdrawn:
+		return fault.New(fault.Conflict, "it was withdrawn").WithHint("nothing to sign for")
 	case !u.Unconfirmed():
 		return fault.New(fault.Conflict, "it was done with a confirmed tool").WithHint("nothing to sign for")
 	case u.RedoneBy != "":
@@ -218,6 +221,8 @@ func (u Use) MaySign(manager bool, why string) error {
 // redoes asks what holds for every use that is to settle another.
 func (u Use) redoes(old Use) error {
 	switch {
+	case old.Withdrawn:
+		return fault.New(fault.Conflict, "it was withdrawn").WithHint("nothing to do again")
 	case !old.Unconfirmed():
 		return fault.New(fault.Conflict, "it was done with a confirmed tool").WithHint("nothing to do again")
 	case old.RedoneBy != "":

@@ -146,6 +146,12 @@ func Trust(events []Event, checks, calibrations []Kept, r Requirement) (left []D
 	return left, restored
 }
 
+// Undone says whether what ended trust was undone: by a calibration that passed and was
+// certainly made after it, or by a bench check of the whole range.
+func (e Event) Undone(checks, calibrations []Kept, r Requirement) bool {
+	return passedAfter(calibrations, e.moment()) || restoring(e, checks, r) != nil
+}
+
 // passedAfter says whether a calibration passed that was certainly made after a moment.
 // Any of them does: a second paper of the same day without an hour takes nothing back
 // from the first.

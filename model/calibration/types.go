@@ -229,6 +229,7 @@ type Around struct {
 	SafetyJobs bool       // the tool is used on safety jobs
 	FirstUse   dates.Date // first use after this calibration; "" where not known
 	Like       Like       // calibrations of tools like this one, as found
+	Unfounded  string     // why nothing rests on its standard any more, in words; "" it does
 }
 
 // Like counts as-found results of tools like this one.
@@ -329,6 +330,7 @@ const (
 	DoubtUncertaintyLarge DoubtCode = "uncertainty too large"
 	DoubtNoStandard       DoubtCode = "no standard"
 	DoubtStandardOut      DoubtCode = "standard out of use"
+	DoubtStandardBack     DoubtCode = "standard's calibration withdrawn"
 	DoubtStandardDate     DoubtCode = "standard not in date"
 	DoubtStandardRange    DoubtCode = "standard's range"
 	DoubtStandardWeak     DoubtCode = "standard's uncertainty"

@@ -414,9 +414,9 @@ func (b *building) extra(l *Line, t ToolFacts) {
 		done := u.SignedAt != 0 || u.Verdict != string(calibration.Yes)
 		switch {
 		case b.added(AddOverrides) && done && u.SignedAt != 0:
-			say("override: %s %s was signed off %s%s", u.What, b.day(u.Happened), u.SignedWhy, b.onJob(u.Job))
+			say("override: %s %s was signed off %s%s%s", u.What, b.day(u.Happened), u.SignedWhy, b.onJob(u.Job), b.withdrawn(u))
 		case b.added(AddTightenings):
-			say("%s %s, %s, answered %s%s", u.What, b.day(u.Happened), u.Name, u.Verdict, b.onJob(u.Job))
+			say("%s %s, %s, answered %s%s%s", u.What, b.day(u.Happened), u.Name, u.Verdict, b.onJob(u.Job), b.withdrawn(u))
 		}
 	}
 	if b.added(AddRechecks) {
@@ -434,6 +434,14 @@ func (b *building) extra(l *Line, t ToolFacts) {
 			}
 		}
 	}
+}
+
+// withdrawn says of a use that was entered by mistake that it counts for nothing, and why.
+func (b *building) withdrawn(u calibration.UseRow) string {
+	if u.Withdrawn == 0 {
+		return ""
+	}
+	return ", WITHDRAWN " + b.day(u.Withdrawn) + ": " + u.Why
 }
 
 // onJob names a job where that was asked for, and the customer's vehicle where that was.

@@ -16,22 +16,41 @@ func (r *Rx) Requirements(tools ...string) ([]calibration.RequirementRow, error)
 	return many[calibration.RequirementRow](r, "tool", 0, "tool IN ?", tools)
 }
 
-// Results gives calibrations and bench checks, newest first: of these tools, or of all.
+// newestFirst orders calibrations and bench checks.
+const newestFirst = "on_day DESC, entered DESC, id DESC"
+
+// Results gives the calibrations and bench checks that stand, newest first: of these
+// tools, or of all.
 func (r *Rx) Results(tools ...string) ([]calibration.ResultRow, error) {
-	const order = "on_day DESC, entered DESC, id DESC"
+	return r.results("withdrawn IS NULL", tools)
+}
+
+// WithdrawnResults gives those that were withdrawn: they count nowhere.
+func (r *Rx) WithdrawnResults(tools ...string) ([]calibration.ResultRow, error) {
+	return r.results("withdrawn IS NOT NULL", tools)
+}
+
+// ResultsToo gives those of a tool, withdrawn ones too.
+func (r *Rx) ResultsToo(tool string) ([]calibration.ResultRow, error) {
+	return many[calibration.ResultRow](r, newestFirst, 0, "tool = ?", tool)
+}
+
+func (r *Rx) results(which string, tools []string) ([]calibration.ResultRow, error) {
 	if len(tools) == 0 {
-		return many[calibration.ResultRow](r, order, 0, "tool IS NOT NULL")
+		return many[calibration.ResultRow](r, newestFirst, 0, "tool IS NOT NULL AND "+which)
 	}
-	return many[calibration.ResultRow](r, order, 0, "tool IN ?", tools)
+	return many[calibration.ResultRow](r, newestFirst, 0, "tool IN ? AND "+which, tools)
 }
 
 // Wrongs gives everything ever reported wrong, oldest first: with these tools, or
-// with any that must hold something.
+// with any that must hold something. What followed from a comparison that was withdrawn
+// is not among it, once it is closed.
 func (r *Rx) Wrongs(tools ...string) ([]custody.Wrong, error) {
+	const which = " AND (calibration IS NULL OR cleared IS NULL OR calibration NOT IN (SELECT id FROM calibrations WHERE withdrawn IS NOT NULL))"
 	if len(tools) == 0 {
-		return many[custody.Wrong](r, `"at", id`, 0, "tool IN (SELECT tool FROM requirements)")
+		return many[custody.Wrong](r, `"at", id`, 0, "tool IN (SELECT tool FROM requirements)"+which)
 	}
-	return many[custody.Wrong](r, `"at", id`, 0, "tool IN ?", tools)
+	return many[custody.Wrong](r, `"at", id`, 0, "tool IN ?"+which, tools)
 }
 
 // LoansThatCount gives the open loans, those to a lab or a repairer, and those from
@@ -52,9 +71,9 @@ type Turn struct {
 	Count int64
 }
 
-// Turns gives every tightening as times and counts: of these tools, or of all.
+// Turns gives every tightening that stands as times and counts: of these tools, or of all.
 func (r *Rx) Turns(tools ...string) (out []Turn, err error) {
-	query, args := `SELECT tool, happened, "count" FROM uses WHERE what = 'tightening'`, []any{}
+	query, args := `SELECT tool, happened, "count" FROM uses WHERE what = 'tightening' AND withdrawn IS NULL`, []any{}
 	if len(tools) > 0 {
 		query += " AND tool IN (?" + strings.Repeat(", ?", len(tools)-1) + ")"
 		for _, t := range tools {
@@ -72,7 +91,7 @@ func (r *Rx) Turns(tools ...string) (out []Turn, err error) {
 	return out, err
 }
 
-// UsesOn gives the tightenings and measurements on a job, oldest first.
+// UsesOn gives the tightenings and measurements on a job, oldest first; withdrawn ones too.
 func (r *Rx) UsesOn(job string) ([]calibration.UseRow, error) {
 	return many[calibration.UseRow](r, "happened, id", 0, "job = ?", job)
 }
@@ -84,6 +103,6 @@ func (r *Rx) UseNames(what calibration.Sort) (out []string, err error) {
 		err := scan(&name)
 		out = append(out, name)
 		return err
-	}, `SELECT DISTINCT name FROM uses WHERE what = ? AND name IS NOT NULL ORDER BY name`, string(what))
+	}, `SELECT DISTINCT name FROM uses WHERE what = ? AND name IS NOT NULL AND withdrawn IS NULL ORDER BY name`, string(what))
 	return out, err
 }

@@ -284,8 +284,8 @@ type LastSeen struct {
 var lastSeen = []struct{ how, query string }{
 	{"counted", `SELECT tool, max("at") FROM sightings WHERE found <> 'confirmed'`},
 	{"custody", "SELECT tool, max(CASE WHEN ended IS NULL OR ended_how = 'gone' THEN since ELSE ended END) FROM loans WHERE since > 0"},
-	{"tightening or measurement", "SELECT tool, max(happened) FROM uses WHERE happened > 0"},
-	{"tool calibration or bench check", "SELECT tool, max(done_at) FROM calibrations WHERE done_at > 0"},
+	{"tightening or measurement", "SELECT tool, max(happened) FROM uses WHERE withdrawn IS NULL AND happened > 0"},
+	{"tool calibration or bench check", "SELECT tool, max(done_at) FROM calibrations WHERE withdrawn IS NULL AND done_at > 0"},
 }
 
 // LastSeenOf gives it for those of the tools of which there is such a time.

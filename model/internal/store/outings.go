@@ -32,7 +32,7 @@ func (r *Rx) Outings(tools ...string) (out []Outing, err error) {
 		FROM loans l LEFT JOIN jobs j ON j.id = l.job WHERE (l.state = 'out' OR l.purpose = 'lent') AND l.tool ` + which + `
 		UNION ALL
 		SELECT u.tool, u.happened, u.happened, CASE WHEN coalesce(j.safety, '') = 'no' OR u.body LIKE '%"not_safety":true%' THEN 0 ELSE 1 END
-		FROM uses u LEFT JOIN jobs j ON j.id = u.job WHERE u.tool ` + which + ` ORDER BY 1, 2, 3`
+		FROM uses u LEFT JOIN jobs j ON j.id = u.job WHERE u.withdrawn IS NULL AND u.tool ` + which + ` ORDER BY 1, 2, 3`
 	err = r.query(func(scan func(...any) error) error {
 		var o Outing
 		var safety int64
@@ -52,6 +52,6 @@ func (r *Rx) Outings(tools ...string) (out []Outing, err error) {
 func (r *Rx) ResultsLike(preset string, most int) ([]calibration.ResultRow, error) {
 	const escape = `\`
 	begins := strings.NewReplacer(escape, escape+escape, "%", escape+"%", "_", escape+"_").Replace(`{"preset":"`+preset+`",`) + "%"
-	return many[calibration.ResultRow](r, "on_day DESC, entered DESC, id DESC", most,
-		`bench IS NULL AND tool IN (SELECT tool FROM requirements WHERE body LIKE ? ESCAPE '`+escape+`')`, begins)
+	return many[calibration.ResultRow](r, newestFirst, most,
+		`bench IS NULL AND withdrawn IS NULL AND tool IN (SELECT tool FROM requirements WHERE body LIKE ? ESCAPE '`+escape+`')`, begins)
 }

@@ -11,16 +11,26 @@ import (
 // ofTools names these tools, or all that must hold something.
 const ofTools = "tool IN (SELECT tool FROM requirements)"
 
-// Uses gives every tightening and measurement, oldest first: with these tools, or with
-// any that must hold something.
+// Uses gives every tightening and measurement that stands, oldest first: with these tools,
+// or with any that must hold something.
 func (r *Rx) Uses(tools ...string) ([]calibration.UseRow, error) {
 	if len(tools) == 0 {
-		return many[calibration.UseRow](r, "happened, id", 0, ofTools)
+		return many[calibration.UseRow](r, "happened, id", 0, ofTools+" AND withdrawn IS NULL")
 	}
+	return many[calibration.UseRow](r, "happened, id", 0, "tool IN ? AND withdrawn IS NULL", tools)
+}
+
+// UsesToo gives those with these tools, withdrawn ones too.
+func (r *Rx) UsesToo(tools ...string) ([]calibration.UseRow, error) {
 	return many[calibration.UseRow](r, "happened, id", 0, "tool IN ?", tools)
 }
 
-// Use gives one tightening or measurement by id.
+// RedoneBy gives what a tightening or measurement did again.
+func (r *Rx) RedoneBy(u calibration.UseRow) ([]calibration.UseRow, error) {
+	return many[calibration.UseRow](r, "id", 0, "job = ? AND redone_by = ?", u.Job, u.ID)
+}
+
+// Use gives one tightening or measurement by id, be it withdrawn or not.
 func (r *Rx) Use(id string) (calibration.UseRow, bool, error) {
 	return one[calibration.UseRow](r, "id = ?", id)
 }
@@ -46,7 +56,8 @@ func (r *Rx) Settled(tools ...string) ([]calibration.SettledRow, error) {
 	return many[calibration.SettledRow](r, "settled_at, id", 0, "tool IN ?", tools)
 }
 
-// ComparedWith gives the tools that were compared with any of these as the standard.
+// ComparedWith gives the tools that were compared with any of these as the standard, by
+// comparisons that were withdrawn too.
 func (r *Rx) ComparedWith(standards []string) (out []string, err error) {
 	if len(standards) == 0 {
 		return nil, nil

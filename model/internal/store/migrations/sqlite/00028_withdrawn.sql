@@ -1,0 +1,17 @@
+-- +goose Up
+
+-- A comparison, a tightening or a measurement that was entered by mistake is withdrawn, with
+-- the reason. It stays on record, and counts nowhere.
+
+ALTER TABLE calibrations ADD COLUMN withdrawn INTEGER;
+ALTER TABLE calibrations ADD COLUMN withdrawn_by TEXT;
+ALTER TABLE calibrations ADD COLUMN why TEXT;
+
+ALTER TABLE uses ADD COLUMN withdrawn INTEGER;
+ALTER TABLE uses ADD COLUMN withdrawn_by TEXT;
+ALTER TABLE uses ADD COLUMN why TEXT;
+
+-- Whether anything was withdrawn is asked with every answer, and hardly ever is.
+CREATE INDEX calibrations_withdrawn ON calibrations (tool) WHERE withdrawn IS NOT NULL;
+
+PRAGMA user_version = 28;
