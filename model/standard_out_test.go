@@ -64,3 +64,31 @@ func TestAStandardThatWasOutOfUseThatDay(t *testing.T) {
 		}
 	})
 }
+
+// A standard that was out of use only by a comparison that was entered by mistake, and
+// taken back since, puts nothing in doubt that was compared with it before.
+func TestAStandardThatOnlySeemedToFail(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		tester, wrench := g.tester(t, "TT-1"), g.measuring(t, "torque wrench", "TW-1", wrenchScale)
+		if _, err := g.Calibrate(ctx, g.boss, wrench, Calibrate{Standard: tester, On: "2026-10-12", Temperature: "21 °C", AsLeft: cw(wrenchGood)}); err != nil {
+			t.Fatal(err)
+		}
+		g.wantReady(t, wrench, calibration.Yes, "")
+		mistaken := g.compareWith(t, tester, "", "2026-10-10", testerBad)
+		if mistaken.DoNotUse == "" {
+			t.Fatalf("a failed standard is not marked: %+v", mistaken)
+		}
+		g.wantReady(t, wrench, calibration.CannotConfirm, "")
+		if v := g.recheckOf(t, wrench); v.Window == nil {
+			t.Error("nothing is in doubt of what was compared with a failed standard")
+		}
+		g.give(t, tester, "Tech A")
+		if back := g.takeBack(t, g.techA, tester, mistaken.Calibration); back.DoNotUse == "" {
+			t.Fatal("a technician put a standard to use again") // the mark waits for a manager, the doubts do not
+		}
+		g.wantReady(t, wrench, calibration.Yes, "")
+		if v := g.recheckOf(t, wrench); v.Window != nil {
+			t.Errorf("recheck of it: %+v", v.Windows)
+		}
+	})
+}
