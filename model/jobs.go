@@ -1,8 +1,10 @@
 package model
 
 import (
+	"cmp"
 	"context"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -154,23 +156,23 @@ func mentionJob(tx *store.Tx, number string) (jobs.Job, *OpenedJob, error) {
 	return j, &OpenedJob{Number: clean, Like: like}, store.Put(tx, &j)
 }
 
-// jobsLike names open jobs that may have been meant by a number that no job has.
+// jobsLike names open jobs that may have been meant by a number that no job has: those
+// with two characters swapped first, and of each sort the newest first.
 func jobsLike(rx *store.Rx, key string) (like []string, err error) {
-	slips := jobs.Slips(key)
-	open, err := rx.OpenJobsNumbered(slips)
-	if err != nil {
-		return nil, err
-	}
-	byKey := map[string]string{}
-	for _, j := range open {
-		byKey[j.NumberKey] = j.Number
-	}
-	for _, slip := range slips {
-		if number, found := byKey[slip]; found && len(like) < jobs.MaxLike {
-			like = append(like, number)
+	swapped, changed := jobs.Slips(key)
+	for _, slips := range [][]string{swapped, changed} {
+		open, err := rx.OpenJobsNumbered(slips)
+		if err != nil {
+			return nil, err
+		}
+		slices.SortFunc(open, func(a, b jobs.Job) int {
+			return cmp.Or(cmp.Compare(b.Opened, a.Opened), cmp.Compare(a.NumberKey, b.NumberKey))
+		})
+		for _, j := range open {
+			like = append(like, j.Number)
 		}
 	}
-	return like, nil
+	return like[:min(len(like), jobs.MaxLike)], nil
 }
 
 // Job gives one by its number. Where there is none, the fact "like" of the fault names

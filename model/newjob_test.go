@@ -3,6 +3,7 @@ package model
 import (
 	"slices"
 	"testing"
+	"time"
 
 	"pawl/model/jobs"
 )
@@ -17,6 +18,7 @@ func TestANewJobIsSaid(t *testing.T) {
 			if _, err := g.OpenJob(ctx, g.boss, NewJob{Number: number, Safety: &no}); err != nil {
 				t.Fatal(err)
 			}
+			g.clock.advance(time.Minute)
 		}
 		if _, err := g.CloseJob(ctx, g.boss, "1029", CloseJob{}); err != nil {
 			t.Fatal(err)
@@ -57,6 +59,6 @@ func TestANewJobIsSaid(t *testing.T) {
 			t.Errorf("what was measured on a job says later that it is new: %+v, %v", on, err)
 		}
 		_, err = g.Job(ctx, g.boss, "142")
-		wantFault(t, err, "not found", "", "like", "1042, 1O42, 1402")
+		wantFault(t, err, "not found", "", "like", "1O42, 1402, 1042")
 	})
 }

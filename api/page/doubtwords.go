@@ -8,6 +8,8 @@ import (
 
 	"pawl/api/page/words"
 	"pawl/model"
+	"pawl/model/dates"
+	"pawl/model/pattern"
 )
 
 // What puts work in doubt is said by the rules in English. The catalog has a line for each
@@ -73,6 +75,14 @@ func doubtsSaid(lang words.Language, text string) string {
 	}
 	return strings.Join(parts, "; ")
 }
+
+// daysInWords says the days in a reason as the rest of the page does.
+func (v view) daysInWords(text string) string {
+	return isoDay().ReplaceAllStringFunc(text, func(day string) string { return v.Day(dates.Date(day)) })
+}
+
+// isoDay is how the rules write a day.
+var isoDay = pattern.Late(`\b\d{4}-\d\d-\d\d\b`)
 
 // unknownSaid says what a recheck does not know.
 func unknownSaid(lang words.Language, v model.RecheckView) string {

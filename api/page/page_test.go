@@ -129,9 +129,9 @@ func TestFindAGoneTool(t *testing.T) {
 	}
 	for path, says := range map[string]string{
 		"/find?text=" + done.Number.String(): done.Number.String() + " gone: sold",
-		"/find?text=heat":                    "Tools that fit and are gone: 1. Show them",
+		"/find?text=heat":                    "Tools that fit and are gone: 1.Show them",
 		"/find?gone=yes&text=heat":           "gone: sold",
-		"/find?text=heat&kind=heat+gun":      "Tools that fit and are gone: 1. Show them",
+		"/find?text=heat&kind=heat+gun":      "Tools that fit and are gone: 1.Show them",
 		"/find?text=jack":                    "No tool fits",
 	} {
 		if got := text(h.get(path, http.StatusOK)); !strings.Contains(got, says) {

@@ -53,23 +53,26 @@ func (p *Pages) recheck(a *Ask) (Reply, error) {
 	}
 	file := "/api/v1/tools/" + string(v.Number) + "/recheck?format="
 	d := recheckData{RecheckView: v, PDF: file + "pdf", CSV: file + "csv"}
-	d.NotKnown = unknownSaid(a.language(), v)
+	clock := p.clockOf(a)
+	d.NotKnown = clock.daysInWords(unknownSaid(clock.Lang, v))
 	for _, span := range v.Spans {
 		at := recheckTime{RecheckSpan: span}
 		for _, why := range span.Whys {
-			at.Reasons = append(at.Reasons, doubtSaid(a.language(), why))
+			reason := doubtSaid(clock.Lang, why)
+			reason.Said = clock.daysInWords(reason.Said)
+			at.Reasons = append(at.Reasons, reason)
 		}
 		d.Times = append(d.Times, at)
 	}
 	for _, row := range v.Lines {
-		d.Rows = append(d.Rows, recheckRow(a.language(), v, row))
+		d.Rows = append(d.Rows, recheckRow(clock, v, row))
 	}
 	return Show("recheck", d), err
 }
 
-func recheckRow(lang words.Language, v model.RecheckView, row model.RecheckRow) recheckLine {
-	l := recheckLine{RecheckRow: row, Because: doubtsSaid(lang, row.Why), Measured: row.What == string(calibration.UsedToMeasure),
-		Verdict: words.Say(lang, "recheck.verdict."+strings.ReplaceAll(string(row.Verdict), " ", "-"))}
+func recheckRow(clock view, v model.RecheckView, row model.RecheckRow) recheckLine {
+	l := recheckLine{RecheckRow: row, Because: clock.daysInWords(doubtsSaid(clock.Lang, row.Why)), Measured: row.What == string(calibration.UsedToMeasure),
+		Verdict: words.Say(clock.Lang, "recheck.verdict."+strings.ReplaceAll(string(row.Verdict), " ", "-"))}
 	if row.Settled != nil {
 		l.Settled = row.Settled.Words(v.Shop)
 	} else if row.Open {
@@ -102,7 +105,7 @@ func (p *Pages) settleData(a *Ask) (d settleData, err error) {
 	if i < 0 {
 		return d, fault.New(fault.NotFound, "%s", p.say(a, "recheck.no-line", a.Param("line")))
 	}
-	d.Line = recheckRow(a.language(), d.RecheckView, d.Lines[i])
+	d.Line = recheckRow(p.clockOf(a), d.RecheckView, d.Lines[i])
 	for _, how := range calibration.Settlements {
 		d.Hows = append(d.Hows, p.Options(a.language(), "recheck.how.", string(how))...)
 	}

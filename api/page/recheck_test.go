@@ -74,7 +74,7 @@ func TestRecheckPageInSpanish(t *testing.T) {
 	b.techA.open(tool+"/recheck").says("Un clic en un tornillo que ya está apretado no muestra su par", "Tire despacio y parejo", "lo dice el fabricante del vehículo",
 		"En duda desde", "Lo peor primero", "Orden 1042",
 		"No se sabe: aprietes registrados: 3; mediciones: 0; en órdenes: 2; órdenes a las que se llevó sin nada registrado en ese tiempo: 1; lo que hizo allí NO SE SABE",
-		"la calibración del 2026-11-25 la halló fuera de límites: clockwise, set 120", "estuvo fuera, y nada dice para qué se usó en ese tiempo").
+		"la calibración del 25 nov 2026 la halló fuera de límites: clockwise, set 120", "estuvo fuera, y nada dice para qué se usó en ese tiempo").
 		without("recorded on", "NOT KNOWN", "Save ", "found it failing", "nothing says", "is not on this list", "it may have been").
 		without("A click on a fastener", "Pull slowly and steadily", "Whether a fastener", "both days included", "both included", "Worst first")
 	b.techA.open(tool).says("Trabajo en duda: 3 por resolver")
@@ -93,7 +93,7 @@ func TestRecheckPageTellsWhatWasDoneOutOfUse(t *testing.T) {
 	if _, err := b.shop.Tighten(t.Context(), by, number, model.Use{Ask: model.Ask{Target: "108 N·m", Limits: "100..116"}, Job: "7", Name: "front wheel nuts, after the drop", Count: 5}); err != nil {
 		t.Fatal(err)
 	}
-	page := b.techA.open(tool+"/recheck").says("front wheel nuts, after the drop", "done after it was taken out of use (dropped on 2026-11-25)", "both included", "and it goes on")
+	page := b.techA.open(tool+"/recheck").says("front wheel nuts, after the drop", "done after it was taken out of use (dropped on 25 Nov 2026)", "both included", "and it goes on")
 	page.without("both days included")
 }
 
@@ -119,7 +119,7 @@ func TestRecheckPageTellsOneTimeOnce(t *testing.T) {
 		}
 	}
 	got := text(b.techA.open(tool + "/recheck").Node)
-	if n := strings.Count(got, "In doubt from"); n != 1 || !regexp.MustCompile(`it was reported (dropped|overloaded) on 2026-11-24; it was reported (dropped|overloaded) on 2026-11-24\.`).MatchString(got) {
+	if n := strings.Count(got, "In doubt from"); n != 1 || !regexp.MustCompile(`it was reported (dropped|overloaded) on 24 Nov 2026; it was reported (dropped|overloaded) on 24 Nov 2026\.`).MatchString(got) {
 		t.Errorf("%d times in doubt: %s", n, got)
 	}
 }

@@ -12,20 +12,22 @@ const MaxLike = 5
 // taken, but not guessed at.
 const written = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ-/._#"
 
-// Slips gives the keys of which a key may be a slip of the finger, likeliest first: two
-// neighbors swapped, one character another, one left out, one too many.
-func Slips(key string) (out []string) {
+// Slips gives the keys of which a key may be a slip of the finger: with two neighbors
+// swapped, the likeliest, or with one character another, left out, or too many.
+func Slips(key string) (swapped, changed []string) {
 	seen, runes := map[string]bool{key: true, "": true}, []rune(key)
-	add := func(parts ...[]rune) {
-		slip := string(slices.Concat(parts...))
-		if len(parts) > 0 && !seen[slip] {
-			seen[slip] = true
-			out = append(out, slip)
+	slip := func(parts ...[]rune) []string {
+		other := string(slices.Concat(parts...))
+		if seen[other] {
+			return nil
 		}
+		seen[other] = true
+		return []string{other}
 	}
 	for i := range len(runes) - 1 {
-		add(runes[:i], []rune{runes[i+1], runes[i]}, runes[i+2:])
+		swapped = append(swapped, slip(runes[:i], []rune{runes[i+1], runes[i]}, runes[i+2:])...)
 	}
+	add := func(parts ...[]rune) { changed = append(changed, slip(parts...)...) }
 	others := []rune(written)
 	for _, r := range runes {
 		if !strings.ContainsRune(written, r) && !slices.Contains(others, r) {
@@ -47,5 +49,5 @@ func Slips(key string) (out []string) {
 	for i := range runes {
 		add(runes[:i], runes[i+1:])
 	}
-	return out
+	return swapped, changed
 }

@@ -3,6 +3,7 @@ package browser
 import (
 	"crypto/rand"
 	"net/http"
+	"net/url"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -31,6 +32,22 @@ type sight struct {
 // at is a page at a fixed address; NUMBER stands for the demo's impact wrench.
 func at(name, who, path string) sight {
 	return sight{name: name, who: who, path: func(_ *testing.T, y *yard) string { return strings.ReplaceAll(path, "NUMBER", y.wrench) }}
+}
+
+// onlyGone is the Find page for a serial that only a tool of the demo has that is gone.
+func onlyGone(name string) sight {
+	return sight{name: name, who: "Tech A", path: func(t *testing.T, y *yard) string {
+		t.Helper()
+		rows, _, err := y.shop.Find(t.Context(), computer, model.FindQuery{Gone: true, Limit: 200})
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(rows, func(r model.ToolRow) bool { return gone(r) && r.Serial != "" })
+		if i < 0 {
+			t.Fatalf("the demo has no tool for %q", name)
+		}
+		return "/find?" + url.Values{"text": {rows[i].Serial}}.Encode()
+	}}
 }
 
 // of is the page of a tool that is found by words or is in a state.
@@ -97,7 +114,7 @@ var sights = map[string][]sight{
 		at("board", "the board", "/board"), at("board as it is kept", "the board", "/board?kept=yes"), at("board on a phone of one's own", "Tech A", "/board"),
 		at("board with what is no code of ours", "the board", "/board").after(func(p *tab) { p.scans("hello", "Not read: hello") }),
 	},
-	"/find": {at("find", "Tech A", "/find"), at("found", "Tech A", "/find?text=impact"), at("found none", "Tech A", "/find?text=nothing"),
+	"/find": {at("find", "Tech A", "/find"), at("found", "Tech A", "/find?text=impact"), at("found none", "Tech A", "/find?text=nothing"), onlyGone("found only gone ones"),
 		at("found by a worn serial", "Tech A", "/find?reading=KD4%3F8%7BB8%7D2%2A"), at("worn serial of none", "Tech A", "/find?reading=ZZQ9QX&found=others")},
 	"/t/:number": {
 		at("tool", "Tech A", "/t/NUMBER"), at("tool of another", "Tech B", "/t/NUMBER"), at("tool at the board", "the board", "/t/NUMBER"), at("tool that is not there", "Tech A", "/t/23456789"),
