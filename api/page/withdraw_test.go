@@ -30,7 +30,7 @@ func TestPageOfAComparisonWithdrawn(t *testing.T) {
 	page.press("Withdraw it", "why=a = was forgotten").with(200).
 		says("It is withdrawn, and stays on record as such.", "WITHDRAWN", "a = was forgotten", "It counts nowhere").without("Entered by mistake", "DO NOT USE", "Do not use it")
 	b.techA.open(tool).says("IN ORDER", "20 Nov 2026: PASS", "WITHDRAWN", "by Maren Oake: a = was forgotten")
-	b.techA.open(tool + "/history").says("That was taken back: a = was forgotten", "May be used again")
+	b.techA.open(tool+"/history").says("That was taken back: a = was forgotten", "May be used again")
 
 	// In Spanish too; and where a technician does it, a manager still clears the mark.
 	b.found(tool, "120=110.0")
