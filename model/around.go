@@ -97,11 +97,10 @@ func (d *directory) like(preset string) (l calibration.Like, err error) {
 	if _, err := m.readWithdrawn(tools, rows); err != nil {
 		return l, err
 	}
-	reported, err := m.standardsReported(rows)
-	if err != nil {
+	if err := m.readAgainst(rows); err != nil {
 		return l, err
 	}
-	for _, all := range m.judgeAll(rows, reported, m.unreadable) {
+	for _, all := range m.judgeAll(rows, m.unreadable) {
 		for _, k := range all {
 			l.Observe(k.Judgement)
 		}

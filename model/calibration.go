@@ -399,29 +399,6 @@ func (c *comparing) standardHere(number string) error {
 	return nil
 }
 
-// doubtedThen says whether something stood against a standard when a comparison was made:
-// it was out of use, gone, or trust in it had ended.
-func (m *measured) doubtedThen(tool string, made calibration.ResultRow) bool {
-	f, t := m.facts(tool, ""), m.tools[tool]
-	loc, err := m.settings.Location()
-	if err != nil {
-		return true
-	}
-	if m.outOfUseThen(m.wrongs[tool], made) || t.Gone != 0 && !t.Gone.Day(loc).After(made.OnDay) {
-		return true
-	}
-	if f.Requirement == nil {
-		return false
-	}
-	at := made.DoneAt
-	if at == 0 { // of that day nothing came certainly later
-		at = math.MaxInt64
-	}
-	f = asOf(f, at, made.OnDay)
-	left, _ := calibration.Trust(f.Events, f.Checks, f.Calibrations, *f.Requirement)
-	return len(left) > 0
-}
-
 // trusted says whether a calibration that passed, or a bench check of the whole range
 // both ways, came after everything that ended trust in the tool.
 func trusted(f calibration.Facts) bool {
@@ -531,7 +508,7 @@ func (m *measured) show(q calibration.Requirement, row calibration.ResultRow) (c
 		return calibration.Shown{}, err
 	}
 	by, refused := q.Judging()
-	r, j, err := judge(by, row, false, around)
+	r, j, err := judge(by, row, m.madeWithOneOut(row), around)
 	if refused != nil {
 		err = refused
 	}

@@ -119,3 +119,24 @@ func TestLinksOfImportedTools(t *testing.T) {
 		})
 	}
 }
+
+// A tool that was stolen goes along as such, although nobody says it of a tool that is here
+// but by a loss.
+func TestStolenToolGoesRound(t *testing.T) {
+	from, into := openSheetShop(t), openSheetShop(t)
+	from.imported("kind,number,notes\nwrench,000-01Y,x\n", SheetOptions{})
+	in := StartLoss{Kind: "theft", Found: "2026-01-01T00:00:00Z", Where: "van", Tools: []string{"000-01Y"}}
+	v, err := from.StartLoss(ctx, from.by, in)
+	if err == nil {
+		_, err = from.ConfirmLoss(ctx, from.by, v.ID, LossTools{})
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := ExportOptions{Format: "csv", Raw: true}
+	file := from.exported(o)
+	into.imported(file, SheetOptions{Format: o.Format})
+	if out := into.exported(o); out != file || !strings.Contains(out, "stolen") {
+		t.Errorf("%s\nwas\n%s", out, file)
+	}
+}

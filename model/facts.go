@@ -25,11 +25,12 @@ type measured struct {
 	requirements map[string]*calibration.Requirement
 	unreadable   map[string][]string
 	results      map[string][]judged
-	withdrawn    map[string][]judged  // they count nowhere
-	back         map[string]bool      // ids of those
-	unfounded    map[string]string    // by comparison: why nothing rests on its standard
-	standards    map[string]*measured // those of what was withdrawn, as they are asked for
-	plain        bool                 // what standards rest on is not asked
+	withdrawn    map[string][]judged        // they count nowhere
+	back         map[string]bool            // ids of those
+	unfounded    map[string]string          // by comparison: why nothing rests on its standard
+	standards    map[string]*measured       // those of what was withdrawn, as they are asked for
+	plain        bool                       // what standards rest on is not asked
+	against      map[string][]custody.Wrong // by standard: what was ever reported of it
 	wrongs       map[string][]custody.Wrong
 	loans        map[string][]custody.Loan
 	turns        map[string][]store.Turn
@@ -49,7 +50,7 @@ type judged struct {
 func newMeasured(d *directory) *measured {
 	return &measured{directory: d, tools: map[string]register.Tool{}, requirements: map[string]*calibration.Requirement{},
 		unreadable: map[string][]string{}, results: map[string][]judged{}, withdrawn: map[string][]judged{}, back: map[string]bool{},
-		unfounded: map[string]string{}, standards: map[string]*measured{}, wrongs: map[string][]custody.Wrong{},
+		unfounded: map[string]string{}, against: map[string][]custody.Wrong{}, standards: map[string]*measured{}, wrongs: map[string][]custody.Wrong{},
 		loans: map[string][]custody.Loan{}, turns: map[string][]store.Turn{}, outings: map[string][]store.Outing{}, like: map[string][]calibration.Pair{}, found: map[string]calibration.Like{}}
 }
 
@@ -147,18 +148,17 @@ func (m *measured) readResults(tools []string) error {
 	if err != nil {
 		return err
 	}
-	reported, err := m.standardsReported(slices.Concat(rows, withdrawn))
-	if err != nil {
+	if err := m.readAgainst(slices.Concat(rows, withdrawn)); err != nil {
 		return err
 	}
-	maps.Copy(m.results, m.judgeAll(rows, reported, m.unreadable))
-	maps.Copy(m.withdrawn, m.judgeAll(withdrawn, reported, map[string][]string{}))
+	maps.Copy(m.results, m.judgeAll(rows, m.unreadable))
+	maps.Copy(m.withdrawn, m.judgeAll(withdrawn, map[string][]string{}))
 	return nil
 }
 
 // judgeAll judges calibrations by what is asked of each tool today and what was reported
 // of their standards, on every processor, and gives them by tool in their order.
-func (m *measured) judgeAll(rows []calibration.ResultRow, reported map[string][]custody.Wrong, unreadable map[string][]string) map[string][]judged {
+func (m *measured) judgeAll(rows []calibration.ResultRow, unreadable map[string][]string) map[string][]judged {
 	rows = slices.DeleteFunc(rows, func(r calibration.ResultRow) bool { return m.requirements[r.Tool] == nil })
 	ready := make(map[*calibration.Requirement]*calibration.Judging, 64)
 	for _, row := range rows {
@@ -171,7 +171,7 @@ func (m *measured) judgeAll(rows []calibration.ResultRow, reported map[string][]
 	calibration.Shares(len(rows), func(from, to int) {
 		for i := from; i < to; i++ {
 			row := rows[i]
-			r, j, err := judge(ready[m.requirements[row.Tool]], row, m.outOfUseThen(reported[row.Standard], row), m.around(row.Tool, row))
+			r, j, err := judge(ready[m.requirements[row.Tool]], row, m.madeWithOneOut(row), m.around(row.Tool, row))
 			all[i], failed[i] = judged{row, r, calibration.Kept{ID: row.ID, At: row.DoneAt, Judgement: j}}, err != nil
 		}
 	})

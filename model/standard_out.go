@@ -2,6 +2,7 @@ package model
 
 import (
 	"maps"
+	"math"
 	"slices"
 
 	"pawl/model/calibration"
@@ -11,25 +12,30 @@ import (
 // A standard that was out of use shows nothing of what was compared with it, whenever it
 // was reported and whenever the comparison was entered.
 
-// standardsReported reads what was ever reported of the tools that others were compared
-// with, but for what followed from a comparison that was withdrawn.
-func (m *measured) standardsReported(rows []calibration.ResultRow) (map[string][]custody.Wrong, error) {
-	reported, standards := map[string][]custody.Wrong{}, map[string]bool{}
+// readAgainst reads what was ever reported of the tools that others were compared with,
+// but for what followed from a comparison that was withdrawn.
+func (m *measured) readAgainst(rows []calibration.ResultRow) error {
+	standards := map[string]bool{}
 	for _, row := range rows {
 		if row.Standard != "" {
 			standards[row.Standard] = true
 		}
 	}
 	if len(standards) == 0 {
-		return reported, nil
+		return nil
 	}
 	wrongs, err := m.Wrongs(slices.Sorted(maps.Keys(standards))...)
 	for _, w := range wrongs {
 		if !m.fell(w) {
-			reported[w.Tool] = append(reported[w.Tool], w)
+			m.against[w.Tool] = append(m.against[w.Tool], w)
 		}
 	}
-	return reported, err
+	return err
+}
+
+// madeWithOneOut says whether a comparison was made with a standard that was out of use.
+func (m *measured) madeWithOneOut(row calibration.ResultRow) bool {
+	return m.outOfUseThen(m.against[row.Standard], row)
 }
 
 // outOfUseThen says whether one of the reports on a tool kept it out of use when a
@@ -45,4 +51,27 @@ func (d *directory) outOfUseThen(reports []custody.Wrong, made calibration.Resul
 		}
 		return !w.At.Day(loc).After(made.OnDay) && (w.Cleared == 0 || !w.Cleared.Day(loc).Before(made.OnDay))
 	})
+}
+
+// doubtedThen says whether something stood against a standard when a comparison was made:
+// it was out of use, gone, or trust in it had ended.
+func (m *measured) doubtedThen(tool string, made calibration.ResultRow) bool {
+	f, t := m.facts(tool, ""), m.tools[tool]
+	loc, err := m.settings.Location()
+	if err != nil {
+		return true
+	}
+	if m.outOfUseThen(m.wrongs[tool], made) || t.Gone != 0 && !t.Gone.Day(loc).After(made.OnDay) {
+		return true
+	}
+	if f.Requirement == nil {
+		return false
+	}
+	at := made.DoneAt
+	if at == 0 { // of that day nothing came certainly later
+		at = math.MaxInt64
+	}
+	f = asOf(f, at, made.OnDay)
+	left, _ := calibration.Trust(f.Events, f.Checks, f.Calibrations, *f.Requirement)
+	return len(left) > 0
 }

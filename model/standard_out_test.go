@@ -42,6 +42,9 @@ func TestAStandardThatWasOutOfUseThatDay(t *testing.T) {
 			}) {
 				t.Errorf("%s: %s, %v: the answer does not say so: %+v", number, a.Verdict, err, a.Reasons)
 			}
+			if c, err := g.Calibrations(ctx, g.techA, number); err != nil || c.Calibrations[0].Supports || c.Calibrations[0].Doubts[0].Code != calibration.DoubtStandardOut {
+				t.Errorf("%s, %v: its record does not say so: %+v", number, err, c.Calibrations[0])
+			}
 		}
 		with := " was made with " + tester + ", which was out of use then"
 		shows(early, "was made against a standard that is in doubt: "+tester+" was found out: it was reported dropped on 2026-10-10")
