@@ -1,6 +1,7 @@
 package counts
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -154,7 +155,9 @@ func TestNothingIsOverstated(t *testing.T) {
 			if s.Missing+s.Seen+s.ByWord+s.Moved != s.Looked || s.AtMostMissing < s.Missing || s.AtMostMissing > s.Listed {
 				t.Fatalf("%+v", s)
 			}
-			if s.Accuracy.Low > s.Accuracy.Share+1e-12 {
+			// In whole tools: where 13 of 15 were right and one was not looked at, 13 of
+			// 16 is ruled out at a confidence of 0.8, since 3 times in 16 it shows that.
+			if most := math.Ceil(s.Accuracy.Share*float64(s.Listed)-1e-9) / float64(s.Listed); s.Accuracy.Low > most+1e-12 {
 				t.Fatalf("accuracy at least %v of %v", s.Accuracy.Low, s.Accuracy.Share)
 			}
 		}
