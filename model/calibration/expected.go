@@ -304,35 +304,42 @@ func mirror(t, mean, lo, hi float64) (float64, float64, float64, float64) {
 // narrow is the gate that the limits leave the tool its own tolerance: T/(1+p) >= lo
 // and T/(1−p) <= hi.
 func (a *asking) narrow(lo, hi float64) {
-	t, _, lo, hi := mirror(a.out.Target, 0, lo, hi)
+	t, _, lo, hi := mirror(a.size(), 0, lo-a.zero, hi-a.zero)
 	p := a.limit / 100
 	low, high := t/(1+p), t/(1-p)
 	if !atMost(lo, low) || !atMost(high, hi) {
-		a.add(ReasonTooNarrow, No, "within its tolerance it may apply %s to %s, and the limits are %s", Rounded(low, a.out.Unit).Words(),
-			Rounded(high, a.out.Unit).Words(), a.out.Limits)
+		if a.size() < 0 {
+			low, high = -high, -low
+		}
+		a.add(ReasonTooNarrow, No, "within its tolerance it may apply %s to %s, and the limits are %s", Rounded(low+a.zero, a.out.Unit).Words(),
+			Rounded(high+a.zero, a.out.Unit).Words(), a.out.Limits)
 	}
 }
 
+// size is how far the target is from the zero of the tool's unit, which a percent is of:
+// between °C and °F that is not the zero of the question's.
+func (a *asking) size() float64 { return a.out.Target - a.zero }
+
 // interval fills in what is applied with 95 % probability: T/(1 + (ā ± 1.96·v)/100).
 func (a *asking) interval(mean, v float64) {
-	_, mean, _, _ = mirror(a.out.Target, mean, 0, 0)
+	_, mean, _, _ = mirror(a.size(), mean, 0, 0)
 	least, most := 1+(mean+coverage95*v)/100, 1+(mean-coverage95*v)/100
 	if !(most > 0) {
 		a.add(ReasonFigures, CannotConfirm, "its error may be as large as %s itself, so it shows nothing", a.q.Target.Words())
 		return
 	}
-	a.out.Low, a.out.High = a.out.Target/least, a.out.Target/most
-	if a.out.Target < 0 {
+	a.out.Low, a.out.High = a.zero+a.size()/least, a.zero+a.size()/most
+	if a.size() < 0 {
 		a.out.Low, a.out.High = a.out.High, a.out.Low
 	}
 }
 
 // probability weighs the probability of being inside the limits, per use.
 func (a *asking) probability(mean, v, lo, hi float64) {
-	t, mean, lo, hi := mirror(a.out.Target, mean, lo, hi)
+	t, mean, lo, hi := mirror(a.size(), mean, lo-a.zero, hi-a.zero)
 	a.out.Inside = inside(t, mean, v, lo, hi)
-	low, high := a.out.Low, a.out.High
-	if a.out.Target < 0 {
+	low, high := a.out.Low-a.zero, a.out.High-a.zero
+	if a.size() < 0 {
 		low, high = -high, -low
 	}
 	if high < lo && !same(high, lo) || low > hi && !same(low, hi) {

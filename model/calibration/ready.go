@@ -58,6 +58,7 @@ type asking struct {
 
 	own     bool    // the unit is the scale's and there is no adapter that changes the torque
 	target  float64 // T, in the question's unit
+	zero    float64 // of the tool's unit, in the question's: 32 where °C is asked for in °F
 	at      float64 // x: the torque at the drive or the value measured, in the tool's unit
 	located bool    // at is known
 	onScale bool    // what is set or read is on the scale

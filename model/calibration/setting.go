@@ -33,7 +33,11 @@ func (a *asking) value() error {
 		if a.q.Adapter.Changes() {
 			a.add(ReasonAdapter, CannotConfirm, "it only measures: how a %s changes what it shows is not known", a.q.Adapter.Kind.words())
 		}
-		a.out.Target, a.at, a.located = a.target, scale.toTool.do(shown), true
+		l, err := a.conv.between(a.q.Target.Unit, a.r.Unit)
+		if err != nil {
+			return err
+		}
+		a.out.Target, a.at, a.located, a.zero = a.target, scale.toTool.do(shown), true, l.undo(0)
 		a.inScale(scale, shown, 1)
 		return nil
 	}
