@@ -218,7 +218,8 @@ func (u Use) MaySign(manager bool, why string) error {
 	return nil
 }
 
-// redoes asks what holds for every use that is to settle another.
+// redoes asks what holds for every use that is to settle another. Wider limits, or a
+// word that it is not safety-critical, would make a yes of what was none.
 func (u Use) redoes(old Use) error {
 	switch {
 	case old.Withdrawn:
@@ -233,6 +234,10 @@ func (u Use) redoes(old Use) error {
 		return fault.New(fault.Refused, "it is on another job").WithHint("record it on the same job")
 	case u.At <= old.At:
 		return fault.New(fault.Refused, "it happened before what it is to replace").WithHint("check the time")
+	case !old.Asked.Limits.IsZero() && u.Asked.Limits != old.Asked.Limits:
+		return fault.New(fault.Refused, "it was judged by the limits %s the first time", old.Asked.Limits).WithHint("give the same limits")
+	case u.NotSafety && !old.NotSafety:
+		return fault.New(fault.Refused, "it was safety-critical the first time").WithHint("judge it again as safety-critical")
 	}
 	return nil
 }
@@ -250,12 +255,8 @@ func (t Tightening) Redoes(old Tightening) error {
 		return fault.New(fault.Refused, "%s is not the %s of the first time", t.Asked.Target, old.Asked.Target).WithHint("do it again for the same value")
 	case t.Asked.Direction.turn() != old.Asked.Direction.turn():
 		return fault.New(fault.Refused, "it was tightened in another direction").WithHint("tighten it in the same direction")
-	case !old.Asked.Limits.IsZero() && t.Asked.Limits != old.Asked.Limits:
-		return fault.New(fault.Refused, "it was judged by the limits %s the first time", old.Asked.Limits).WithHint("give the same limits")
 	case t.Count < old.Count:
 		return fault.New(fault.Refused, "%d of %d fasteners were done again", t.Count, old.Count).WithHint("do all of them again")
-	case t.NotSafety && !old.NotSafety:
-		return fault.New(fault.Refused, "it was safety-critical the first time").WithHint("judge it again as safety-critical")
 	}
 	return nil
 }
@@ -273,7 +274,8 @@ func (d Direction) turn() Direction {
 	return d
 }
 
-// Redoes asks whether this measurement settles an earlier one.
+// Redoes asks whether this measurement settles an earlier one: confirmed, later, of the
+// same on the same job, and held against the same limits. The value read may differ.
 func (m Measurement) Redoes(old Measurement) error {
 	if err := m.redoes(old.Use); err != nil {
 		return err

@@ -191,4 +191,15 @@ func TestAMeasurementAgainstItsLimits(t *testing.T) {
 	if err := again.Redoes(old); err != nil {
 		t.Error(err)
 	}
+	again.NotSafety = true
+	if err := again.Redoes(old); !fault.Is(err, fault.Refused) {
+		t.Errorf("as not safety-critical: %v", err)
+	}
+	again.NotSafety, old.Asked = false, asks(t, "25.3 mm", "25.4..")
+	for value, limits := range map[string]string{"25.5 mm": "", "25.6 mm": "24..", "25.7 mm": "25.4.."} {
+		again.Asked = asks(t, value, limits)
+		if err := again.Redoes(old); fault.Is(err, fault.Refused) == (limits == "25.4..") {
+			t.Errorf("held against %q the second time: %v", limits, err)
+		}
+	}
 }
