@@ -238,6 +238,32 @@ func TestATighteningEnteredLate(t *testing.T) {
 	})
 }
 
+// Entered late, the cycles count that were on the tool at its time: since the calibration
+// that was in force then, not since one of after, and none of after.
+func TestATighteningEnteredLateCountsTheCyclesOfItsTime(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		worn := wrenchScale
+		worn.Cycles = ptr(int64(8))
+		w := g.measuring(t, "torque wrench", "TW-1", worn)
+		g.calibrated(t, w, labPaper("2026-09-01"))
+		late := func(happened string, want calibration.Readiness) {
+			t.Helper()
+			g.clock.advance(time.Second)
+			u, err := g.Tighten(ctx, g.techA, w, Use{Ask: nuts, Job: "1042", Name: "front wheel nuts", Count: 5, Happened: happened})
+			if err != nil || u.Verdict != want {
+				t.Errorf("at %s: %s (%v), %v, want %s", happened, u.Verdict, u.Reasons, err, want)
+			}
+		}
+		late("2026-09-10T10:00", calibration.Yes)
+		late("2026-09-11T10:00", calibration.Yes)
+		late("2026-09-12T10:00", calibration.No) // 10 of 8
+		g.calibrated(t, w, labPaper("2026-10-01"))
+		late("2026-09-13T10:00", calibration.No)
+		late("2026-10-02T10:00", calibration.Yes)
+		late("2026-09-09T10:00", calibration.Yes) // before all of them
+	})
+}
+
 // Others' tools are compared by their owner or a manager only.
 func TestWhoMayCalibrate(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {

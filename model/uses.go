@@ -177,6 +177,7 @@ func (u *using) ask() (calibration.Answer, error) {
 			return calibration.Answer{}, err
 		}
 		f = asOf(f, u.row.Happened, u.row.Happened.Day(loc))
+		f.Cycles = m.cycles(u.tool.ID, f.Calibrations, u.row.Happened)
 		f.DoNotUse = reasonsAt(m.wrongs[u.tool.ID], u.row.Happened)
 	}
 	return calibration.Ready(f, q)
