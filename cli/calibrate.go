@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -167,9 +168,7 @@ func parseRequirement(c *cli.Context) (*wire.NewRequirement, error) {
 
 // nothing says whether only the record is asked for.
 func (o calibrateOptions) nothing() bool {
-	in := o.Calibrate
-	return in.Requirement == nil && o.file == "" && o.certificate == "" && in.AsFound == "" && in.AsLeft == "" && in.By == "" &&
-		in.CertificateNumber == "" && in.Claim == "" && in.DeclaredClass == "" && in.On == "" && in.Happened == "" && in.Standard == ""
+	return o.file == "" && o.certificate == "" && reflect.ValueOf(o.Calibrate).IsZero()
 }
 
 func runCalibrate(ctx context.Context, s *session, o calibrateOptions) error {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"math"
+	"reflect"
 	"slices"
 	"strings"
 
@@ -65,6 +66,11 @@ type CalibrationView struct {
 // Calibrate records what a tool must hold, a tool calibration, or both.
 func (s *Shop) Calibrate(ctx context.Context, by By, number string, in Calibrate) (CalibrationView, error) {
 	return act(ctx, s, by, "calibrate", []any{number, in}, func(tx *store.Tx) (CalibrationView, error) {
+		if in.onlyRequirement() {
+			if err := in.nothingLeftOut(); err != nil {
+				return CalibrationView{}, err
+			}
+		}
 		h, q, err := s.toCalibrate(tx, by, number, in.Requirement)
 		if err != nil || in.onlyRequirement() {
 			return h.calibrationView(q, nil), err
@@ -104,6 +110,22 @@ func (s *Shop) Bench(ctx context.Context, by By, number string, in Bench) (Calib
 // onlyRequirement says whether nothing was compared.
 func (in Calibrate) onlyRequirement() bool {
 	return in.AsFound == "" && in.AsLeft == "" && in.File == "" && in.Claim == "" && in.DeclaredClass == "" && in.By == "" && in.CertificateNumber == ""
+}
+
+// nothingLeftOut refuses what only makes sense beside a comparison where there is none:
+// it would be dropped without a word. A day and a direction alone may stand on a form
+// that says what the tool must hold.
+func (in Calibrate) nothingLeftOut() error {
+	beside := in
+	beside.Requirement, beside.Evidence = nil, nil
+	if in.Requirement != nil {
+		beside.On, beside.Direction = "", ""
+	}
+	if reflect.ValueOf(beside).IsZero() && len(in.Evidence) == 0 {
+		return nil
+	}
+	return fault.At("#/as_found", "what was compared is missing: there are no readings, no class that the paper declares, and no pass or fail that it says").
+		WithHint("give the readings as found or as left, such as 40=39.7,39.8; or leave out what belongs to a comparison")
 }
 
 // toCalibrate holds the tool and settles what it must hold.

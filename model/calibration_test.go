@@ -264,6 +264,30 @@ func TestATighteningEnteredLateCountsTheCyclesOfItsTime(t *testing.T) {
 	})
 }
 
+// What belongs to a comparison is not dropped where nothing was compared; what the tool
+// must hold may be said on any day.
+func TestNothingOfAComparisonIsDropped(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	w := g.goodWrench(t, "TW-1")
+	yearly := &Requirement{Months: ptr(12)}
+	for what, in := range map[string]Calibrate{
+		"that it was adjusted":     {On: "2026-10-05", Adjusted: true},
+		"a standard":               {Requirement: yearly, Standard: "bench tester of Own words"},
+		"a paper":                  {Requirement: yearly, Evidence: []register.Attach{{SHA256: strings.Repeat("0", 64), Kind: "certificate"}}},
+		"how many points it names": {DeclaredPoints: 3},
+		"a day, and nothing else":  {On: "2026-10-05"},
+	} {
+		if _, err := g.Calibrate(ctx, g.boss, w, in); !fault.Is(err, fault.Invalid) || !strings.Contains(fault.Of(err).Error(), "readings") {
+			t.Errorf("%s without a comparison: %v", what, err)
+		}
+	}
+	for _, in := range []Calibrate{{}, {Requirement: yearly}, {Requirement: yearly, On: "2026-10-05", Direction: "cw"}} {
+		if v, err := g.Calibrate(ctx, g.boss, w, in); err != nil || v.Calibration != nil {
+			t.Errorf("%+v: %+v, %v", in, v.Calibration, err)
+		}
+	}
+}
+
 // Others' tools are compared by their owner or a manager only.
 func TestWhoMayCalibrate(t *testing.T) {
 	onBoth(t, func(t *testing.T, g *garage) {
