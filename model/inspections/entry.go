@@ -1,8 +1,10 @@
 package inspections
 
 import (
+	"math"
 	"strconv"
 
+	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/names"
 )
@@ -63,9 +65,25 @@ func CheckPlan(p Plan) error {
 	return bad.Err()
 }
 
-// longer compares intervals; a month is taken for 28 days at least and 31 at most.
+// longer says whether an interval may end later than another does. Days are held against
+// the shortest that so many months can be: six months from the end of August are 181 days.
 func (e Every) longer(than Every) bool {
-	return e.Months*31+e.Days > than.Months*31+than.Days
+	if e.Days > 0 && than.Months > 0 {
+		return e.Days > shortest(than.Months)
+	}
+	const longestMonth = 31
+	return e.Months*longestMonth+e.Days > than.Months*longestMonth+than.Days
+}
+
+// shortest is how many days so many months have at the least: they begin on any day of a
+// year that has no leap day, and before one that has none.
+func shortest(months int) int {
+	const yearOfDays = 365
+	least := math.MaxInt
+	for from, i := dates.Date("2025-01-01"), 0; i < yearOfDays; from, i = from.AddDays(1), i+1 {
+		least = min(least, dates.DaysBetween(from, from.AddMonths(months)))
+	}
+	return least
 }
 
 // String is the interval in words.

@@ -190,6 +190,15 @@ func TestCheckPlan(t *testing.T) {
 		{Plan{Name: "lift annual", Months: 13}, "#/plan/every"},
 		{Plan{Name: "extinguisher monthly", Days: 7}, ""},
 		{Plan{Name: "extinguisher monthly", Months: 2}, "#/plan/every"},
+		{Plan{Name: "extinguisher monthly", Days: 28}, ""},
+		{Plan{Name: "extinguisher monthly", Days: 29}, "#/plan/every"}, // February has 28
+		{Plan{Name: "jack six-month", Days: 181}, ""},
+		{Plan{Name: "jack six-month", Days: 182}, "#/plan/every"}, // from 31 August to the end of February
+		{Plan{Name: "lift annual", Days: 365}, ""},
+		{Plan{Name: "lift annual", Days: 366}, "#/plan/every"},
+		{Plan{Name: "eyewash weekly", Days: 7}, ""},
+		{Plan{Name: "eyewash weekly", Days: 8}, "#/plan/every"},
+		{Plan{Name: "eyewash weekly", Months: 1}, "#/plan/every"},
 		{Plan{Name: "filter change"}, "#/plan/every"},
 		{Plan{Name: "filter change", Months: 3, Days: 2}, "#/plan/every"},
 		{Plan{Name: "filter change", Months: 200}, "#/plan/every"},
