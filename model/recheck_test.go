@@ -95,6 +95,44 @@ func cw(readings string) string {
 	return "cw:" + strings.NewReplacer(",120=", ",cw:120=", ",200=", ",cw:200=").Replace(readings)
 }
 
+// A wrench of which nobody recorded what it must hold was never shown good: where it was
+// taken before it fell stands among what is open, at once and after a start.
+func TestWorkWithAnUnrecordedWrenchIsOpen(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		wrench := g.plain(t, "torque wrench", "TW-1")
+		hammer := g.plain(t, "hammer", "HM-1")
+		if _, err := g.OpenJob(ctx, g.boss, NewJob{Number: "1042"}); err != nil {
+			t.Fatal(err)
+		}
+		if n := g.unsettledOf(t, wrench); n != 0 {
+			t.Errorf("%d lines are open before anything is known", n)
+		}
+		for _, number := range []string{wrench, hammer} {
+			g.took(t, number, "1042")
+			g.clock.advance(time.Hour)
+			if _, err := g.Wrong(ctx, g.techA, number, Wrong{What: "dropped"}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		for _, when := range []string{"at once", "after a start"} {
+			if v := g.recheckOf(t, wrench); v.Open != 1 || g.unsettledOf(t, wrench) != 1 || g.unsettledOf(t, hammer) != 0 {
+				t.Errorf("%s: its list has %d open, Today %d, and %d of the hammer", when, v.Open, g.unsettledOf(t, wrench), g.unsettledOf(t, hammer))
+			}
+			g.rechecks = recheckCache{}
+		}
+	})
+}
+
+// plain registers a tool of which nothing else is recorded.
+func (g *garage) plain(t *testing.T, kind, serial string) string {
+	t.Helper()
+	done, err := g.Register(ctx, g.boss, register.New{Change: register.Change{Kind: &kind, Maker: ptr("Tarn"), Serial: &serial}, SerialAgain: serial})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return done.Number.String()
+}
+
 // One standard stands behind the next: what the laboratory finds of the first puts the
 // work of the last in doubt, and says by which way.
 func TestRecheckWalksThroughThreeStandards(t *testing.T) {

@@ -2,6 +2,7 @@ package model
 
 import (
 	"context"
+	"maps"
 	"slices"
 	"strings"
 	"sync"
@@ -247,11 +248,34 @@ func (c *recheckCache) renew(d *directory, changed []string) error {
 		next = slices.DeleteFunc(with, func(t string) bool { return slices.Contains(changed, t) })
 		changed = append(changed, next...)
 	}
-	r, err := d.readRechecks(changed...)
+	if changed != nil {
+		return c.workOut(d, changed)
+	}
+	c.open = map[string]UnsettledRecheck{}
+	if err := c.workOut(d, nil); err != nil {
+		return err
+	}
+	others, err := d.ReportedWithoutRequirement()
 	if err != nil {
 		return err
 	}
-	settled, err := d.Settled(changed...)
+	for some := range slices.Chunk(others, manyChanged) {
+		if err := c.workOut(d, some); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// workOut counts what is open of these tools, or of all that must hold something. Of one
+// that measures, and of which nobody recorded what it must hold, what was done before it
+// was reported is in doubt all the more.
+func (c *recheckCache) workOut(d *directory, tools []string) error {
+	r, err := d.readRechecks(tools...)
+	if err != nil {
+		return err
+	}
+	settled, err := d.Settled(tools...)
 	if err != nil {
 		return err
 	}
@@ -259,18 +283,19 @@ func (c *recheckCache) renew(d *directory, changed []string) error {
 	for _, row := range settled {
 		of[row.Tool] = append(of[row.Tool], row)
 	}
-	if changed == nil {
-		c.open = map[string]UnsettledRecheck{}
+	if tools == nil {
+		tools = slices.Collect(maps.Keys(r.requirements))
 	}
-	for id := range r.requirements {
-		if changed != nil && !slices.Contains(changed, id) {
+	for _, id := range tools {
+		delete(c.open, id)
+		if r.requirements[id] == nil && !register.Measures(r.tools[id].Kind) {
 			continue
 		}
 		one, err := r.unsettled(r.tools[id], of[id])
 		if err != nil {
 			return err
 		}
-		if delete(c.open, id); one.Lines > 0 {
+		if one.Lines > 0 {
 			c.open[id] = one
 		}
 	}

@@ -65,10 +65,16 @@ func (r *Rx) ComparedWith(standards []string) (out []string, err error) {
 	return r.texts("SELECT DISTINCT tool FROM calibrations WHERE standard IN ("+marks(len(standards))+") ORDER BY tool", values(standards)...)
 }
 
-// ToolsSince gives those that must hold something and have a line at that place in the
-// ledger or later.
+// ToolsSince gives those that must hold something, or of which something was ever
+// reported, and that have a line at that place in the ledger or later.
 func (r *Rx) ToolsSince(seq int64) ([]string, error) {
-	return r.texts("SELECT DISTINCT tool FROM line_tools WHERE seq >= ? AND "+ofTools+" ORDER BY tool", seq)
+	return r.texts("SELECT DISTINCT tool FROM line_tools WHERE seq >= ? AND ("+ofTools+" OR tool IN (SELECT tool FROM wrongs)) ORDER BY tool", seq)
+}
+
+// ReportedWithoutRequirement gives the tools of which something was ever reported and of
+// which nobody recorded what they must hold, in the order of their ids.
+func (r *Rx) ReportedWithoutRequirement() ([]string, error) {
+	return r.texts("SELECT DISTINCT tool FROM wrongs WHERE NOT (" + ofTools + ") ORDER BY tool")
 }
 
 // ReportedAt gives when each report on the tools was entered, which may be later than
