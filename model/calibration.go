@@ -435,38 +435,6 @@ func trusted(f calibration.Facts) bool {
 	return len(left) == 0
 }
 
-// asStandard fills in what a tool's own calibration says of it as a standard: the
-// stretch that every direction covers, its largest uncertainty and deviation, its
-// dates. A calibration that supports nothing brings nothing.
-func asStandard(st *calibration.Standard, q calibration.Requirement, k judged) {
-	if !k.Supports {
-		return
-	}
-	st.Calibrated, st.Due = k.On, k.NextDue
-	var low, high, uncertainty, bias float64
-	for i, span := range k.Covered {
-		if i == 0 {
-			low, high = span.Low, span.High
-		}
-		low, high = max(low, span.Low), min(high, span.High)
-	}
-	stated := true
-	for _, p := range k.Points {
-		if p.Phase == calibration.AsFound && k.Adjusted {
-			continue
-		}
-		stated = stated && p.ExpandedPercent == p.ExpandedPercent && p.MeanPercent == p.MeanPercent
-		uncertainty, bias = max(uncertainty, p.ExpandedPercent), max(bias, p.MeanPercent, -p.MeanPercent)
-	}
-	if low < high {
-		st.Low, st.High = calibration.Rounded(low, q.Unit), calibration.Rounded(high, q.Unit)
-	}
-	if stated && uncertainty > 0 {
-		st.Uncertainty = calibration.Decimal(calibration.Rounded(uncertainty, q.Unit).Value)
-		st.Bias = calibration.Decimal(calibration.Rounded(bias, q.Unit).Value)
-	}
-}
-
 // record writes it down and says what follows.
 func (c *comparing) record() (CalibrationView, error) {
 	body, err := json.Marshal(c.result)

@@ -54,6 +54,38 @@ func (s *Shop) Standards(ctx context.Context, by By, number string) (out []Stand
 	return out, err
 }
 
+// asStandard fills in what a tool's own calibration says of it as a standard: the
+// stretch that every direction covers, its largest uncertainty and deviation, its
+// dates. A calibration that supports nothing brings nothing.
+func asStandard(st *calibration.Standard, q calibration.Requirement, k judged) {
+	if !k.Supports {
+		return
+	}
+	st.Calibrated, st.Due = k.On, k.NextDue
+	var low, high, uncertainty, bias float64
+	for i, span := range k.Covered {
+		if i == 0 {
+			low, high = span.Low, span.High
+		}
+		low, high = max(low, span.Low), min(high, span.High)
+	}
+	stated := true
+	for _, p := range k.Points {
+		if p.Phase == calibration.AsFound && k.Adjusted {
+			continue
+		}
+		stated = stated && p.ExpandedPercent == p.ExpandedPercent && p.MeanPercent == p.MeanPercent
+		uncertainty, bias = max(uncertainty, p.ExpandedPercent), max(bias, p.MeanPercent, -p.MeanPercent)
+	}
+	if low < high {
+		st.Low, st.High = calibration.Rounded(low, q.Unit), calibration.Rounded(high, q.Unit)
+	}
+	if stated && uncertainty > 0 {
+		st.Uncertainty = calibration.Decimal(calibration.Rounded(uncertainty, q.Unit).Value)
+		st.Bias = calibration.Decimal(calibration.Rounded(bias, q.Unit).Value)
+	}
+}
+
 // RequirementLike gives what another tool of the same kind, maker and model must
 // hold, to be proposed for this one; nil is none.
 func (s *Shop) RequirementLike(ctx context.Context, by By, number string) (q *calibration.Requirement, err error) {
