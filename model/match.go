@@ -201,13 +201,18 @@ func (c *serialCache) upTo(d *directory) (*matching.Index, error) {
 		return c.ix, nil
 	}
 	var changes []matching.Change
+	var bad error
 	err = d.MarkedSince(c.size, func(m store.Marked, fresh bool) {
-		e, bad := entryOf(m)
-		if bad != nil {
-			err = bad
+		e, err := entryOf(m)
+		if err != nil {
+			bad = err
+			return
 		}
 		changes = append(changes, matching.Change{Entry: e, New: fresh})
 	})
+	if err == nil {
+		err = bad
+	}
 	if err != nil {
 		return nil, err
 	}
