@@ -252,7 +252,9 @@ func (s *Shop) copyOriginals(ctx context.Context, to string, copied *store.DB, b
 			b.Photos, b.Bytes = b.Photos+1, b.Bytes+size
 			return f.Close()
 		} else if fault.Is(err, fault.Conflict) { // it is damaged there
-			if s.originals.Check(sha) != nil {
+			if err := s.originals.Check(sha); fault.Is(err, fault.Unavailable) {
+				return err // whoever does not answer has lost nothing
+			} else if err != nil {
 				b.lost = append(b.lost, sha)
 				return nil
 			}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -356,6 +357,38 @@ func TestABackupOfABucket(t *testing.T) {
 	if err != nil || done.OK() || !strings.Contains(fmt.Sprint(done.Verified.Problems), hashOf(picture(2))) {
 		t.Errorf("into a bucket with a damaged one: %+v, %v", done.Verified, err)
 	}
+}
+
+// What a bucket does not answer for is not lost: a backup whose own copy is damaged then
+// cannot be made, and says so.
+func TestABackupWhileABucketIsAway(t *testing.T) {
+	g, server, number := inBucket(t, "sqlite")
+	g.photograph(t, number, 7)
+	to := filepath.Join(t.TempDir(), "backup")
+	g.backupTo(t, to)
+	var kept string
+	if err := filepath.WalkDir(filepath.Join(to, "originals"), func(path string, f fs.DirEntry, err error) error {
+		if err == nil && f.Type().IsRegular() && len(f.Name()) == 62 {
+			kept = path
+		}
+		return err
+	}); err != nil || kept == "" {
+		t.Fatal(kept, err)
+	}
+	if err := errors.Join(os.Chmod(kept, 0o600), os.WriteFile(kept, []byte("other bytes"), 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	g.clock.advance(time.Hour)
+	server.Between(func(w http.ResponseWriter, r *http.Request) bool {
+		w.WriteHeader(http.StatusServiceUnavailable)
+		return true
+	})
+	b, err := g.Backup(ctx, to, "")
+	server.Between(nil)
+	if !fault.Is(err, fault.Unavailable) || len(b.lost) > 0 {
+		t.Errorf("%q are called lost (%v)", b.lost, err)
+	}
+	g.backupTo(t, to)
 }
 
 // Bytes that nothing names go after a day, by the bucket's own dates; what is named stays,
