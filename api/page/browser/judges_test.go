@@ -7,6 +7,9 @@ import (
 	"os/exec"
 	"path/filepath"
 	"testing"
+
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
 )
 
 // judged are the programs outside the tree that judge pages, and what they have been
@@ -32,6 +35,18 @@ func judges(t *testing.T) *judged {
 	}
 	j.validate = nodeModule(t, "html-validate/bin/html-validate.mjs")
 	return j
+}
+
+// comesAlong has every page of a tab bring axe-core with it, which does nothing until it is
+// called. The browser keeps what it made of the script; handed to each page anew, it is sent
+// and read each time.
+func (j *judged) comesAlong(p *tab) {
+	p.Helper()
+	if j.axe == "" {
+		return
+	}
+	_, err := chromedp.Call(p.ctx, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: "window.pawlJudge = function () {" + j.axe + "\n};"})
+	p.do(err)
 }
 
 func nodeModule(t *testing.T, name string) (path string) {

@@ -420,6 +420,7 @@ func TestPages(t *testing.T) {
 	p := y.empty(t) // a tab of one's own for each of them takes longer than to look at it
 	_, err := chromedp.Call(p.ctx, network.SetCacheDisabled, network.SetCacheDisabledParams{CacheDisabled: true})
 	p.do(err)
+	judge.comesAlong(p)
 	var forms []sight
 	every(t, y, func(t *testing.T, s sight, path string) {
 		p.cleared()
@@ -475,7 +476,7 @@ func full() bool { return os.Getenv("PAWL_SIZE") == "full" }
 func (p *tab) judged(j *judged, s sight, path string) {
 	p.Helper()
 	if j.axe != "" && looks[0].axe(s) {
-		p.do(chromedp.Do(p.ctx, chromedp.Evaluate[chromedp.Void](j.axe)))
+		eval[chromedp.Void](p, `() => pawlJudge()`)
 	}
 	for _, l := range looks {
 		p.see(l.on)
