@@ -1,6 +1,7 @@
 package store
 
 import (
+	"slices"
 	"strings"
 
 	"pawl/model/custody"
@@ -93,7 +94,10 @@ type ToolQuery struct {
 // Tools gives tools in the order of their numbers, after one. Its exact number finds
 // a tool that is gone too: whoever types a number holds a label or a paper of that one.
 func (r *Rx) Tools(q ToolQuery) ([]register.Tool, error) {
-	where, args := q.where()
+	where, args, err := r.picked(q)
+	if err != nil {
+		return nil, err
+	}
 	switch {
 	case q.Gone:
 	case q.Number != "" && !q.Unfinished:
@@ -106,16 +110,29 @@ func (r *Rx) Tools(q ToolQuery) ([]register.Tool, error) {
 
 // GoneTools counts the tools that a query would give and that are gone.
 func (r *Rx) GoneTools(q ToolQuery) (int, error) {
-	where, args := q.where()
-	if nowhere(args) {
-		return 0, nil
+	where, args, err := r.picked(q)
+	if err != nil || nowhere(args) {
+		return 0, err
 	}
 	var n int64
-	err := r.g.Model(&register.Tool{}).Where(where+" AND gone IS NOT NULL", args...).Count(&n).Error
+	err = r.g.Model(&register.Tool{}).Where(where+" AND gone IS NOT NULL", args...).Count(&n).Error
 	return int(n), err
 }
 
-// where says which tools are picked, be they gone or not.
+// picked says which tools are picked, be they gone or not.
+func (r *Rx) picked(q ToolQuery) (clause string, args []any, err error) {
+	clause, args = q.where()
+	if strings.TrimSpace(q.Text) == "" {
+		return clause, args, nil
+	}
+	if nowhere([]any{q.Text}) {
+		return "1 = 0", nil, nil
+	}
+	text, more, err := r.text(q.Text, q.Number)
+	return clause + " AND " + text, append(args, more...), err
+}
+
+// where says which tools are picked whatever their text, be they gone or not.
 func (q ToolQuery) where() (clause string, args []any) {
 	where, args := []string{"number > ?"}, []any{string(q.After)}
 	and := func(clause string, more ...any) {
@@ -148,39 +165,71 @@ func (q ToolQuery) where() (clause string, args []any) {
 	case custody.Out, custody.Away:
 		and("EXISTS (SELECT 1 FROM loans l WHERE l.tool = tools.id AND l.ended IS NULL AND l.state = ?)", string(q.State))
 	}
-	if clause, more := q.text(); clause != "" {
-		and(clause, more...)
-	}
 	return strings.Join(where, " AND "), args
 }
 
 // minSerialPart is the shortest part of a serial number that is searched for.
 const minSerialPart = 3
 
-// text matches an exact number, a part of the serial, or the beginnings of all
-// words.
-func (q ToolQuery) text() (clause string, args []any) {
-	var or []string
-	if q.Number != "" {
-		or, args = append(or, "id IN (SELECT tool FROM numbers WHERE id = ?)"), append(args, string(q.Number))
+// serialPart is the pattern of serials that hold a text, "" for one too short.
+func serialPart(text string) string {
+	part := serials.Fold(serials.Key(text))
+	if len([]rune(part)) < minSerialPart {
+		return ""
 	}
-	if part := serials.Fold(serials.Key(q.Text)); len([]rune(part)) >= minSerialPart {
-		or = append(or, "id IN (SELECT tool FROM serial_keys WHERE folded LIKE ?)")
-		args = append(args, "%"+part+"%")
+	return "%" + part + "%"
+}
+
+// afterWord is where the words end that begin as one does.
+func afterWord(w string) string { return w + "\U0010FFFF" }
+
+// fewTools is how many tools may fit a text for no others to be looked at.
+const fewTools = 1000
+
+// text picks the tools that a text fits: an exact number, a part of the serial, or the
+// beginnings of all words. Of what many fit enough turn up early on the way through all
+// numbers. What few fit, or none, would take the whole way, so those are asked for first:
+// a word that few have is enough.
+func (r *Rx) text(text string, n numbers.Number) (clause string, args []any, err error) {
+	named, err := r.texts("SELECT tool FROM numbers WHERE id = ? AND tool IS NOT NULL", string(n))
+	if err != nil {
+		return "", nil, err
 	}
-	var all []string
-	for _, w := range serials.Words(q.Text) {
-		all = append(all, "EXISTS (SELECT 1 FROM words w WHERE w.tool = tools.id AND w.word >= ? AND w.word < ?)")
-		args = append(args, w, w+"\U0010FFFF")
+	words := serials.Words(text)
+	var worded []string
+	few := len(words) == 0
+	for i := 0; i < len(words) && !few; i++ {
+		worded, err = r.texts("SELECT tool FROM words WHERE word >= ? AND word < ? LIMIT ?", words[i], afterWord(words[i]), fewTools+1)
+		if err != nil {
+			return "", nil, err
+		}
+		few = len(worded) <= fewTools
 	}
-	if len(all) > 0 {
-		or = append(or, strings.Join(all, " AND "))
+	marked := "SELECT tool FROM serial_keys WHERE folded LIKE ?"
+	part := serialPart(text)
+	if few && part != "" {
+		some, err := r.texts(marked+" LIMIT ?", part, fewTools+1)
+		if err != nil {
+			return "", nil, err
+		}
+		if few = len(some) <= fewTools; few {
+			named, part = append(named, some...), ""
+		}
 	}
-	switch {
-	case len(or) > 0:
-		return "(" + strings.Join(or, " OR ") + ")", args
-	case strings.TrimSpace(q.Text) != "":
-		return "1 = 0", nil
+	or, args := []string{"id IN ?"}, []any{named}
+	if len(words) > 0 {
+		each := slices.Repeat([]string{"EXISTS (SELECT 1 FROM words w WHERE w.tool = tools.id AND w.word >= ? AND w.word < ?)"}, len(words))
+		or = append(or, strings.Join(each, " AND "))
+		for _, w := range words {
+			args = append(args, w, afterWord(w))
+		}
 	}
-	return "", nil
+	if part != "" { // last: all serials are looked through for the first tool that nothing else fits
+		or, args = append(or, "id IN ("+marked+")"), append(args, part)
+	}
+	clause = "(" + strings.Join(or, " OR ") + ")"
+	if few {
+		clause, args = "id IN ? AND "+clause, append([]any{slices.Concat(named, worded)}, args...)
+	}
+	return clause, args, nil
 }
