@@ -198,6 +198,8 @@ func TestCautionsBesideAnAnswerAreSpanish(t *testing.T) {
 		page.without(text)
 	}
 	page.says("NO SE PUEDE CONFIRMAR No podemos mostrar que esta herramienta sirva para esto. Tómelo como un no.", "La información de servicio del fabricante del vehículo manda")
+	b.techA.open(tool+"/ready?target=108&unit=N%C2%B7m&crowfoot=50&angle=0").says("Ajústela a 96 N·m", "Solo con el adaptador desplazado, 50 mm a 0°: sin él, este ajuste es falso.")
+	b.techA.open(tool + "/ready?target=108&unit=N%C2%B7m&crowfoot=50&angle=90").says("Ajústela a 108 N·m").without("Solo con el adaptador")
 	b.techA.open(tool+"/ready?target=108&unit=N%C2%B7m").says("SÍ Solo para esta herramienta.", "Ajústela a 108 N·m", "A la derecha (horario).", "No confirma valor, secuencia").without("For this tool only", "Set it to")
 
 	for _, hazard := range []calibration.Hazard{calibration.HazardBeam, calibration.HazardPressure, calibration.HazardVoltage, calibration.HazardMeasure, calibration.HazardWheelNuts} {
