@@ -562,6 +562,7 @@ func (s *Shop) Calibrations(ctx context.Context, by By, number string) (v Calibr
 		if err != nil {
 			return err
 		}
+		h := hand{directory: d, by: by, tool: t}
 		rows, err := d.ResultsToo(t.ID)
 		if err != nil {
 			return err
@@ -571,6 +572,7 @@ func (s *Shop) Calibrations(ctx context.Context, by By, number string) (v Calibr
 			if err != nil {
 				return err
 			}
+			shown.TakesBack = row.Withdrawn == 0 && t.Gone == 0 && h.mayTakeBack(row.By, m.guards(t.ID, row.ID)) == nil
 			v.Calibrations = append(v.Calibrations, shown)
 		}
 		return nil

@@ -127,7 +127,7 @@ func TestTightenFromTheAnswer(t *testing.T) {
 
 	held := b.techB.open(unknown+"/ready").press("Ask", "target=108", "fastener=rear wheel nuts").says("DONE WITHOUT A CONFIRMED WRENCH", "holds the job open").
 		press("Done without a confirmed wrench: record it", "job=1042", "count=5").
-		says("DONE WITHOUT A CONFIRMED TOOL", "It holds job 1042 open.", "or a manager signs for it", "1 of these hold the job open", "“Can I use it?” was CANNOT CONFIRM").without("Sign for it")
+		says("DONE WITHOUT A CONFIRMED TOOL", "It holds job 1042 open.", "or a manager signs for it", "These hold the job open: 1", "“Can I use it?” was CANNOT CONFIRM").without("Sign for it")
 	again := b.techB.open(held.link("Do it again with a confirmed tool"))
 	again.keeps("redoes=" + b.holding("1042"))
 	b.boss.open("/uses?job=1042").says("Sign for it").press("Sign, with this reason", "why=").with(422).says("a signature needs its reason")

@@ -38,6 +38,7 @@ type Shown struct {
 	Withdrawn         dates.Instant `json:"withdrawn"`    // null: it stands
 	WithdrawnBy       *string       `json:"withdrawn_by"` // null: it stands
 	Why               string        `json:"why"`          // it was withdrawn
+	TakesBack         bool          `json:"-"`            // whoever asks may; only in a list
 }
 
 // Withdrawer is who withdrew it; "" it stands.
