@@ -471,6 +471,7 @@ func (c *comparing) record() (CalibrationView, error) {
 		return CalibrationView{}, err
 	}
 	v := c.calibrationView(c.q, &shown)
+	v.Advice = append(v.Advice, c.mistyped(m, shown)...)
 	open, err := c.OpenWrongs(c.tool.ID)
 	if err != nil {
 		return v, err
