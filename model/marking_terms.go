@@ -239,7 +239,7 @@ func (m *marking) read() (string, error) {
 	switch {
 	case m.in.Grade == nil:
 	case *m.in.Grade >= markings.Worn && r.Partial():
-		m.said = append(m.said, "Grade "+strconv.FormatInt(*m.in.Grade, 10)+" says that every character is certain, and the reading leaves some open: at grade 2 it takes care to read, at 1 a character is lost. As long as they differ, the grade of this look counts in no forecast.")
+		m.said = append(m.said, "Grade "+strconv.FormatInt(*m.in.Grade, 10)+" says that every character is certain, and the reading leaves some open: at grade 2 it takes care to read, at 1 a character is lost.")
 	case *m.in.Grade == markings.WithCare && r.Lacks():
 		m.said = append(m.said, "Grade 2 says that every character can be read with care, and the reading leaves some out: at 1 a character is lost.")
 	}
@@ -270,8 +270,7 @@ func shownBy(t register.Tool, m markings.Marking) string {
 }
 
 // fitting leaves out the looks at which something else was read than a marking shows by
-// the record: they may be of another tool, and say nothing of the wear of this one. So are
-// those whose grade says that every character is certain, and whose reading leaves some open.
+// the record: they may be of another tool, and say nothing of the wear of this one.
 func fitting(t register.Tool, m markings.Marking, all []markings.Check) []markings.Check {
 	key := shownBy(t, m)
 	other := func(c markings.Check) bool {
@@ -279,7 +278,7 @@ func fitting(t register.Tool, m markings.Marking, all []markings.Check) []markin
 			return false
 		}
 		r, err := matching.Parse(c.Read)
-		return err == nil && (!r.Fits(key) || *c.Grade >= markings.Worn && r.Partial())
+		return err == nil && !r.Fits(key)
 	}
 	if key == "" || !slices.ContainsFunc(all, other) {
 		return all

@@ -261,26 +261,6 @@ func TestAReadingOfAnotherSerialMovesNoForecast(t *testing.T) {
 	}
 }
 
-// A grade that says that every character is certain, beside a reading that leaves some open,
-// says nothing of the wear: it would put off the day by which one is lost.
-func TestAGradeBetterThanItsReadingMovesNoForecast(t *testing.T) {
-	g := openGarage(t, "sqlite")
-	n := g.tool(t, printedTool, func(in *register.New) { in.Serial, in.SerialAgain = ptr("KD408B217"), "KD408B217" })
-	g.graded(t, n, 3, "2026-10-01")
-	before := g.forecast(t, n)
-	v := g.mark(t, g.boss, n, markings.Entry{Grade: ptr(int64(4)), Read: "KD4?8B217"})
-	if !strings.Contains(strings.Join(v.Said, " "), "counts in no forecast") {
-		t.Errorf("%q", v.Said)
-	}
-	if after := g.forecast(t, n); after.Words() != before.Words() {
-		t.Errorf("%s; was %s", after.Words(), before.Words())
-	}
-	g.mark(t, g.boss, n, markings.Entry{Grade: ptr(int64(4)), Read: "KD408B217"})
-	if after := g.forecast(t, n); after.Words() == before.Words() {
-		t.Error("a whole reading moves nothing")
-	}
-}
-
 // A look from before the tool was bought is refused, or from years before anything is known
 // of it: its year is mistyped, and ten years without wear would make its like last for ever.
 func TestALookFromBeforeTheTool(t *testing.T) {
