@@ -19,7 +19,7 @@ var askParameters = []string{"target", "limits", "direction", "method", "crowfoo
 func (s *service) calibrationRoutes() []route {
 	return []route{
 		{method: http.MethodGet, path: Prefix + "/presets", handle: s.presets},
-		{method: http.MethodGet, path: Prefix + "/tools/:number/calibrations", handle: s.calibrations},
+		{method: http.MethodGet, path: Prefix + "/tools/:number/calibrations", query: []string{"format"}, offers: []string{jsonType, csvType}, handle: s.calibrations},
 		done("calibrate", func(ctx context.Context, by model.By, number string, in wire.Calibrate) (any, error) {
 			v, err := s.shop.Calibrate(ctx, by, number, calibrateOf(in))
 			return viewCalibrated(v), err
@@ -45,7 +45,7 @@ func (s *service) calibrationRoutes() []route {
 			return viewUse(v), err
 		}),
 		{method: http.MethodPost, path: Prefix + "/uses/:id/sign", handle: s.signUse},
-		{method: http.MethodGet, path: Prefix + "/jobs/:number/uses", handle: s.usesOn},
+		{method: http.MethodGet, path: Prefix + "/jobs/:number/uses", query: []string{"format"}, offers: []string{jsonType, csvType}, handle: s.usesOn},
 		{method: http.MethodGet, path: Prefix + "/fasteners", handle: s.fasteners},
 	}
 }
@@ -96,8 +96,10 @@ func viewCalibrated(v model.CalibrationView) wire.Calibrated {
 }
 
 func (s *service) calibrations(c *gin.Context) (answer, error) {
-	v, err := s.shop.Calibrations(c.Request.Context(), by(c), c.Param("number"))
-	return ok(wire.Calibrations{Number: v.Number.String(), Kind: v.Kind, Requirement: v.Requirement, Calibrations: v.Calibrations, Cautions: words(v.Cautions)}, 0), err
+	return listAs(c, "calibrations", map[string]writesList{csvType: s.shop.CalibrationsCSV}, "use json or csv", func() (answer, error) {
+		v, err := s.shop.Calibrations(c.Request.Context(), by(c), c.Param("number"))
+		return ok(wire.Calibrations{Number: v.Number.String(), Kind: v.Kind, Requirement: v.Requirement, Calibrations: v.Calibrations, Cautions: words(v.Cautions)}, 0), err
+	})
 }
 
 // ask reads the question from the query.
@@ -163,8 +165,10 @@ func (s *service) signUse(c *gin.Context) (answer, error) {
 }
 
 func (s *service) usesOn(c *gin.Context) (answer, error) {
-	all, err := s.shop.UsesOn(c.Request.Context(), by(c), c.Param("number"))
-	return ok(wire.Uses{Uses: list(all, viewUse)}, 0), err
+	return listAs(c, "uses", map[string]writesList{csvType: s.shop.UsesCSV}, "use json or csv", func() (answer, error) {
+		all, err := s.shop.UsesOn(c.Request.Context(), by(c), c.Param("number"))
+		return ok(wire.Uses{Uses: list(all, viewUse)}, 0), err
+	})
 }
 
 func (s *service) fasteners(c *gin.Context) (answer, error) {

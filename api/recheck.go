@@ -22,23 +22,35 @@ func (s *service) recheckRoutes() []route {
 
 // recheck gives the list, by the parameter format or else as was agreed upon.
 func (s *service) recheck(c *gin.Context) (answer, error) {
+	files := map[string]writesList{pdfType: s.shop.RecheckPDF, csvType: s.shop.RecheckCSV}
+	return listAs(c, "recheck", files, "use json, csv or pdf", func() (answer, error) {
+		v, err := s.shop.Recheck(c.Request.Context(), by(c), c.Param("number"))
+		return ok(viewRecheck(v), 0), err
+	})
+}
+
+// writesList writes a list about what a number names.
+type writesList func(ctx context.Context, by model.By, number string, w io.Writer) error
+
+// listAs gives a list about what the number in the path names: as one of some files, by the
+// parameter format or else as was agreed upon, or as JSON.
+func listAs(c *gin.Context, name string, files map[string]writesList, hint string, asJSON func() (answer, error)) (answer, error) {
 	q := askedOf(c)
-	kind, formats := c.GetString(offered), map[string]string{"json": jsonType, "csv": csvType, "pdf": pdfType}
+	kind := c.GetString(offered)
 	if q.values.Has("format") {
-		if kind = formats[q.text("format")]; kind == "" {
-			q.bad.Add("#/format", "%q is not a format; use json, csv or pdf", clip(q.text("format")))
+		kind = map[string]string{"json": jsonType, "csv": csvType, "pdf": pdfType}[q.text("format")]
+		if kind != jsonType && files[kind] == nil {
+			q.bad.Add("#/format", "%q is not a format; %s", clip(q.text("format")), hint)
 		}
 	}
 	if err := q.bad.Err(); err != nil {
 		return answer{}, err
 	}
-	ctx, number := c.Request.Context(), c.Param("number")
-	write := map[string]func(context.Context, model.By, string, io.Writer) error{pdfType: s.shop.RecheckPDF, csvType: s.shop.RecheckCSV}[kind]
+	write := files[kind]
 	if write == nil {
-		v, err := s.shop.Recheck(ctx, by(c), number)
-		return ok(viewRecheck(v), 0), err
+		return asJSON()
 	}
-	a, err := drawn(kind, "recheck", func(w io.Writer) error { return write(ctx, by(c), number, w) })
+	a, err := drawn(kind, name, func(w io.Writer) error { return write(c.Request.Context(), by(c), c.Param("number"), w) })
 	if err == nil && kind == csvType {
 		a.raw.mediaType = csvType + "; charset=utf-8; header=present" // RFC 4180 section 3
 	}

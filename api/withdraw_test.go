@@ -2,6 +2,7 @@ package api
 
 import (
 	"net/http"
+	"strings"
 	"testing"
 
 	"pawl/api/wire"
@@ -84,6 +85,26 @@ func TestEntriesTakenBack(t *testing.T) {
 	m.get(at + "/ready?target=108%20N%C2%B7m&limits=100..116").want(http.StatusOK).into(&ready)
 	if ready.Verdict != "yes" {
 		t.Errorf("%+v", ready)
+	}
+
+	// Both lists are spreadsheets too: what was taken back is marked with day and reason, and
+	// nothing that somebody typed is a formula.
+	m.post(at+"/tighten", wire.Tighten{Ask: wire.Ask{Target: "108 N·m", Limits: "100..116"}, Job: "1042", Fastener: "=1+1", Count: 5}).want(http.StatusOK)
+	for path, want := range map[string][]string{
+		at + "/calibrations": {"id,number,sort,on,", "bench check,", "40.0 N·m; 120.1 N·m", ",a = was forgotten", ",false,", "withdrawn,withdrawn_by,why"},
+		"/jobs/1042/uses":    {"id,job,what,name,", "tightening,wheel nuts,5,", "measurement,breakaway torque,", ",a = was forgotten", "tightening,'=1+1,5,"},
+	} {
+		csv := m.get(path + "?format=csv").want(http.StatusOK)
+		for _, text := range want {
+			if !strings.Contains(csv.Body.String(), text) {
+				t.Errorf("%s lacks %q:\n%s", path, text, csv.Body)
+			}
+		}
+		if again := m.get(path, "Accept: text/csv").want(http.StatusOK); again.Body.String() != csv.Body.String() {
+			t.Errorf("%s: as agreed upon it is another list", path)
+		}
+		m.get(path+"?format=csv", "If-None-Match: "+csv.header("ETag")).want(http.StatusNotModified)
+		m.get(path + "?format=pdf").refused(http.StatusUnprocessableEntity)
 	}
 
 	// What holds its job open is taken back by a manager alone.

@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"io"
 	"reflect"
 	"slices"
 	"strconv"
@@ -24,6 +25,7 @@ type calibrateOptions struct {
 	of          string // id of the calibration to draw
 	drift       bool   // draw that in place of one calibration
 	advice      bool   // on the interval
+	output      string // file to list what is on record in
 	wire.Calibrate
 }
 
@@ -37,9 +39,10 @@ pawl calibrate 00E-KM5
 pawl calibrate 00E-KM5 --chart chart.svg
 pawl calibrate 00E-KM5 --chart drift.svg --drift
 pawl calibrate 00E-KM5 --advice
+pawl calibrate 00E-KM5 -o comparisons.csv
 pawl calibrate --presets`,
 		ArgsUsage: "NUMBER",
-		Flags:     slices.Concat(requirementFlags(), comparisonFlags(), chartFlags()),
+		Flags:     slices.Concat(requirementFlags(), comparisonFlags(), chartFlags(), []cli.Flag{toFile("write every comparison on record to `FILE`, a CSV; - is stdout")}),
 		Action:    action(p, parseCalibrate, runCalibrate),
 		Subcommands: []*cli.Command{takesBack(p, "calibrate", "tool calibration", "A-2H4K9Q7M", "a = was forgotten",
 			(*client.Client).WithdrawCalibration, comparisonTakenBack)},
@@ -130,6 +133,9 @@ func parseCalibrate(c *cli.Context) (o calibrateOptions, err error) {
 		return o, err
 	}
 	o.chart, o.of, o.drift, o.advice = c.String("chart"), c.String("of"), c.Bool("drift"), c.Bool("advice")
+	if o.output, err = csvFile(c); err != nil {
+		return o, err
+	}
 	return o, o.checkChart()
 }
 
@@ -177,6 +183,8 @@ func runCalibrate(ctx context.Context, s *session, o calibrateOptions) error {
 		return runPresets(ctx, s)
 	case o.chart != "":
 		return runChart(ctx, s, o)
+	case o.output != "":
+		return s.toFile(o.output, 0o644, func(w io.Writer) ([]string, error) { return nil, s.client.CalibrationsCSV(ctx, o.number, w) })
 	case o.advice:
 		return runAdvice(ctx, s, o.number)
 	case o.nothing():

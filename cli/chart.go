@@ -25,6 +25,8 @@ func (o calibrateOptions) checkChart() error {
 		return fault.New(fault.Malformed, "--chart draws what is on record").WithHint("enter the calibration first, then draw it")
 	}
 	switch {
+	case o.output != "" && (!o.nothing() || o.chart != "" || o.advice):
+		return fault.New(fault.Malformed, "--output lists what is on record").WithHint("enter, draw or ask in another call")
 	case o.chart == "" && o.of != "":
 		return fault.New(fault.Malformed, "--of names the calibration to draw").WithHint("add --chart chart.svg")
 	case o.chart == "" && o.drift:

@@ -26,6 +26,15 @@ func toFile(usage string) cli.Flag {
 	return &cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: usage}
 }
 
+// csvFile is the file that a list goes to as a CSV; empty: to none.
+func csvFile(c *cli.Context) (string, error) {
+	name := c.String("output")
+	if ending := endOf(name); name != "" && name != "-" && ending != "csv" {
+		return "", fault.New(fault.Malformed, "%q is not a format of the list", ending).WithHint("name the file list.csv")
+	}
+	return name, nil
+}
+
 // happened is the flag of acts that may be entered late.
 func happened() cli.Flag {
 	return value("happened", "the act was at `TIME`, and is entered late: 2026-11-25T16:30 on the shop's clock, or with an offset")

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"io"
 
 	"github.com/urfave/cli/v2"
 
@@ -36,9 +37,11 @@ pawl job close 1042`,
 			},
 			{
 				Name: "uses", Usage: "list what was tightened and measured on a job, and what of it holds the job open",
-				Description: `pawl job uses 1042`,
-				ArgsUsage:   "NUMBER",
-				Action:      action(p, parseJobShow, runJobUses),
+				Description: `pawl job uses 1042
+pawl job uses 1042 -o uses.csv`,
+				ArgsUsage: "NUMBER",
+				Flags:     []cli.Flag{toFile("write them to `FILE`, a CSV; - is stdout")},
+				Action:    action(p, parseJobUses, runJobUses),
 			},
 			{
 				Name: "sign", Usage: "sign, as a manager, for what was done with a tool that could not be confirmed",
@@ -168,8 +171,21 @@ func (s *session) holding(uses []wire.Use) {
 	}
 }
 
-func runJobUses(ctx context.Context, s *session, number string) error {
-	all, err := s.client.UsesOn(ctx, number)
+type jobUsesOptions struct{ number, output string }
+
+func parseJobUses(c *cli.Context) (o jobUsesOptions, err error) {
+	if o.number, err = parseJobShow(c); err != nil {
+		return o, err
+	}
+	o.output, err = csvFile(c)
+	return o, err
+}
+
+func runJobUses(ctx context.Context, s *session, o jobUsesOptions) error {
+	if o.output != "" {
+		return s.toFile(o.output, 0o644, func(w io.Writer) ([]string, error) { return nil, s.client.UsesCSV(ctx, o.number, w) })
+	}
+	all, err := s.client.UsesOn(ctx, o.number)
 	if err != nil {
 		return err
 	}

@@ -461,6 +461,7 @@ func (c *comparing) record() (CalibrationView, error) {
 		return CalibrationView{}, err
 	}
 	v := c.calibrationView(c.q, &shown)
+	v.Advice = append(v.Advice, c.mistyped(m, shown)...)
 	open, err := c.OpenWrongs(c.tool.ID)
 	if err != nil {
 		return v, err
@@ -552,6 +553,7 @@ func (s *Shop) Calibrations(ctx context.Context, by By, number string) (v Calibr
 		if err != nil {
 			return err
 		}
+		h := hand{directory: d, by: by, tool: t}
 		rows, err := d.ResultsToo(t.ID)
 		if err != nil {
 			return err
@@ -561,6 +563,7 @@ func (s *Shop) Calibrations(ctx context.Context, by By, number string) (v Calibr
 			if err != nil {
 				return err
 			}
+			shown.TakesBack = row.Withdrawn == 0 && t.Gone == 0 && h.mayTakeBack(row.By, m.guards(t.ID, row.ID)) == nil
 			v.Calibrations = append(v.Calibrations, shown)
 		}
 		return nil

@@ -42,6 +42,31 @@ func (g *garage) goodWrench(t *testing.T, serial string) string {
 	return number
 }
 
+// What is often mistyped is asked about, and kept as it was entered.
+func TestWhatIsOftenMistypedIsAskedAbout(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	w := g.goodWrench(t, "TW-1")
+	enter := func(number, asLeft string) string {
+		in := labPaper("2026-10-20")
+		in.CertificateNumber, in.AsLeft = number, asLeft
+		v, err := g.Calibrate(ctx, g.boss, w, in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return strings.Join(v.Advice, " ")
+	}
+	for _, c := range []struct{ number, asLeft, asks string }{
+		{"C-120", "40=40.1,40.2,120=120.5,120.4,200=200.1,199.9", ""},
+		{"C-120", "40=40.1,40.2,120=120.5,120.4,200=200.1,199.9", "Paper C-120 of that day is on record already"},
+		{"C-121", "40=40,1,120=120,5,200=200,1", "The readings at 40 N·m lie far apart. Commas separate readings"},
+	} {
+		said := enter(c.number, c.asLeft)
+		if asked := strings.Contains(said, "take"); asked != (c.asks != "") || !strings.Contains(said, c.asks) {
+			t.Errorf("%s %s: %s", c.number, c.asLeft, said)
+		}
+	}
+}
+
 var nuts = Ask{Target: "108 N·m", Limits: "100..116"}
 
 // wantReady asks and compares the verdict and the reason that decided.

@@ -399,7 +399,7 @@ func (r *rechecking) useRow(t register.Tool, l calibration.RecheckLine, settled 
 	row.What, row.Fastener, row.Count, row.Person = string(use.What), use.Name, use.Count, r.person(use.Person)
 	row.Safety = row.Safety && !asked.NotSafety
 	row.target = asked.Target
-	row.Set, row.Direction, row.Adapter = l.Set, asked.Direction, adapterWords(asked.Adapter)
+	row.Set, row.Direction, row.Adapter = l.Set, asked.Direction, asked.Adapter.Words()
 	row.LimitsAssumed = l.Assumed
 	if row.Limits = asked.Limits.String(); l.Assumed {
 		row.Limits = calibration.Limits{Low: calibration.Rounded(l.LimitLow, l.Unit), High: calibration.Rounded(l.LimitHigh, l.Unit)}.String()

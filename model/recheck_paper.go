@@ -186,42 +186,25 @@ func (s *Shop) RecheckCSV(ctx context.Context, by By, number string, w io.Writer
 	if err != nil {
 		return err
 	}
-	out := sheets.NewCSV(w, sheets.CSVOptions{})
-	if err := out.Write(recheckColumns); err != nil {
-		return err
-	}
 	first := make([]string, len(recheckColumns))
 	first[1], first[19] = "not known", v.Unknown.Words
-	if err := out.Write(first); err != nil {
-		return err
-	}
+	rows := [][]string{recheckColumns, first}
 	for _, r := range v.Lines {
-		if err := out.Write(r.cells()); err != nil {
-			return err
-		}
+		rows = append(rows, r.cells())
 	}
-	return out.Close()
+	return writeCSV(w, rows)
 }
 
 func (r RecheckRow) cells() []string {
-	when := func(at dates.Instant) string {
-		if at == 0 {
-			return ""
-		}
-		return at.String()
-	}
-	deviation, count := "", ""
-	if r.DeviationPercent != nil {
-		deviation = strconv.FormatFloat(*r.DeviationPercent, 'f', -1, 64)
-	}
+	count := ""
 	if r.Count > 0 {
 		count = strconv.FormatInt(r.Count, 10)
 	}
-	cells := []string{r.ID, string(r.Verdict), sheets.Guard(r.Job), sheets.Guard(r.Fastener), count, when(r.Happened), when(r.Until), sheets.Guard(r.Person),
-		strconv.FormatBool(r.Safety), r.Set.String(), r.Limits, strconv.FormatBool(r.LimitsAssumed), string(r.Direction), r.Adapter, deviation,
+	cells := []string{r.ID, string(r.Verdict), sheets.Guard(r.Job), sheets.Guard(r.Fastener), count, instantCell(r.Happened), instantCell(r.Until), sheets.Guard(r.Person),
+		strconv.FormatBool(r.Safety), r.Set.String(), r.Limits, strconv.FormatBool(r.LimitsAssumed), string(r.Direction), r.Adapter, figureCell(r.DeviationPercent),
 		r.Applied.String(), r.Uncertainty.String(), r.Low.String(), r.High.String(), r.Why}
 	if s := r.Settled; s != nil {
-		return append(cells, when(s.At), s.How, sheets.Guard(s.Done), s.With, sheets.Guard(s.Person))
+		return append(cells, instantCell(s.At), s.How, sheets.Guard(s.Done), s.With, sheets.Guard(s.Person))
 	}
 	return append(cells, "", "", "", "", "")
 }

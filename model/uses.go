@@ -313,7 +313,7 @@ func (d *directory) useView(row calibration.UseRow, safetyJob bool) (v UseView, 
 	limits, byDefault := said.Asked.JobLimits()
 	v = UseView{ID: row.ID, Number: t.Number.String(), Kind: t.Kind, Job: job, What: string(row.What), Name: row.Name, Count: row.Count,
 		Happened: row.Happened, Entered: row.Entered, Person: d.person(row.Person), Target: said.Asked.Target, Limits: limits.String(), DefaultLimits: byDefault,
-		Direction: said.Asked.Direction, Setting: said.Set, Adapter: adapterWords(said.Asked.Adapter), Verdict: u.Verdict,
+		Direction: said.Asked.Direction, Setting: said.Set, Adapter: said.Asked.Adapter.Words(), Verdict: u.Verdict,
 		Reasons: append([]string{}, said.Reasons...), Calibration: said.Calibration, Outcome: said.Outcome, NotSafety: u.NotSafety,
 		NotSafetyWhy: u.NotSafetyWhy, Unconfirmed: u.Unconfirmed(), RedoneBy: row.RedoneBy, SignedBy: d.person(row.SignedBy),
 		SignedWhy: row.SignedWhy, SignedAt: row.SignedAt, Cautions: []string{}}
@@ -329,15 +329,6 @@ func (d *directory) useView(row calibration.UseRow, safetyJob bool) (v UseView, 
 	}
 	v.Holds, v.Settle = u.Holds(safetyJob)
 	return v, err
-}
-
-func adapterWords(a calibration.Adapter) string {
-	switch {
-	case a.Kind == calibration.Crowfoot:
-		return string(a.Kind) + " " + a.Length.Words() + " at " + string(a.Angle) + "°"
-	default:
-		return string(a.Kind)
-	}
 }
 
 // SignUse is a manager's word, with a reason, for what was done with a tool that

@@ -134,9 +134,14 @@ func (w *withdrawing) withdraw(typed string) (err error) {
 // may says whether somebody may take it back. One that failed is kept from those who might
 // not enter one, even if they entered it once: without it the tool may be used again.
 func (w *withdrawing) may() error {
-	k := w.was.comparison(w.tool.ID, w.row.ID)
-	failed := k == nil || k.Verdict == calibration.Failed || k.FoundVerdict == calibration.Failed
-	return w.mayTakeBack(w.row.By, failed)
+	return w.mayTakeBack(w.row.By, w.was.guards(w.tool.ID, w.row.ID))
+}
+
+// guards says whether a comparison failed, or cannot be read: without it the tool may be
+// used again.
+func (m *measured) guards(tool, id string) bool {
+	k := m.comparison(tool, id)
+	return k == nil || k.Verdict == calibration.Failed || k.FoundVerdict == calibration.Failed
 }
 
 // mayTakeBack lets whoever entered something take it back, unless others are kept safe by

@@ -2,6 +2,8 @@ package client
 
 import (
 	"context"
+	"io"
+	"net/http"
 	"net/url"
 
 	"pawl/api/wire"
@@ -85,6 +87,16 @@ func (c *Client) SignUse(ctx context.Context, id string, in wire.Sign, opts ...O
 func (c *Client) UsesOn(ctx context.Context, job string) (wire.Uses, error) {
 	all, _, err := get[wire.Uses](ctx, c, nil, "jobs", job, "uses")
 	return all, err
+}
+
+// CalibrationsCSV writes every comparison of a tool to w, as a CSV.
+func (c *Client) CalibrationsCSV(ctx context.Context, number string, w io.Writer) error {
+	return c.do(ctx, request{method: http.MethodGet, path: []string{"tools", number, "calibrations"}, query: url.Values{"format": {"csv"}}}, copied(w))
+}
+
+// UsesCSV writes the tightenings and measurements on a job to w, as a CSV.
+func (c *Client) UsesCSV(ctx context.Context, job string, w io.Writer) error {
+	return c.do(ctx, request{method: http.MethodGet, path: []string{"jobs", job, "uses"}, query: url.Values{"format": {"csv"}}}, copied(w))
 }
 
 // Fasteners returns the names that fasteners were given.

@@ -78,7 +78,6 @@ type calibrationData struct {
 	All      []calibration.Shown
 	One      *calibration.Shown
 	Cautions []string
-	Enters   bool // may enter one, and so take one back
 	pictured
 }
 
@@ -90,7 +89,6 @@ func (p *Pages) calibrationData(a *Ask) (d calibrationData, record model.Calibra
 		return d, record, err
 	}
 	d.Code, d.Must, d.All, d.Cautions = string(d.Tool.Number), record.Requirement, record.Calibrations, record.Cautions
-	d.Enters = mayCompare(d.ToolView, a.Me())
 	return d, record, nil
 }
 

@@ -114,3 +114,34 @@ func unknownSaid(lang words.Language, v model.RecheckView) string {
 	}
 	return strings.TrimSpace(strings.Join(parts, "; ") + ". " + circle)
 }
+
+// limitWords are the words in what a tool must hold, by language, the longest first.
+var limitWords = sync.OnceValue(func() map[words.Language]*strings.Replacer {
+	var keys []string
+	for _, key := range words.Keys(words.English) {
+		if strings.HasPrefix(key, "limit.word.") {
+			keys = append(keys, key)
+		}
+	}
+	slices.SortStableFunc(keys, func(a, b string) int {
+		return len(words.Say(words.English, b)) - len(words.Say(words.English, a))
+	})
+	out := map[words.Language]*strings.Replacer{}
+	for _, lang := range words.Languages() {
+		var pairs []string
+		for _, key := range keys {
+			english, said := words.Say(words.English, key), words.Say(lang, key)
+			after := " " + said
+			if strings.HasPrefix(said, ",") {
+				after = said
+			}
+			pairs = append(pairs, "("+english, "("+said, " "+english, after)
+		}
+		out[lang] = strings.NewReplacer(pairs...)
+	}
+	return out
+})
+
+// mustHoldWords says a limit or a scale in a language: figures and units stand as they do in
+// English, with other words between them.
+func mustHoldWords(lang words.Language, text string) string { return limitWords()[lang].Replace(text) }

@@ -243,7 +243,8 @@ type answered struct {
 	Asking   [][2]string  // the question without what the form beside it asks for
 	Query    template.URL // the same question in an address
 	Drawing  template.HTML
-	Measures bool // nothing is set
+	OnlyWith string // the adapter that the setting is for; empty: none that changes the torque
+	Measures bool   // nothing is set
 	Where    string
 }
 
@@ -279,8 +280,22 @@ func (p *Pages) answer(a *Ask, d *asking, typed url.Values) error {
 	if in.Crowfoot != "" && d.Sets && in.LengthInWrench != string(calibration.RepliedYes) { // a wrench that corrects by itself is set to the target
 		out.Drawing = p.adapterDrawing(a, d.Code, in)
 	}
+	if out.Adapter != "" {
+		out.OnlyWith = p.onlyWith(a, in)
+	}
 	d.answered = out
 	return nil
+}
+
+// onlyWith says that a setting is for an adapter, and wrong without it.
+func (p *Pages) onlyWith(a *Ask, in model.Ask) string {
+	switch kind := calibration.AdapterKind(strings.ToLower(strings.TrimSpace(in.Adapter))); {
+	case in.Crowfoot != "":
+		return p.say(a, "ready.only-with.offset-adapter", in.Crowfoot, strings.TrimSpace(strings.TrimSuffix(in.Angle, "deg")))
+	case calibration.Adapter{Kind: kind}.Changes() && words.Has("ready.only-with."+strings.ReplaceAll(string(kind), " ", "-")):
+		return p.say(a, "ready.only-with."+strings.ReplaceAll(string(kind), " ", "-"))
+	}
+	return ""
 }
 
 // adapterDrawing is empty where what it needs is not recorded: the answer says so.

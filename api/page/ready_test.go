@@ -127,7 +127,7 @@ func TestTightenFromTheAnswer(t *testing.T) {
 
 	held := b.techB.open(unknown+"/ready").press("Ask", "target=108", "fastener=rear wheel nuts").says("DONE WITHOUT A CONFIRMED WRENCH", "holds the job open").
 		press("Done without a confirmed wrench: record it", "job=1042", "count=5").
-		says("DONE WITHOUT A CONFIRMED TOOL", "It holds job 1042 open.", "or a manager signs for it", "1 of these hold the job open", "“Can I use it?” was CANNOT CONFIRM").without("Sign for it")
+		says("DONE WITHOUT A CONFIRMED TOOL", "It holds job 1042 open.", "or a manager signs for it", "These hold the job open: 1", "“Can I use it?” was CANNOT CONFIRM").without("Sign for it")
 	again := b.techB.open(held.link("Do it again with a confirmed tool"))
 	again.keeps("redoes=" + b.holding("1042"))
 	b.boss.open("/uses?job=1042").says("Sign for it").press("Sign, with this reason", "why=").with(422).says("a signature needs its reason")
@@ -198,6 +198,8 @@ func TestCautionsBesideAnAnswerAreSpanish(t *testing.T) {
 		page.without(text)
 	}
 	page.says("NO SE PUEDE CONFIRMAR No podemos mostrar que esta herramienta sirva para esto. Tómelo como un no.", "La información de servicio del fabricante del vehículo manda")
+	b.techA.open(tool+"/ready?target=108&unit=N%C2%B7m&crowfoot=50&angle=0").says("Ajústela a 96 N·m", "Solo con el adaptador desplazado, 50 mm a 0°: sin él, este ajuste es falso.")
+	b.techA.open(tool + "/ready?target=108&unit=N%C2%B7m&crowfoot=50&angle=90").says("Ajústela a 108 N·m").without("Solo con el adaptador")
 	b.techA.open(tool+"/ready?target=108&unit=N%C2%B7m").says("SÍ Solo para esta herramienta.", "Ajústela a 108 N·m", "A la derecha (horario).", "No confirma valor, secuencia").without("For this tool only", "Set it to")
 
 	for _, hazard := range []calibration.Hazard{calibration.HazardBeam, calibration.HazardPressure, calibration.HazardVoltage, calibration.HazardMeasure, calibration.HazardWheelNuts} {

@@ -55,6 +55,8 @@ func templates(lang words.Language) *template.Template {
 		"lower":        strings.ToLower,
 		"verdict":      verdictKey,
 		"digits":       inDigits,
+		"limit_words":  func(l calibration.Limit) string { return mustHoldWords(lang, l.Words()) },
+		"scale_words":  func(s calibration.Scale) string { return mustHoldWords(lang, s.String()) },
 		"reason":       func(code calibration.ReasonCode) string { return reasonTitle(lang, code) },
 		"code":         func(number string) string { return strings.ReplaceAll(number, "-", "") },
 		"scope":        func(text string) string { return scopeWords(lang, text) },

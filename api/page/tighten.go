@@ -111,6 +111,7 @@ type usesData struct {
 	Holding  int
 	Signs    bool
 	Cautions []string
+	CSV      string
 }
 
 // useRow is one of them, and the address of the question that does it again.
@@ -143,7 +144,7 @@ func (p *Pages) usesData(a *Ask, number string) (d usesData, err error) {
 		return d, err
 	}
 	d = usesData{Job: job.Number, Safety: string(job.Safety), Signs: people.May(a.Me(), people.ShopActs, people.Object{}),
-		Cautions: calibration.Cautions(calibration.HazardTorque, calibration.HazardDate)}
+		Cautions: calibration.Cautions(calibration.HazardTorque, calibration.HazardDate), CSV: "/api/v1/jobs/" + url.PathEscape(job.Number) + "/uses?format=csv"}
 	all, err := p.shop.UsesOn(a.R.Context(), a.By, job.Number)
 	for _, v := range all {
 		row := useRow{UseView: v, Again: againOf(v), Signable: d.Signs && v.Holds && v.Verdict == calibration.CannotConfirm}

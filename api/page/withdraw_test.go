@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"pawl/model"
+	"pawl/model/register"
 )
 
 // newest is the page of the newest comparison of a tool.
@@ -57,4 +58,41 @@ func TestPageOfAUseWithdrawn(t *testing.T) {
 	page.press("Withdraw it", "why=").with(422).says("why it is taken back is not said", "front wheel nuts")
 	page.press("Withdraw it", "why=the other car").with(200).says("WITHDRAWN", "the other car").without("Entered by mistake")
 	b.techB.open(good + "/history").says("That was taken back: the other car")
+}
+
+// Whoever entered a comparison takes it back on its page, too, when the tool is not theirs
+// to edit any more; one that failed is then its owner's and the managers'.
+func TestPageOfferedToWhoEnteredIt(t *testing.T) {
+	b := openBay(t)
+	tool := b.certified()
+	number := strings.TrimPrefix(tool, "/t/")
+	enter := func(reading string) string {
+		v, err := b.shop.Bench(t.Context(), model.By{Actor: b.techA.actor}, number, model.Bench{Standard: "tester", StandardUncertainty: "0.3%", StandardBias: "0",
+			Direction: "cw", Temperature: "21 °C", At: []string{reading}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return tool + "/calibrations/" + v.Calibration.ID
+	}
+	failed, good := enter("120=110.0"), enter("120=120.0,120.1")
+	v, owner := b.view(number), "Tech B"
+	if _, err := b.shop.ChangeTool(t.Context(), model.By{Actor: computer}, number, v.Tool.Rev, register.Change{Owner: &owner}); err != nil {
+		t.Fatal(err)
+	}
+	b.techA.open(failed).with(200).without("Entered by mistake")
+	b.techA.open(tool + "/calibrations").says("Save the list as a spreadsheet (CSV)")
+	b.techB.open(failed).says("Entered by mistake")
+	b.techA.open(good).says("Entered by mistake").press("Withdraw it", "why=another wrench").with(200).says("WITHDRAWN", "by Tech A: another wrench")
+	b.techB.open(good).says("WITHDRAWN").without("Entered by mistake")
+}
+
+// The list of what was done on a job is a spreadsheet too.
+func TestUsesAsASpreadsheet(t *testing.T) {
+	b := openBay(t)
+	b.techB.open(b.certified()+"/ready").press("Ask", "target=108", "low=100", "high=116", "fastener=front wheel nuts").press("Tightened: record it", "job=1043", "count=5").with(200)
+	b.techB.lang = "es"
+	page := b.techB.open("/uses?job=1043").says("Aprietes y mediciones del trabajo 1043", "Nadie dijo si es un trabajo de seguridad").without("Save", "Another job")
+	if to := page.link("Guardar la lista como hoja de cálculo (CSV)"); to != "/api/v1/jobs/1043/uses?format=csv" {
+		t.Error(to)
+	}
 }

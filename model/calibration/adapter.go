@@ -83,6 +83,14 @@ func noAngle() error {
 		WithHint("0deg straight ahead of the grip, 90deg square to the wrench, 180deg pointing back")
 }
 
+// Words names the adapter with its measures; "" where there is none.
+func (a Adapter) Words() string {
+	if a.Kind == Crowfoot {
+		return string(a.Kind) + " " + a.Length.Words() + " at " + string(a.Angle) + "°"
+	}
+	return string(a.Kind)
+}
+
 // Check refuses an adapter that cannot be: fault.Invalid names the value.
 func (a Adapter) Check() error {
 	switch a.Kind {

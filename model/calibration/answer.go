@@ -37,6 +37,7 @@ type Answer struct {
 
 	Measures  bool           // the tool only measures: nothing is set
 	Setting   units.Quantity // what to set; none where nothing is, or nothing can be
+	Adapter   string         // that the setting is for, and without which it is wrong; "" = none that changes the torque
 	Direction Direction      // asked for, or assumed
 	Unit      units.Unit     // of Target, Low and High: the question's
 	Target    float64        // at the fastener, with the tool on that graduation
@@ -129,6 +130,9 @@ func (a Answer) verdictWords() string {
 	case No:
 		return "NO: " + a.first() + "."
 	}
+	if strings.HasSuffix(a.first(), "?") {
+		return fmt.Sprintf("We cannot show that this %s is good for this. Treat it as no. %s", a.noun, sentence(a.first()))
+	}
 	return fmt.Sprintf("We cannot show that this %s is good for this. Treat it as no. %s.", a.noun, sentence(a.first()))
 }
 
@@ -146,7 +150,11 @@ func (a Answer) yesWords() string {
 	if a.Measures {
 		b.WriteString("it can be used to measure. It does not confirm the part, its limits or the method. Ask again after a drop.")
 	} else {
-		fmt.Fprintf(&b, "it can be set to %s %s. ", a.Setting.Words(), a.Direction.Words())
+		fmt.Fprintf(&b, "it can be set to %s %s", a.Setting.Words(), a.Direction.Words())
+		if a.Adapter != "" {
+			fmt.Fprintf(&b, " with the %s, and without it not", a.Adapter)
+		}
+		b.WriteString(". ")
 		b.WriteString("It does not confirm value, sequence, lubrication or fastener. Ask again after a drop.")
 	}
 	if !a.Available {

@@ -348,6 +348,30 @@ func TestWordsOfAYes(t *testing.T) {
 	}
 }
 
+func TestWordsNameTheAdapter(t *testing.T) {
+	for _, c := range []struct {
+		adapter Adapter
+		want    string
+	}{
+		{Adapter{Kind: Crowfoot, Length: qty(t, "50 mm"), Angle: "0"}, "it can be set to 96 N·m clockwise with the offset adapter 50 mm at 0°, and without it not. "},
+		{Adapter{Kind: Crowfoot, Length: qty(t, "50 mm"), Angle: "90"}, "it can be set to 108 N·m clockwise. "},
+		{Adapter{Kind: Extension}, "it can be set to 108 N·m clockwise. "},
+	} {
+		q := asks(t, "108 N·m", "100..116")
+		q.Adapter = c.adapter
+		if a := answered(t, good(t), q); a.Verdict != Yes || !strings.Contains(a.Words(), c.want) {
+			t.Errorf("%s: %s", c.adapter.Words(), a.Words())
+		}
+	}
+}
+
+func TestAQuestionBackEndsAsOne(t *testing.T) {
+	a := Answer{Verdict: CannotConfirm, noun: "tester", Reasons: []Reason{{Code: ReasonAskZero, Weighs: CannotConfirm, Text: "is its battery good?"}}}
+	if want := "We cannot show that this tester is good for this. Treat it as no. Is its battery good?"; a.Words() != want {
+		t.Errorf("%q", a.Words())
+	}
+}
+
 func TestWhoHasItIsSaidApart(t *testing.T) {
 	for _, c := range []struct {
 		holder, away    string

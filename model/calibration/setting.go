@@ -76,6 +76,9 @@ func (a *asking) factor() (k float64, known bool, err error) {
 		return 1, false, err
 	}
 	a.k = k
+	if k != 1 { // square to the wrench an offset adapter changes nothing
+		a.out.Adapter = ad.Words()
+	}
 	a.adapter, err = ad.Uncertainty(a.r.GripToDrive)
 	return k, err == nil, err
 }

@@ -38,6 +38,7 @@ type Shown struct {
 	Withdrawn         dates.Instant `json:"withdrawn"`    // null: it stands
 	WithdrawnBy       *string       `json:"withdrawn_by"` // null: it stands
 	Why               string        `json:"why"`          // it was withdrawn
+	TakesBack         bool          `json:"-"`            // whoever asks may; only in a list
 }
 
 // Withdrawer is who withdrew it; "" it stands.
@@ -87,6 +88,7 @@ type ShownAnswer struct {
 	Available          bool           `json:"available"`
 	Words              string         `json:"words"`
 	Setting            units.Quantity `json:"setting"`
+	Adapter            string         `json:"-"` // that the setting is for; words names it
 	Applied            *ShownRange    `json:"applied"`
 	InsideProbability  *float64       `json:"inside_probability"`
 	Threshold          float64        `json:"threshold"`
@@ -180,7 +182,7 @@ func (q Requirement) show(p JudgedPoint) ShownPoint {
 // Show puts an answer into what is shown.
 func (a Answer) Show() ShownAnswer {
 	out := ShownAnswer{
-		Verdict: a.Verdict, Fit: a.Fit, Available: a.Available, Words: a.Words(), Setting: a.Setting,
+		Verdict: a.Verdict, Fit: a.Fit, Available: a.Available, Words: a.Words(), Setting: a.Setting, Adapter: a.Adapter,
 		InsideProbability: chance(a.Inside), Threshold: a.Threshold,
 		DeviationPercent: figure(a.DeviationPercent), DeviationMeans: SetLessDeliveredOfDelivered, UncertaintyPercent: figure(a.UncertaintyPercent),
 		Direction: a.Direction, Target: Rounded(a.Target, a.Unit), Limits: a.Limits.String(), DefaultLimits: a.ByDefault != "",

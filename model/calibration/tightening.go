@@ -65,6 +65,7 @@ const (
 	InsideLimits  Outcome = "inside"
 	OutsideLimits Outcome = "outside"
 	NearLimit     Outcome = "too near a limit to tell"
+	CannotBeTold  Outcome = "cannot be told"
 	WithoutLimits Outcome = "no limits given"
 )
 
@@ -100,8 +101,8 @@ func NewMeasurement(q Question, a Answer, what string) Measurement {
 }
 
 // outcomeOf says inside only where the whole interval of what the value may truly be
-// is inside, and outside only where all of it is outside. Without an interval only a
-// value outside is told.
+// is inside, and outside only where all of it is outside. Without an interval nothing is
+// told: how far off the tool reads is not known.
 func outcomeOf(q Question, a Answer) Outcome {
 	if q.Limits.IsZero() {
 		return WithoutLimits
@@ -114,7 +115,7 @@ func outcomeOf(q Question, a Answer) Outcome {
 	}
 	lo, hi := ends(q.Limits.Low, math.Inf(-1)), ends(q.Limits.High, math.Inf(1))
 	if math.IsNaN(a.Low) || math.IsNaN(a.High) {
-		return NearLimit
+		return CannotBeTold
 	}
 	switch {
 	case atMost(lo, a.Low) && atMost(a.High, hi):

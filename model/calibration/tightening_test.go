@@ -169,7 +169,7 @@ func TestAMeasurementAgainstItsLimits(t *testing.T) {
 		want          Outcome
 	}{
 		{"26.1 mm", "25.4..", InsideLimits}, {"25.0 mm", "25.4..", OutsideLimits}, {"25.41 mm", "25.4..", NearLimit}, {"25.39 mm", "25.4..", NearLimit},
-		{"26.1 mm", "", WithoutLimits}, {"26.1 mm", "..27", InsideLimits}, {"60 mm", "25.4..", NearLimit},
+		{"26.1 mm", "", WithoutLimits}, {"26.1 mm", "..27", InsideLimits}, {"60 mm", "25.4..", CannotBeTold},
 	} {
 		ask := asks(t, c.value, c.limits)
 		ask.Direction = NoDirection

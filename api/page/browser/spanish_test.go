@@ -29,6 +29,8 @@ func spanish() (out []sight) {
 		at("send away", boss, "/t/NUMBER/away"), of("back", boss, "/t/NUMBER/back", away), at("something wrong", "Tech A", "/t/NUMBER/wrong"),
 		of("clear", boss, "/t/NUMBER/clear", doNotUse), at("scan", "Tech A", "/scan"), at("scan at the board", "the board", "/scan"), at("board", "the board", "/board"),
 		at("scan of something else", "Tech A", "/scan?code=hello"), at("found", "Tech A", "/find?text=impact"), at("found none", "Tech A", "/find?text=nothing"), onlyGone("found only gone ones"),
+		doubted("settle work in doubt", "/t/NUMBER/recheck/LINE", true), wrench("calibrations", "Tech A", "/t/NUMBER/calibrations"), calibrated("calibration", false),
+		at("uses of a job", boss, "/uses?job=1042"),
 		doubted("work in doubt", "/t/NUMBER/recheck", true), doubted("no work in doubt", "/t/NUMBER/recheck", false),
 		at("found by a worn serial", "Tech A", "/find?reading=KD4%3F8%7BB8%7D2%2A"),
 		at("due", boss, "/due?within=365"), of("inspections of a jack", boss, "/t/NUMBER/inspections", kindly("jack")), of("inspections of gloves", "Tech A", "/t/NUMBER/inspections", kindly("gloves")),
