@@ -152,7 +152,7 @@ func (a Answer) yesWords() string {
 	} else {
 		fmt.Fprintf(&b, "it can be set to %s %s", a.Setting.Words(), a.Direction.Words())
 		if a.Adapter != "" {
-			fmt.Fprintf(&b, " with the %s, and without it not", a.Adapter)
+			fmt.Fprintf(&b, " with the %s, and not without it", a.Adapter)
 		}
 		b.WriteString(". ")
 		b.WriteString("It does not confirm value, sequence, lubrication or fastener. Ask again after a drop.")

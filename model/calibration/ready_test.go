@@ -353,7 +353,7 @@ func TestWordsNameTheAdapter(t *testing.T) {
 		adapter Adapter
 		want    string
 	}{
-		{Adapter{Kind: Crowfoot, Length: qty(t, "50 mm"), Angle: "0"}, "it can be set to 96 N·m clockwise with the offset adapter 50 mm at 0°, and without it not. "},
+		{Adapter{Kind: Crowfoot, Length: qty(t, "50 mm"), Angle: "0"}, "it can be set to 96 N·m clockwise with the offset adapter 50 mm at 0°, and not without it. "},
 		{Adapter{Kind: Crowfoot, Length: qty(t, "50 mm"), Angle: "90"}, "it can be set to 108 N·m clockwise. "},
 		{Adapter{Kind: Extension}, "it can be set to 108 N·m clockwise. "},
 	} {
