@@ -29,7 +29,9 @@ const (
 )
 
 // TestScriptsOnPostgres runs the very same scripts with the records in
-// PostgreSQL: both engines give the same answers.
+// PostgreSQL: both engines give the same answers. At the quick size it runs those that speak
+// of PostgreSQL and every fourth of the others, since what the command line asks of an engine
+// is the same use-cases, which the tests of model run on both.
 func TestScriptsOnPostgres(t *testing.T) {
 	base := os.Getenv("PAWL_TEST_POSTGRES")
 	if base == "" {
@@ -45,7 +47,28 @@ func TestScriptsOnPostgres(t *testing.T) {
 		env.Setenv(scriptMade, made)
 		return sqlite(env)
 	}
+	if os.Getenv("PAWL_SIZE") == "" {
+		p.Dir, p.Files = "", someScripts(t, p.Dir)
+	}
 	testscript.Run(t, p)
+}
+
+func someScripts(t *testing.T, dir string) (some []string) {
+	t.Helper()
+	all, err := filepath.Glob(filepath.Join(dir, "*.txtar"))
+	if err != nil || len(all) < 40 {
+		t.Fatalf("%d scripts in %s: %v", len(all), dir, err)
+	}
+	for i, name := range all {
+		text, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if i%4 == 0 || strings.Contains(string(text), "postgres") {
+			some = append(some, name)
+		}
+	}
+	return some
 }
 
 // layDatabase makes the database that is copied, and drops it and its copies when the

@@ -21,12 +21,15 @@ import (
 	"pawl/model/needs"
 )
 
-// draws is how many labels of a sort are rubbed: 200 at full size.
+// draws is how many labels of a sort are rubbed, by size.
 func draws() int {
-	if os.Getenv("PAWL_SIZE") == "full" {
+	switch os.Getenv("PAWL_SIZE") {
+	case "full":
 		return 200
+	case "ci":
+		return 40
 	}
-	return 40
+	return 16
 }
 
 // drawnNumber is a number in the alphabet of tool numbers.
