@@ -264,11 +264,11 @@ pawl loss confirm L-2H4K9Q7M 00E-KM5`,
 			if err != nil {
 				return err
 			}
-			gone := func(t wire.LossTool) bool { return t.State == "stolen" || t.State == "lost" || t.State == "damaged" }
-			if !slices.ContainsFunc(v.Tools, gone) {
+			confirmed := []string{"stolen", "lost", "damaged"}
+			if !slices.ContainsFunc(v.Tools, func(t wire.LossTool) bool { return slices.Contains(confirmed, t.State) }) {
 				return s.lossDone(v, "of loss "+v.ID+" nothing is confirmed", "not confirmed")
 			}
-			return s.lossDone(v, "loss "+v.ID+" is confirmed: "+toolsOfLoss(v, "stolen", "lost", "damaged"), "confirmed")
+			return s.lossDone(v, "loss "+v.ID+" is confirmed: "+toolsOfLoss(v, confirmed...), "confirmed")
 		}),
 	}
 }

@@ -76,11 +76,7 @@ func (s *Shop) UsesCSV(ctx context.Context, by By, job string, w io.Writer) erro
 }
 
 func (v UseView) cells() []string {
-	count := ""
-	if v.Count > 0 {
-		count = strconv.FormatInt(v.Count, 10)
-	}
-	return []string{v.ID, sheets.Guard(v.Job), v.What, sheets.Guard(v.Name), count, v.Number, sheets.Guard(v.Kind), instantCell(v.Happened), instantCell(v.Entered), sheets.Guard(v.Person),
+	return []string{v.ID, sheets.Guard(v.Job), v.What, sheets.Guard(v.Name), countCell(v.Count), v.Number, sheets.Guard(v.Kind), instantCell(v.Happened), instantCell(v.Entered), sheets.Guard(v.Person),
 		v.Target.String(), v.Limits, strconv.FormatBool(v.DefaultLimits), string(v.Direction), v.Setting.String(), v.Adapter,
 		string(v.Verdict), figureCell(v.InsideProbability), v.Calibration, string(v.Outcome), strconv.FormatBool(v.NotSafety), sheets.Guard(v.NotSafetyWhy),
 		strconv.FormatBool(v.Unconfirmed && v.Withdrawn == 0), strconv.FormatBool(v.Holds), v.RedoneBy, sheets.Guard(v.SignedBy), sheets.Guard(v.SignedWhy), instantCell(v.SignedAt),
@@ -97,12 +93,19 @@ func writeCSV(w io.Writer, rows [][]string) error {
 	return out.Close()
 }
 
-// instantCell and figureCell are empty for what is not known.
+// instantCell, countCell and figureCell are empty for what is not known.
 func instantCell(at dates.Instant) string {
 	if at == 0 {
 		return ""
 	}
 	return at.String()
+}
+
+func countCell(n int64) string {
+	if n <= 0 {
+		return ""
+	}
+	return strconv.FormatInt(n, 10)
 }
 
 func figureCell(f *float64) string {

@@ -196,11 +196,7 @@ func (s *Shop) RecheckCSV(ctx context.Context, by By, number string, w io.Writer
 }
 
 func (r RecheckRow) cells() []string {
-	count := ""
-	if r.Count > 0 {
-		count = strconv.FormatInt(r.Count, 10)
-	}
-	cells := []string{r.ID, string(r.Verdict), sheets.Guard(r.Job), sheets.Guard(r.Fastener), count, instantCell(r.Happened), instantCell(r.Until), sheets.Guard(r.Person),
+	cells := []string{r.ID, string(r.Verdict), sheets.Guard(r.Job), sheets.Guard(r.Fastener), countCell(r.Count), instantCell(r.Happened), instantCell(r.Until), sheets.Guard(r.Person),
 		strconv.FormatBool(r.Safety), r.Set.String(), r.Limits, strconv.FormatBool(r.LimitsAssumed), string(r.Direction), r.Adapter, figureCell(r.DeviationPercent),
 		r.Applied.String(), r.Uncertainty.String(), r.Low.String(), r.High.String(), r.Why}
 	if s := r.Settled; s != nil {

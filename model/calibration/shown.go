@@ -2,6 +2,8 @@ package calibration
 
 import (
 	"math"
+	"slices"
+	"strconv"
 
 	"pawl/model/dates"
 	"pawl/model/units"
@@ -65,6 +67,24 @@ type ShownPoint struct {
 	ConformanceProbable *float64         `json:"conformance_probability"`
 	Decision            Decision         `json:"decision"`
 	Words               string           `json:"words"`
+}
+
+// farApart is how many times its smallest reading the largest of one point is, from where on
+// it is asked whether a reading was split in two. The figure is our choice.
+const farApart = 2
+
+// FarApart says whether readings of one point, all above zero, lie so far apart that one may
+// be half of another that was split. What cannot be compared does not.
+func (p ShownPoint) FarApart() bool {
+	var read []float64
+	for _, r := range p.Readings {
+		v, err := strconv.ParseFloat(r.Value, 64)
+		if err != nil || !(v > 0) {
+			return false
+		}
+		read = append(read, v)
+	}
+	return len(read) > 0 && slices.Max(read) >= farApart*slices.Min(read)
 }
 
 // ShownSpan is a stretch of values that a calibration covers.
