@@ -1,6 +1,7 @@
 package numbers
 
 import (
+	"net/netip"
 	"net/url"
 	"regexp"
 	"slices"
@@ -40,7 +41,7 @@ func (s Symbol) Number() Number {
 const maxScan = 4296
 
 var (
-	linkShape  = pattern.Late(`^(?i:HTTPS?)://(?:[0-9A-Za-z._~-]+|\[[0-9A-Fa-f:.]+\])(?::[0-9]{1,5})?/[Tt]/([0-9A-Za-z-]+)/?(?:[?#].*)?$`)
+	linkShape  = pattern.Late(`^(?i:HTTPS?)://(?:[0-9A-Za-z._~-]+|\[([0-9A-Fa-f:.]+)\])(?::[0-9]{1,5})?/[Tt]/([0-9A-Za-z-]+)/?(?:[?#].*)?$`)
 	codeShape  = pattern.Late(`^[0-9A-Z][0-9A-Z-]{0,31}$`)
 	jobShape   = pattern.Late(`^[0-9A-Z](?:[0-9A-Z $%*+./:-]{0,62}[0-9A-Z])?$`)
 	prefixKind = []struct {
@@ -86,7 +87,11 @@ func notASymbol(line, hint string) error {
 
 func readSymbol(line string) (Symbol, bool) {
 	if m := linkShape().FindStringSubmatch(line); m != nil {
-		return toolSymbol(m[1])
+		// What stands in brackets is an address of IPv6 (RFC 3986 section 3.2.2).
+		if addr, err := netip.ParseAddr(m[1]); m[1] != "" && (err != nil || !addr.Is6()) {
+			return Symbol{}, false
+		}
+		return toolSymbol(m[2])
 	}
 	text := upperText(line)
 	if rest, ok := strings.CutPrefix(text, "T/"); ok {

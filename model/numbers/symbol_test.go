@@ -134,7 +134,7 @@ func TestCheckBase(t *testing.T) {
 // The oracle for links is net/url.
 func FuzzParseSymbol(f *testing.F) {
 	for _, s := range []string{"T/00EKM5", "https://shop.example:80/t/00ekm5/?a#b", "B/7K3M9P4X", "JOB:1042", "CARD:TAKE", "00EKM5", "T-00EKM5",
-		"HTTPSÖ--SHOP.EXAMPLE-T-00EKM5", "https://[::1]/T/00EKM5", "P/BAY-2\r\n", "JOB:A B"} {
+		"HTTPSÖ--SHOP.EXAMPLE-T-00EKM5", "https://[::1]/T/00EKM5", "http://[1]/T/00EKM5", "http://[1.2.3.4]/T/00EKM5", "P/BAY-2\r\n", "JOB:A B"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
