@@ -112,11 +112,17 @@ func (a *asking) interpolate(below, above JudgedPoint) expected {
 // reference, an error is an amount that does not grow with the value: it is taken as
 // a percent of the value asked for.
 func (a *asking) percents(p JudgedPoint) expected {
-	if _, relative := a.p.bound.Relative(); relative || a.r.Instrument.Turns() {
+	if a.inPercent() {
 		return expected{mean: p.MeanPercent, w: p.ExpandedPercent / 2, s: p.ScatterPercent, assumed: p.ScatterAssumed}
 	}
 	per := 100 / math.Abs(a.at)
 	return expected{mean: p.MeanError * per, w: p.Expanded / 2 * per, s: p.Scatter * per, assumed: p.ScatterAssumed}
+}
+
+// inPercent says that errors grow with the value.
+func (a *asking) inPercent() bool {
+	_, relative := a.p.bound.Relative()
+	return relative || a.r.Instrument.Turns()
 }
 
 func (a *asking) usable(s expected) (expected, bool) {
@@ -147,7 +153,7 @@ func (a *asking) drift(limit float64) (float64, bool) {
 	if !ok {
 		return 0, false
 	}
-	if sd, ok := a.classScatter(); ok {
+	if sd, ok := a.classScatter(limit); ok {
 		return sd * math.Sqrt(gone), true
 	}
 	reliability := assumedReliability
@@ -188,18 +194,24 @@ func (a *asking) timeGone() float64 {
 	return math.Max(0, float64(t)/float64(interval))
 }
 
-// classScatter gives rms(d/√(t/I)) over the changes of tools like this one, from ten
-// of them on.
-func (a *asking) classScatter() (float64, bool) {
+// classScatter gives rms(d/√(t/I)) over the changes d of tools like this one, from ten of
+// them on, for a tool that is to hold a limit. A change is taken as its share of the
+// limit where errors are amounts: what is a percent high on a scale is ten low on it.
+func (a *asking) classScatter(limit float64) (float64, bool) {
 	interval := dates.DaysBetween(a.inForce.On, a.ends)
 	if interval <= 0 {
 		return 0, false
 	}
+	inPercent := a.inPercent()
 	n, sum := 0, 0.0
 	for _, p := range a.p.facts.Pairs {
-		if p.Days > 0 && !math.IsNaN(p.Change) && !math.IsInf(p.Change, 0) {
+		change := p.Change
+		if !inPercent {
+			change = p.Share * limit
+		}
+		if p.Days > 0 && !math.IsNaN(change) && !math.IsInf(change, 0) {
 			n++
-			sum += p.Change * p.Change * float64(interval) / float64(p.Days)
+			sum += change * change * float64(interval) / float64(p.Days)
 		}
 	}
 	if n < enoughPairs {

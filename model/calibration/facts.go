@@ -1,6 +1,8 @@
 package calibration
 
 import (
+	"math"
+
 	"pawl/model/dates"
 )
 
@@ -40,10 +42,12 @@ type Cycles struct {
 	AtLeast int64
 }
 
-// Pair is what one calibration found against how the one before left the same tool.
+// Pair is what one calibration found against how the one before left the same tool: the
+// largest |as found − previous as left| over the points that both have.
 type Pair struct {
 	Days   int     // between the two
-	Change float64 // the largest |as found − previous as left| over the points that both have, in percent
+	Change float64 // in percent of the reference; NaN where it shows zero at each of them
+	Share  float64 // of the smaller of both limits there; NaN where there was none
 }
 
 // Pairs gathers the changes between calibrations of one tool, newest first as in
@@ -52,26 +56,31 @@ func Pairs(newestFirst []Kept) (out []Pair) {
 	for i := 0; i+1 < len(newestFirst); i++ {
 		later, earlier := newestFirst[i].Judgement, newestFirst[i+1].Judgement
 		days := dates.DaysBetween(earlier.On, later.On)
-		change, ok := largestChange(later, earlier)
-		if ok && days > 0 {
-			out = append(out, Pair{Days: days, Change: change})
+		change, share := largestChange(later, earlier)
+		if days > 0 && !(math.IsNaN(change) && math.IsNaN(share)) {
+			out = append(out, Pair{Days: days, Change: change, Share: share})
 		}
 	}
 	return out
 }
 
-func largestChange(later, earlier Judgement) (largest float64, ok bool) {
+func largestChange(later, earlier Judgement) (change, share float64) {
+	change, share = math.NaN(), math.NaN()
+	grow := func(largest *float64, to float64) {
+		if to = math.Abs(to); to > *largest || math.IsNaN(*largest) && !math.IsInf(to, 0) {
+			*largest = to
+		}
+	}
 	for _, d := range []Direction{NoDirection, Clockwise, Counterclockwise} {
 		left := earlier.Left(d)
 		for _, found := range later.Found(d) {
 			for _, before := range left {
-				change := found.MeanPercent - before.MeanPercent
-				if !same(found.SetValue, before.SetValue) || change != change {
-					continue
+				if same(found.SetValue, before.SetValue) {
+					grow(&change, found.MeanPercent-before.MeanPercent)
+					grow(&share, (found.MeanError-before.MeanError)/math.Min(found.Limit, before.Limit))
 				}
-				largest, ok = max(largest, change, -change), true
 			}
 		}
 	}
-	return largest, ok
+	return change, share
 }

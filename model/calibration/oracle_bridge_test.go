@@ -224,7 +224,7 @@ func (c oracleCase) facts() (f calibration.Facts, err error) {
 		f.Events = append(f.Events, calibration.Event{Kind: calibration.EventKind(e.Kind), On: e.On.date(), At: e.On.at(e.Hour)})
 	}
 	for _, p := range c.Pairs {
-		f.Pairs = append(f.Pairs, calibration.Pair{Days: p.Days, Change: p.Change.float()})
+		f.Pairs = append(f.Pairs, calibration.Pair{Days: p.Days, Change: p.Change.float(), Share: p.Share.float()})
 	}
 	if f.Calibrations, err = c.kept(c.Calibrations); err != nil {
 		return f, err

@@ -174,6 +174,7 @@ type oracleEvent struct {
 // oraclePair is one like tool's change between two calibrations.
 type oraclePair struct {
 	Change milli // %
+	Share  milli // of the limit
 	Days   int
 }
 

@@ -132,7 +132,7 @@ func (d oracleDraw) interval(c *oracleCase) {
 	c.FirstUse = oracleNoDay
 	if d.chance(20) {
 		for range d.IntN(14) {
-			c.Pairs = append(c.Pairs, oraclePair{milli(d.IntN(2500)), pick(d, 180, 365, 400)})
+			c.Pairs = append(c.Pairs, oraclePair{milli(d.IntN(2500)), milli(d.IntN(600)), pick(d, 180, 365, 400)})
 		}
 	}
 }

@@ -353,7 +353,11 @@ func (r *oracleRule) drifted(limit float64) float64 {
 	if len(r.Pairs) >= 10 {
 		sum := 0.0
 		for _, p := range r.Pairs {
-			d := p.Change.float() / math.Sqrt(float64(p.Days)/period)
+			change := p.Change.float()
+			if r.Gauge && r.Limit.Kind != "of reference" {
+				change = p.Share.float() * limit // an error that is an amount
+			}
+			d := change / math.Sqrt(float64(p.Days)/period)
 			sum += d * d
 		}
 		return math.Sqrt(sum/float64(len(r.Pairs))) * age

@@ -246,6 +246,29 @@ func TestPairsComeFromConsecutiveCalibrations(t *testing.T) {
 		t.Fatalf("%+v", got)
 	}
 	equal(t, "change", got[0].Change, 0.990099, 1e-6)
+	equal(t, "share of 4 %", got[0].Share, 0.25, 1e-6) // 0.4 of 1.6 N·m, and 1.2 of 4.8
+}
+
+// Ten gauges like it moved by half of their limits in a year. Low on the scale half of the
+// limit is a far larger percent than the 1 % that it was high on theirs.
+func TestDriftWhereErrorsAreAmounts(t *testing.T) {
+	q := Requirement{Instrument: PressureGauge, Unit: units.PSI, Scale: Scale{Low: qty(t, "0 psi"), High: qty(t, "200 psi"), Graduation: qty(t, "2 psi")},
+		Limit: limit("2 % of span"), LimitSource: Source{OwnPaper, "its dial"}, Months: 12, IntervalSource: Source{ShopRule, ""}}
+	read, err := ParseReadings("20=20,20,20,20,20.1,200=200,200,200,200,200.1", units.PSI, NoDirection)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := Facts{Kind: "pressure gauge", Requirement: &q, Today: "2026-06-04", Calibrations: []Kept{kept(t, "K", q, Result{On: "2026-05-04", Paper: Certificate, Uncertainty: "1", AsLeft: read})}}
+	variance := func() float64 {
+		v := answered(t, f, asks(t, "20 psi", "10..30")).UncertaintyPercent / 1.96
+		return v * v
+	}
+	assumed := variance()
+	for range 10 {
+		f.Pairs = append(f.Pairs, Pair{Days: 365, Change: 1, Share: 0.5})
+	}
+	const limit, gone = 100 * 4.0 / 20, 31.0 / 365
+	equal(t, "v²", assumed-variance(), limit*limit*gone*(1/(1.959963984540054*1.959963984540054)-0.25), 1e-6)
 }
 
 func TestToolsThatOnlyMeasure(t *testing.T) {
