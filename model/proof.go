@@ -95,12 +95,12 @@ func (s *Shop) Verify(ctx context.Context, by By, q VerifyQuery) (out Verified, 
 
 func (s *Shop) verify(ctx context.Context, q VerifyQuery, part, of uint64, rolls store.WhichRolls) (out Verified, err error) {
 	var me store.Identity
-	err = s.db.Read(ctx, func(rx *store.Rx) error {
+	err = s.db.ReadTwice(ctx, func(rx, beside *store.Rx) error {
 		if me, _, err = rx.Identity(); err != nil {
 			return err
 		}
 		outside, refused := openOutside(q.Against, me.VKey)
-		report, err := rx.VerifyRolls(ctx, me.VKey, outside, rolls)
+		report, err := rx.Verify(ctx, beside, me.VKey, outside, rolls)
 		out = Verified{Lines: report.Lines, Records: report.Records, Checkpoints: report.Checkpoints, Withheld: report.Withheld, Rolls: report.Rolls,
 			Size: report.Lines, Root: report.Root.String(), Problems: append(refused, report.Problems...)}
 		return err

@@ -49,6 +49,9 @@ type engine interface {
 	hold(ctx context.Context) (release func() error, err error)
 	// turn waits until this process may begin a write.
 	turn() (release func(), err error)
+	// sameMoment makes a view that has not begun one of the moment of another. No write of
+	// this process or, where turns are taken, of any begins meanwhile.
+	sameMoment(view, other *gorm.DB) error
 	// lock makes transactions that name the same thing wait for one another.
 	lock(tx *gorm.DB, name string) error
 	// only claims a name for this process; ok is false when another has it.
@@ -73,6 +76,7 @@ type DB struct {
 	queue   chan *request
 	done    sync.WaitGroup
 	closing sync.Once
+	twice   sync.Mutex
 	closed  chan struct{}
 	left    string                         // where the shop moved to: nothing is written here; empty: it stands here
 	tell    func(query string, args []any) // every statement of a view; nil: nobody
@@ -155,6 +159,33 @@ func (d *DB) Read(ctx context.Context, fn func(*Rx) error) error {
 	return d.read.Transaction(func(g *gorm.DB) error {
 		return fn(&Rx{g: d.watch(g), now: dates.InstantOf(d.clock())})
 	}, opts)
+}
+
+// ReadTwice runs fn on two views of the same moment, each of which can be read while the
+// other is; or on one view twice, where somebody writes for so long that no second one can
+// be had.
+func (d *DB) ReadTwice(ctx context.Context, fn func(one, other *Rx) error) error {
+	d.twice.Lock() // two that had one view each could wait for ever for their second
+	write, err := d.engine.turn()
+	if err != nil {
+		d.twice.Unlock()
+		return d.Read(ctx, func(one *Rx) error { return fn(one, one) })
+	}
+	begun := sync.OnceFunc(func() {
+		write()
+		d.twice.Unlock()
+	})
+	defer begun()
+	return d.Read(ctx, func(one *Rx) error {
+		return d.Read(ctx, func(other *Rx) error {
+			err := d.engine.sameMoment(one.g, other.g)
+			begun()
+			if err != nil {
+				return unavailable("the store gives no second view", err)
+			}
+			return fn(one, other)
+		})
+	})
 }
 
 func canceled(err error) error {

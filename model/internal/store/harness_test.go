@@ -181,12 +181,12 @@ func wantClean(t testing.TB, d *DB) {
 
 func verify(t testing.TB, d *DB, outside ...Outside) (out Report) {
 	t.Helper()
-	err := d.Read(ctx, func(rx *Rx) (err error) {
+	err := d.ReadTwice(ctx, func(rx, beside *Rx) (err error) {
 		me, _, err := rx.Identity()
 		if err != nil {
 			return err
 		}
-		out, err = rx.Verify(ctx, me.VKey, outside)
+		out, err = rx.Verify(ctx, beside, me.VKey, outside, WhichRolls{Newest: 1})
 		return err
 	})
 	if err != nil {

@@ -227,6 +227,15 @@ func (e *postgresEngine) batch() int { return 1 }
 
 func (e *postgresEngine) turn() (func(), error) { return func() {}, nil }
 
+// sameMoment: PostgreSQL documentation, 9.28.5, and SET TRANSACTION.
+func (e *postgresEngine) sameMoment(view, other *gorm.DB) error {
+	var snapshot string
+	if err := other.Raw("SELECT pg_export_snapshot()").Scan(&snapshot).Error; err != nil {
+		return err
+	}
+	return view.Exec("SET TRANSACTION SNAPSHOT '" + strings.ReplaceAll(snapshot, "'", "''") + "'").Error
+}
+
 func (e *postgresEngine) lock(tx *gorm.DB, name string) error {
 	return tx.Exec("SELECT pg_advisory_xact_lock(hashtextextended('pawl ' || ? || ' ' || current_schema(), 0))", name).Error
 }

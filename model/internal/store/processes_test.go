@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -95,6 +96,60 @@ func TestAWaitThatIsGivenUp(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Two views show the same, whatever is written while they begin; and where another process
+// writes on and on, one view is to do for both.
+func TestTwoViewsOfOneMoment(t *testing.T) {
+	onBoth(t, func(t *testing.T, at *site) {
+		d := at.open(t)
+		var over atomic.Bool
+		var writers sync.WaitGroup
+		for w := range 4 {
+			writers.Go(func() {
+				for i := 0; !over.Load(); i++ {
+					if err := try(d, Act{Verb: "do", Actor: "a"}, put(person(fmt.Sprint("H-", w, "-", i), fmt.Sprint(w, i)))); err != nil {
+						t.Error(err)
+						return
+					}
+				}
+			})
+		}
+		grew, last := 0, int64(0)
+		for grew < 20 && !t.Failed() {
+			err := d.ReadTwice(ctx, func(one, other *Rx) error {
+				a, err := one.Size()
+				b, otherErr := other.Size()
+				if a != b || one == other {
+					t.Errorf("one view of %d lines, the other of %d", a, b)
+				}
+				if a > last {
+					grew, last = grew+1, a
+				}
+				return errors.Join(err, otherErr)
+			})
+			if err != nil {
+				t.Fatal(err)
+			}
+		}
+		over.Store(true)
+		writers.Wait()
+		if at.engine == "postgres" {
+			return
+		}
+		d.engine.(*sqliteEngine).locks.limit = 20 * time.Millisecond
+		other, err := os.OpenFile(filepath.Join(at.Dir, "write.lock"), os.O_RDWR, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		hold(t, other)
+		if r := verify(t, d); r.Lines < last || len(r.Problems) > 0 {
+			t.Errorf("while another process writes: %+v", r)
+		}
+		if err := other.Close(); err != nil {
+			t.Fatal(err)
+		}
+	})
 }
 
 func hold(t *testing.T, f *os.File) {

@@ -83,12 +83,14 @@ func TestRollsAreMadeOfWhatIsNew(t *testing.T) {
 			return d.Read(ctx, func(rx *Rx) error { _, err := rx.ToolsUnder(ctx, roll, []string{"T-0000007"}); return err })
 		})
 		before := liveHeap()
-		watch := &watching{Context: ctx}
+		watch := &watching{}
+		d.Watch(watch.asked)
 		err := d.Read(ctx, func(rx *Rx) error {
-			v := verifier{Rx: rx, ctx: watch, said: newPairs()}
+			v := verifier{Rx: rx, ctx: ctx, said: newPairs()}
 			v.listed.seed = v.said.seed
 			lap("verify: lines", v.lines)
 			lap("verify: rolls", func() error { return v.rolls(WhichRolls{Newest: 1}) })
+			lap("verify: tools of lines", v.lineTools)
 			if len(v.report.Problems) > 0 || v.report.Rolls != 1 || v.listed.n != size {
 				t.Errorf("%+v, %d lines under tools", v.report, v.listed.n)
 			}

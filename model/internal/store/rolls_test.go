@@ -119,8 +119,8 @@ func TestRolls(t *testing.T) {
 			}
 		}
 		report := Report{}
-		err := v.Read(ctx, func(rx *Rx) (err error) {
-			report, err = rx.VerifyRolls(ctx, v.vkey, nil, WhichRolls{Newest: AllRolls})
+		err := v.ReadTwice(ctx, func(rx, beside *Rx) (err error) {
+			report, err = rx.Verify(ctx, beside, v.vkey, nil, WhichRolls{Newest: AllRolls})
 			return err
 		})
 		if err != nil || len(report.Problems) > 0 || report.Rolls != 7 {
@@ -160,8 +160,8 @@ func TestVerifyFindsAChangedRoll(t *testing.T) {
 		} {
 			wantProblem(t, v.tampered(t, nil, func(exec func(string, ...any)) { exec(statement) }), names)
 		}
-		err := v.Read(ctx, func(rx *Rx) error {
-			r, err := rx.VerifyRolls(ctx, v.vkey, nil, WhichRolls{Newest: AllRolls})
+		err := v.ReadTwice(ctx, func(rx, beside *Rx) error {
+			r, err := rx.Verify(ctx, beside, v.vkey, nil, WhichRolls{Newest: AllRolls})
 			if len(r.Problems) != 1 || !strings.Contains(r.Problems[0], "roll 2026-11-03: the first") {
 				t.Errorf("all rolls: %q; want the one of 2026-11-03", r.Problems)
 			}

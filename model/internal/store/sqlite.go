@@ -239,8 +239,20 @@ func readBack(c *sqlite3.SQLiteConn, want map[string]string) error {
 	return nil
 }
 
-func (e *sqliteEngine) writers() int                { return 1 }
-func (e *sqliteEngine) turn() (func(), error)       { return e.locks.turn() }
+func (e *sqliteEngine) writers() int          { return 1 }
+func (e *sqliteEngine) turn() (func(), error) { return e.locks.turn() }
+
+// sameMoment: a view begins with its first question (SQLite, "Isolation In SQLite").
+func (e *sqliteEngine) sameMoment(view, other *gorm.DB) error {
+	for _, g := range []*gorm.DB{view, other} {
+		var lines int
+		if err := g.Raw("SELECT count(*) FROM (SELECT 1 FROM lines LIMIT 1)").Scan(&lines).Error; err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 func (e *sqliteEngine) lock(*gorm.DB, string) error { return nil } // one writer at a time
 
 func (e *sqliteEngine) batch() int {

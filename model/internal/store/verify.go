@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"sync"
 
 	"golang.org/x/mod/sumdb/tlog"
 
@@ -30,6 +31,14 @@ func (p *Report) problem(format string, args ...any) {
 	}
 }
 
+// add takes in what was found beside.
+func (p *Report) add(other Report) {
+	p.Records, p.Rolls = other.Records, other.Rolls
+	for _, problem := range other.Problems {
+		p.problem("%s", problem)
+	}
+}
+
 // Outside is a checkpoint that was kept elsewhere, already opened with the
 // store's key, and what to call it.
 type Outside struct {
@@ -40,10 +49,38 @@ type Outside struct {
 // Verify trusts nothing: one pass over the lines by seq against their hashes,
 // digests and checkpoints; one merge of every recorded row with the last line
 // about it; the derived tables against lines and rows. It holds few batches in
-// memory at a time: one is gone through while the next is read. Its error means
-// that it could not look, not that something is wrong.
-func (r *Rx) Verify(ctx context.Context, vkey string, outside []Outside) (Report, error) {
-	return r.VerifyRolls(ctx, vkey, outside, WhichRolls{Newest: 1})
+// memory at a time: one is gone through while the next is read. What is beside the
+// lines is looked at meanwhile, where it has a view of the same moment to itself
+// (ReadTwice), and else afterwards. Its error means that it could not look, not that
+// something is wrong.
+func (r *Rx) Verify(ctx context.Context, beside *Rx, vkey string, outside []Outside, rolls WhichRolls) (Report, error) {
+	ctx, stop := context.WithCancel(ctx)
+	lines := verifier{Rx: r, ctx: ctx, vkey: vkey, outside: slices.Clone(outside), said: newPairs()}
+	slices.SortFunc(lines.outside, func(a, b Outside) int { return int(a.Size - b.Size) })
+	tables := verifier{Rx: beside, ctx: ctx, listed: pairs{seed: lines.said.seed}}
+
+	meanwhile := ahead[struct{}]{turn: &sync.Mutex{}, read: func() (none struct{}, more bool, err error) {
+		return none, false, tables.allButLines(rolls)
+	}}
+	defer meanwhile.end()
+	defer stop()
+	if beside != r {
+		meanwhile.begin()
+	}
+	if err := lines.lines(); err != nil {
+		return lines.report, err
+	}
+	if beside == r {
+		meanwhile.begin()
+	}
+	_, err := meanwhile.take()
+	lines.report.add(tables.report)
+	if err != nil {
+		return lines.report, err
+	}
+	lines.listed = tables.listed
+	err = lines.lineTools()
+	return lines.report, err
 }
 
 // WhichRolls says which rolls are made again: so many of the newest, and some by their ids.
@@ -52,17 +89,14 @@ type WhichRolls struct {
 	Named  []string
 }
 
-// VerifyRolls is Verify that makes certain rolls again.
-func (r *Rx) VerifyRolls(ctx context.Context, vkey string, outside []Outside, rolls WhichRolls) (Report, error) {
-	v := verifier{Rx: r, ctx: ctx, vkey: vkey, outside: slices.Clone(outside), said: newPairs()}
-	v.listed.seed = v.said.seed
-	slices.SortFunc(v.outside, func(a, b Outside) int { return int(a.Size - b.Size) })
-	for _, pass := range []func() error{v.lines, v.records, func() error { return v.rolls(rolls) }, v.search} {
+// allButLines goes through everything else.
+func (v *verifier) allButLines(rolls WhichRolls) error {
+	for _, pass := range []func() error{v.records, func() error { return v.rolls(rolls) }, v.search} {
 		if err := pass(); err != nil {
-			return v.report, err
+			return err
 		}
 	}
-	return v.report, nil
+	return nil
 }
 
 type verifier struct {

@@ -46,9 +46,6 @@ func (v *verifier) rolls(which WhichRolls) error {
 	if err := m.walk(kept); err != nil {
 		return err
 	}
-	if err := v.lineTools(); err != nil {
-		return err
-	}
 	places, err := v.RollPlaces()
 	if err != nil {
 		return err

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"crypto/rand"
 	"encoding/hex"
 	"errors"
@@ -10,6 +9,7 @@ import (
 	"runtime"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"gorm.io/gorm/schema"
@@ -165,7 +165,7 @@ func (v *vault) tampered(t *testing.T, outside []Outside, tamper func(exec func(
 		exec(drop)
 	}
 	tamper(exec)
-	r, err := rx.Verify(ctx, v.vkey, outside)
+	r, err := rx.Verify(ctx, rx, v.vkey, outside, WhichRolls{Newest: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -426,20 +426,20 @@ func TestProblemsAreNamedUpToALimit(t *testing.T) {
 	})
 }
 
-// watching samples the live heap now and then when verify looks whether it may
-// go on, which it does at every batch of lines and at every record.
+// watching samples the live heap at every seventh question.
 type watching struct {
-	context.Context
+	mu             sync.Mutex
 	calls, samples int
 	most           uint64
 }
 
-func (w *watching) Err() error {
-	if w.calls++; w.calls%7 == 0 && w.calls < 100 || w.calls%700 == 0 {
+func (w *watching) asked(string, []any) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.calls++; w.calls%7 == 0 {
 		w.samples++
 		w.most = max(w.most, liveHeap())
 	}
-	return nil
 }
 
 func liveHeap() uint64 {
@@ -461,9 +461,13 @@ func TestVerifyStreams(t *testing.T) {
 		d := at.openDamaged(t) // verified below
 		do(t, d, func(tx *Tx) error { return addPeople(&tx.Rx, lines, &tx.touched) })
 		before := liveHeap()
-		watch := &watching{Context: ctx}
+		watch := &watching{}
+		d.Watch(watch.asked)
 		var r Report
-		err := d.Read(ctx, func(rx *Rx) (err error) { r, err = rx.Verify(watch, "", nil); return err })
+		err := d.ReadTwice(ctx, func(rx, beside *Rx) (err error) {
+			r, err = rx.Verify(ctx, beside, "", nil, WhichRolls{Newest: 1})
+			return err
+		})
 		if err != nil || len(r.Problems) > 0 || r.Lines != int64(lines) {
 			t.Fatal(r, err)
 		}
