@@ -449,14 +449,14 @@ func liveHeap() uint64 {
 	return m.HeapAlloc
 }
 
-// Verify holds a batch at a time, whatever the number of lines: they and their
+// Verify holds a few batches at a time, whatever the number of lines: they and their
 // images have over 0.7 kB each.
 func TestVerifyStreams(t *testing.T) {
-	const bound = 3 << 20
+	const bound = 5 << 20
 	onBoth(t, func(t *testing.T, at *site) {
 		lines := pawlSize(20_000, 20_000, 500_000)
 		if at.engine == "postgres" {
-			lines = pawlSize(8_000, 20_000, 500_000)
+			lines = pawlSize(12_000, 20_000, 500_000)
 		}
 		d := at.openDamaged(t) // verified below
 		do(t, d, func(tx *Tx) error { return addPeople(&tx.Rx, lines, &tx.touched) })
