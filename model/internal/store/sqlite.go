@@ -50,7 +50,7 @@ type sqliteEngine struct {
 	dir, program string
 	existing     bool
 	exclusive    bool
-	locks        *folderLocks
+	locks        *folderLocks // nil: openReadOnly
 }
 
 func (e *sqliteEngine) file() string { return filepath.Join(e.dir, FileName) }
@@ -239,8 +239,14 @@ func readBack(c *sqlite3.SQLiteConn, want map[string]string) error {
 	return nil
 }
 
-func (e *sqliteEngine) writers() int          { return 1 }
-func (e *sqliteEngine) turn() (func(), error) { return e.locks.turn() }
+func (e *sqliteEngine) writers() int { return 1 }
+
+func (e *sqliteEngine) turn() (func(), error) {
+	if e.locks == nil {
+		return func() {}, nil // opened to be read, where nobody writes
+	}
+	return e.locks.turn()
+}
 
 // sameMoment: a view begins with its first question (SQLite, "Isolation In SQLite").
 func (e *sqliteEngine) sameMoment(view, other *gorm.DB) error {
