@@ -562,3 +562,88 @@ func TestARestoreReadsTheLog(t *testing.T) {
 		t.Errorf("%+v, %v", r, err)
 	}
 }
+
+// A backup is of one folder: what lies in it or beside it under like names is somebody's
+// own and stays, and a file that a system or a person left among the keys spoils no list.
+func TestABackupTouchesOnlyItsOwn(t *testing.T) {
+	t.Run("a folder whose name reads as a pattern of another's", func(t *testing.T) {
+		g, _ := stocked(t)
+		root := t.TempDir()
+		g.backupTo(t, filepath.Join(root, "disk1"))
+		g.clock.advance(time.Second)
+		for range 2 {
+			g.backupTo(t, filepath.Join(root, "disk[1]"))
+			g.clock.advance(time.Second)
+		}
+		for dir, records := range map[string]int{"disk1": 1, "disk[1]": 1} {
+			if c, err := CheckBackup(ctx, filepath.Join(root, dir), ""); err != nil || !c.OK() {
+				t.Errorf("%s: %q, %v", dir, c.Verified.Problems, err)
+			}
+			there, err := os.ReadDir(filepath.Join(root, dir))
+			must(t, err)
+			if n := len(slices.DeleteFunc(there, func(e os.DirEntry) bool { return !backups.IsRecords(e.Name()) })); n != records {
+				t.Errorf("%s: %d files of records", dir, n)
+			}
+		}
+	})
+	t.Run("records of another sort", func(t *testing.T) {
+		g, _ := stocked(t)
+		to := filepath.Join(t.TempDir(), "backup")
+		mine := filepath.Join(to, "records-2025", "letter.txt")
+		must(t, os.MkdirAll(filepath.Dir(mine), 0o700))
+		rewriteNew(t, mine)
+		_, err := g.Backup(ctx, to, "")
+		wantFault(t, err, fault.Conflict, "not empty")
+		must(t, os.Rename(filepath.Dir(mine), filepath.Join(t.TempDir(), "aside")))
+		g.backupTo(t, to)
+		must(t, os.MkdirAll(filepath.Dir(mine), 0o700))
+		rewriteNew(t, mine)
+		g.clock.advance(time.Second)
+		g.backupTo(t, to)
+		if _, err := os.Stat(mine); err != nil {
+			t.Error(err)
+		}
+	})
+	for _, name := range []string{".DS_Store", "Thumbs (1).db", "authority_root.pem", "Schlüssel.txt"} {
+		t.Run("among the keys: "+name, func(t *testing.T) {
+			g, _ := stocked(t)
+			to := filepath.Join(t.TempDir(), "backup")
+			g.backupTo(t, to)
+			rewriteNew(t, filepath.Join(to, "keys", name))
+			rewriteNew(t, filepath.Join(g.Dir, "keys", name))
+			g.clock.advance(time.Second)
+			for range 2 {
+				b := g.backupTo(t, to)
+				said := strings.Join(b.Verified.Said, "\n")
+				if hidden := strings.HasPrefix(name, "."); hidden == strings.Contains(said, fmt.Sprintf("%q in the folder keys", name)) {
+					t.Errorf("%q", said)
+				}
+			}
+			restoredInto(t, g, to, filepath.Join(t.TempDir(), "new"))
+		})
+	}
+}
+
+// Two restores within one second each put aside what was there, under a name of its own.
+func TestTwoRestoresInOneSecond(t *testing.T) {
+	g, _ := stocked(t)
+	to, dir := filepath.Join(t.TempDir(), "backup"), filepath.Join(t.TempDir(), "new")
+	g.backupTo(t, to)
+	back := restoredInto(t, g, to, dir)
+	must(t, back.Close())
+	back.damaged = true // it is closed and put aside
+	aside := map[string]bool{}
+	for range 3 {
+		r, err := RestoreShop(ctx, Restore{From: to, Dir: dir, Confirm: "Demo garage", Clock: g.clock.Now})
+		if err != nil || !r.OK() {
+			t.Fatalf("%q, %v", r.Verified.Problems, err)
+		}
+		aside[r.Before] = true
+		if _, err := os.Stat(filepath.Join(dir, r.Before, "pawl.db")); err != nil {
+			t.Error(err)
+		}
+	}
+	if len(aside) != 3 {
+		t.Errorf("put aside: %v", aside)
+	}
+}

@@ -75,7 +75,7 @@ func RestoreShop(ctx context.Context, in Restore) (out Restored, err error) {
 		return out, err
 	}
 	if len(there) > 0 {
-		out.Before = "before-" + in.Clock().UTC().Format("20060102T150405Z")
+		out.Before = beforeName(in.Dir, in.Clock().UTC())
 		if err := moveAll(in.Dir, filepath.Join(in.Dir, out.Before), there); err != nil {
 			return out, err
 		}
@@ -89,6 +89,17 @@ func RestoreShop(ctx context.Context, in Restore) (out Restored, err error) {
 
 func cannotRestore(err error) error {
 	return fault.New(fault.Unavailable, "the data folder cannot be written").WithHint("look at its disk: space, rights, health").WithCause(err)
+}
+
+// beforeName names the folder for what makes way. What a restore of the same second put
+// aside stays as it is.
+func beforeName(dir string, now time.Time) string {
+	for ; ; now = now.Add(time.Second) {
+		name := "before-" + now.Format("20060102T150405Z")
+		if _, err := os.Lstat(filepath.Join(dir, name)); errors.Is(err, fs.ErrNotExist) {
+			return name
+		}
+	}
 }
 
 // mayRestore lists what is in the data folder and would make way, or refuses.
