@@ -125,6 +125,7 @@ func (p *packetCheck) annex(proven proofs.Proven) error {
 	c, err := packets.CheckRecords(p.bag, p.report, proven)
 	p.Records, p.Originals = c.Records, c.Files
 	p.Problems = append(p.Problems, c.Problems...)
+	p.Said = append(p.Said, c.Unshown...)
 	p.say("Fingerprint %s: compare it with the hand-over sheet.", p.report.Fingerprint)
 	return err
 }

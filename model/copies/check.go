@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"pawl/model/bag"
+	"pawl/model/ledger"
 	"pawl/model/proofs"
 )
 
@@ -137,6 +138,35 @@ func (c *Checked) records() {
 	for _, id := range c.Proven.IDs("tool") {
 		if !seen[id] {
 			c.Problem("the lines show tool %s, which is not among the records", id)
+		}
+	}
+	c.leftOut(seen)
+}
+
+// leftOut looks for what hangs on the tools by the lines, still stands, and is not among the
+// records: a report that a tool was dropped, or the look that found its serial unreadable.
+func (c *Checked) leftOut(tools map[string]bool) {
+	listed := map[proofs.RecordID]bool{}
+	for _, t := range c.Tools {
+		for noun, records := range map[string][]Record{"marking": t.Markings, "term": t.Terms, "check": t.Checks, "wrong": t.Wrongs} {
+			for _, r := range records {
+				listed[proofs.RecordID{Noun: noun, ID: r.ID}] = true
+			}
+		}
+		for _, e := range t.Evidence {
+			listed[proofs.RecordID{Noun: "evidence", ID: e.ID}] = true
+		}
+	}
+	for _, noun := range []string{"marking", "term", "check", "wrong", "evidence"} {
+		for _, id := range c.Proven.IDs(noun) {
+			r := proofs.RecordID{Noun: noun, ID: id}
+			if listed[r] || c.Proven.Records[r].After == nil {
+				continue
+			}
+			image, err := ledger.ParseImage(c.Proven.Records[r].After)
+			if err == nil && tools[column(image, "tool")] && image["withdrawn"] == nil && image["cleared"] == nil {
+				c.Problem("the lines show %s %.40q of tool %s, which is not among the records", noun, id, column(image, "tool"))
+			}
 		}
 	}
 }

@@ -178,6 +178,11 @@ func drawn(out *bag.Writer, path string, draw func(io.Writer) error) error {
 
 // Handed lists the files whose bytes the annex holds, by path, each once.
 func Handed(s claims.Statement) []claims.File {
+	return slices.CompactFunc(handed(s), func(a, b claims.File) bool { return a.Path == b.Path })
+}
+
+// handed lists them as often as they are named.
+func handed(s claims.Statement) []claims.File {
 	var out []claims.File
 	take := func(all []claims.File) {
 		for _, f := range all {
@@ -191,7 +196,7 @@ func Handed(s claims.Statement) []claims.File {
 		take(l.Files)
 	}
 	slices.SortStableFunc(out, func(a, b claims.File) int { return strings.Compare(a.Path, b.Path) })
-	return slices.CompactFunc(out, func(a, b claims.File) bool { return a.Path == b.Path })
+	return out
 }
 
 // original puts the bytes of one file into the bag, or a copy of them without place.

@@ -290,15 +290,32 @@ func (p *Proven) Said(checkpoints int) []string {
 	return []string{said, Words}
 }
 
-// Part is the source of a folder that holds only the lines about one tool, from
-// one that was checked.
+// Part is the source of a folder that holds only the lines about one tool, and those from
+// before its photos were filed under it, from one that was checked.
 func (p *Proven) Part(b *bag.Bag, tool string) Source {
 	rolls := func(keep func(RollRow) error) error { return partRolls(b, tool, keep) }
-	return Source{Note: p.Note, Key: p.Key, Older: p.consistency, Rolls: rolls, Lines: func(keep func(Entry) error) error {
+	each := func(take func(Entry, ledger.Line) error) error {
 		return rows(b, linesFile, func(e Entry) error {
 			l, err := ledger.ParseLine([]byte(e.Line))
-			if err != nil || !slices.Contains(l.Tools, tool) {
+			if err != nil {
 				return err
+			}
+			return take(e, l)
+		})
+	}
+	return Source{Note: p.Note, Key: p.Key, Older: p.consistency, Rolls: rolls, Lines: func(keep func(Entry) error) error {
+		photos := map[string]bool{}
+		if err := each(func(_ Entry, l ledger.Line) error {
+			if l.Noun == "evidence" && slices.Contains(l.Tools, tool) {
+				photos[l.ID] = true
+			}
+			return nil
+		}); err != nil {
+			return err
+		}
+		return each(func(e Entry, l ledger.Line) error {
+			if !slices.Contains(l.Tools, tool) && (l.Noun != "evidence" || !photos[l.ID]) {
+				return nil
 			}
 			return keep(e)
 		})
