@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"time"
 
@@ -99,25 +100,28 @@ func (p *packetCheck) proofs(o proofs.Outside) {
 	p.Lines, p.Checkpoints, p.Withheld, p.Rolls = proven.Lines, proven.Compared, proven.Withheld, int64(len(proven.Rolls))
 	p.Size, p.Root = proven.Size, proven.Root.String()
 	p.Problems = append(p.Problems, proven.Problems...)
-	p.Said = append(proven.Said(len(o.Checkpoints)), proven.Complete()...)
 	p.anchor = proven.Anchor
 	if a := proven.Anchor; a != nil {
 		p.say("An older checkpoint is in it, of %d lines: compare it with the one that was given out then.", proven.AnchorSize)
 	}
-	var of func(proofs.Proven) error
-	switch {
-	case copies.In(p.bag):
-		of = p.ownCopy
-	case packets.Is(p.bag):
-		of = p.annex
-	case packets.IsElsewhere(p.bag):
-		of = p.elsewhere
-	default:
-		return
-	}
-	if err := of(proven); err != nil {
+	if err := p.records(proven); err != nil {
 		p.problem(err)
 	}
+	// Only now is it known which checkpoints are in it.
+	p.Said = slices.Concat(proven.Said(len(o.Checkpoints)), proven.Complete(), p.Said)
+}
+
+// records holds what is told beside the lines to them.
+func (p *packetCheck) records(proven proofs.Proven) error {
+	switch {
+	case copies.In(p.bag):
+		return p.ownCopy(proven)
+	case packets.Is(p.bag):
+		return p.annex(proven)
+	case packets.IsElsewhere(p.bag):
+		return p.elsewhere(proven)
+	}
+	return nil
 }
 
 // annex holds the statement of a packet to the lines.

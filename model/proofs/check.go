@@ -49,6 +49,7 @@ type Proven struct {
 	older       map[int64]Older
 	consistency []Older
 	tools       map[string][]toolLine // lines about each tool, by place
+	held        map[int64]bool        // sizes of the signed checkpoints that were seen to lead here
 }
 
 // Bounds on what is read of a bag that comes from outside, in bytes.
@@ -64,7 +65,7 @@ func In(b *bag.Bag) bool { return len(b.Files("proof/")) > 0 }
 // its key and to what is known from outside. Its error means that it could not
 // look.
 func Check(b *bag.Bag, o Outside) (p Proven, err error) {
-	p = Proven{Records: map[RecordID]Record{}, older: map[int64]Older{}, tools: map[string][]toolLine{}, outsideKey: o.Key != ""}
+	p = Proven{Records: map[RecordID]Record{}, older: map[int64]Older{}, tools: map[string][]toolLine{}, held: map[int64]bool{}, outsideKey: o.Key != ""}
 	if p.Key, err = b.Text(keyFile, maxSmall); err != nil {
 		return p, err
 	}
@@ -194,7 +195,11 @@ func (p *Proven) Leads(note string) (size int64, err error) {
 	if err != nil {
 		return c.Size, err
 	}
-	return c.Size, ledger.Consistency{Old: c.Size, New: p.Size, Hashes: hashes}.Between(c, p.Checkpoint)
+	if err := (ledger.Consistency{Old: c.Size, New: p.Size, Hashes: hashes}).Between(c, p.Checkpoint); err != nil {
+		return c.Size, err
+	}
+	p.held[c.Size] = true
+	return c.Size, nil
 }
 
 // line checks one row; the error is of one that cannot be read.
