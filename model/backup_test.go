@@ -624,6 +624,42 @@ func TestABackupTouchesOnlyItsOwn(t *testing.T) {
 	}
 }
 
+// A shop that had lost a photo before it was backed up comes back without that one, and says
+// so; a backup that lost one itself does not come back.
+func TestARestoreOfAShopThatHadLostAPhoto(t *testing.T) {
+	g, number := stocked(t)
+	g.photograph(t, number, 2)
+	lost, whole := hashOf(picture(1)), hashOf(picture(2))
+	must(t, os.Remove(filepath.Join(g.Dir, "originals", lost[:2], lost[2:])))
+	g.damaged = true
+	to := filepath.Join(t.TempDir(), "backup")
+	if b, err := g.Backup(ctx, to, ""); err != nil || b.Photos != 1 {
+		t.Fatalf("%+v, %v", b, err)
+	}
+	dir := filepath.Join(t.TempDir(), "new")
+	r, err := RestoreShop(ctx, Restore{From: to, Dir: dir, Clock: g.clock.Now})
+	if said := strings.Join(r.Verified.Said, "\n"); err != nil || !r.OK() || !strings.Contains(said, "lost already when the backup was made: 1.") || !strings.Contains(said, lost) {
+		t.Fatalf("%q, %s, %v", r.Verified.Problems, said, err)
+	}
+	back := &garage{engine: "sqlite", clock: g.clock, boss: g.boss, Options: g.Options, damaged: true}
+	back.Dir = dir
+	back.Shop = back.open(t)
+	if v, err := back.Tool(ctx, back.boss, number); err != nil || len(v.Evidence) != 2 {
+		t.Errorf("%+v, %v", v.Evidence, err)
+	}
+	must(t, back.originals.Check(whole))
+
+	must(t, os.Remove(filepath.Join(to, "originals", whole[:2], whole[2:])))
+	again := filepath.Join(t.TempDir(), "again")
+	r, err = RestoreShop(ctx, Restore{From: to, Dir: again, Clock: g.clock.Now})
+	if err != nil || r.OK() || len(r.Verified.Problems) != 2 {
+		t.Errorf("%q, %v", r.Verified.Problems, err)
+	}
+	if _, err := os.Stat(filepath.Join(again, "pawl.db")); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("there is a shop now: %v", err)
+	}
+}
+
 // Two restores within one second each put aside what was there, under a name of its own.
 func TestTwoRestoresInOneSecond(t *testing.T) {
 	g, _ := stocked(t)

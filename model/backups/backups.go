@@ -37,7 +37,7 @@ type List struct {
 	Schema int64         // of the file of records
 	Lines  int64         // in its ledger
 	Root   string        // of that ledger
-	Photos int64         // originals that its records name
+	Photos int64         // originals that its records name and that were there to be copied
 	Bytes  int64         // all of them together
 	Files  []File        // the file of records first, then the keys
 }
