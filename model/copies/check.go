@@ -114,6 +114,9 @@ func (c *Checked) records() {
 		}
 		seen[t.Record.ID] = true
 		c.record("tool", t.Record)
+		if image, err := t.Record.Image(); err == nil && image["gone"] != nil {
+			c.Problem("tool %.40q is gone (%.40s): nobody takes a copy of it along as their own", t.Record.ID, column(image, "gone_why"))
+		}
 		for _, m := range t.Markings {
 			c.of(t, "marking", m)
 		}

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -205,6 +206,19 @@ func TestARecordBehindAWithheldLineIsNotProven(t *testing.T) {
 	}
 	got, err := Check(written(t, src), proofs.Outside{})
 	if err != nil || len(got.Problems) != 1 || !strings.Contains(got.Problems[0], `what marking "M-1" says is withheld`) {
+		t.Errorf("%q, %v", got.Problems, err)
+	}
+}
+
+// A copy is of tools that their owner has. One that was put together from the lines about a
+// tool that was stolen, as they are in what is handed to the police, is none.
+func TestAGoneToolIsNobodysOwn(t *testing.T) {
+	was := history
+	defer func() { history = was }()
+	history = append(slices.Clone(was), change{"tool", "T-2", "T-2", 2, ledger.Image{"kind": "jack", "number": "00002W", "gone": int64(7), "gone_why": "stolen"}})
+	s := openShop(t)
+	got, err := Check(written(t, s.source(t)), proofs.Outside{Key: s.vkey})
+	if err != nil || len(got.Problems) != 1 || !strings.Contains(got.Problems[0], `tool "T-2" is gone (stolen)`) {
 		t.Errorf("%q, %v", got.Problems, err)
 	}
 }
