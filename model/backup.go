@@ -58,7 +58,7 @@ func (s *Shop) backup(ctx context.Context, to, part string) (b BackedUp, err err
 	if err != nil {
 		return b, err
 	}
-	if err := s.backupInto(to, me.ID); err != nil {
+	if err := s.backupInto(ctx, to, me.ID); err != nil {
 		return b, err
 	}
 	taken := s.clock().UTC()
@@ -131,7 +131,7 @@ func (s *Shop) identity(ctx context.Context) (me store.Identity, err error) {
 }
 
 // backupInto makes the folder, or sees that what lies in it is a backup of this shop.
-func (s *Shop) backupInto(to, id string) error {
+func (s *Shop) backupInto(ctx context.Context, to, id string) error {
 	if liesIn(s.dir, to) {
 		return fault.New(fault.Invalid, "the backup would lie in the shop's own folder, and be lost with it").WithHint("name a folder on another disk")
 	}
@@ -152,7 +152,27 @@ func (s *Shop) backupInto(to, id string) error {
 	if old.Store != id {
 		return fault.New(fault.Conflict, "the folder holds a backup of another shop, %s", old.Shop).WithHint("name a folder of its own for each shop")
 	}
-	return nil
+	return s.goesOnFrom(ctx, old)
+}
+
+// goesOnFrom says whether the ledger here begins with all of that of a backup. One that does
+// not is of before this shop was restored from an older one: to write over it would lose what
+// only it has.
+func (s *Shop) goesOnFrom(ctx context.Context, old backups.List) error {
+	return s.db.Read(ctx, func(rx *store.Rx) error {
+		size, err := rx.Size()
+		if err != nil {
+			return err
+		}
+		if size >= old.Lines {
+			// What cannot be read is damaged here, and named when the copy is checked.
+			if root, err := rx.Root(old.Lines); err != nil || root.String() == old.Root {
+				return nil
+			}
+		}
+		return fault.New(fault.Conflict, "the folder holds a backup of %s with %d lines, which this shop with %d does not go on from: what only that backup has would be lost", old.Taken, old.Lines, size).
+			WithHint("name a new folder; this shop was restored from another backup, and that one can be restored into a folder of its own")
+	})
 }
 
 // unfinished says that a folder holds only what a backup writes before its list.

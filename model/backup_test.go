@@ -624,6 +624,40 @@ func TestABackupTouchesOnlyItsOwn(t *testing.T) {
 	}
 }
 
+// After a restore of an older backup the newer one is not written over: nothing else has what
+// was recorded between the two.
+func TestABackupThatGoesFurtherStays(t *testing.T) {
+	g, number := stocked(t)
+	older, newer := filepath.Join(t.TempDir(), "older"), filepath.Join(t.TempDir(), "newer")
+	g.backupTo(t, older)
+	later := g.tool(t)
+	g.clock.advance(time.Second)
+	b := g.backupTo(t, newer)
+	back := restoredInto(t, g, older, filepath.Join(t.TempDir(), "new"))
+	refused := func(what string) {
+		t.Helper()
+		back.clock.advance(time.Second)
+		_, err := back.Backup(ctx, newer, "")
+		wantFault(t, err, fault.Conflict, fmt.Sprintf("with %d lines, which this shop with %d does not go on from", b.Lines, back.lines(t)))
+		if c, err := CheckBackup(ctx, newer, ""); err != nil || !c.OK() || c.Lines != b.Lines {
+			t.Errorf("%s: %+v, %v", what, c, err)
+		}
+	}
+	refused("shorter")
+	for back.lines(t) <= b.Lines {
+		back.tool(t)
+	}
+	refused("another, and longer")
+	if _, err := back.Tool(ctx, back.boss, number); err != nil {
+		t.Error(err)
+	}
+	back.backupTo(t, older) // which it goes on from
+	again := restoredInto(t, g, newer, filepath.Join(t.TempDir(), "again"))
+	if _, err := again.Tool(ctx, again.boss, later); err != nil {
+		t.Error(err)
+	}
+}
+
 // A shop that had lost a photo before it was backed up comes back without that one, and says
 // so; a backup that lost one itself does not come back.
 func TestARestoreOfAShopThatHadLostAPhoto(t *testing.T) {
