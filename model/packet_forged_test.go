@@ -160,6 +160,28 @@ func TestAForgedStatementIsFound(t *testing.T) {
 	}
 }
 
+// The page that is read first says what the statement says, or it is told that it does not.
+func TestAForgedPageIsTold(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	zipped := g.annexOf(t, g.packetOf(t, g.manager, NewPacket{Claim: rob(t, g, true).claim}))
+	told := func(zipped []byte) bool {
+		t.Helper()
+		v, err := verifyBytes(zipped, PacketQuery{})
+		if err != nil || len(v.Problems) > 0 {
+			t.Fatalf("%q, %v", v.Problems, err)
+		}
+		return strings.Contains(strings.Join(v.Said, "\n"), "NOT SHOWN: "+packets.ReadMeFile)
+	}
+	if told(zipped) {
+		t.Error("the page is as it was drawn")
+	}
+	f := forge(t, zipped)
+	f.files[packets.ReadMeFile] = bytes.ReplaceAll(f.files[packets.ReadMeFile], []byte("NW4471B"), []byte("NW9999X"))
+	if !told(f.sealed()) {
+		t.Error("another serial number stands on the page, and nothing is said")
+	}
+}
+
 // attachPlate gives a tool a photo of its plate, by whoever keeps the shop.
 func (g *garage) attachPlate(t *testing.T, number string, shade byte) {
 	t.Helper()

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"pawl/model/bag"
+	"pawl/model/claims"
 	"pawl/model/copies"
 	"pawl/model/fault"
 	"pawl/model/packets"
@@ -130,8 +131,19 @@ func (p *packetCheck) annex(proven proofs.Proven) error {
 	p.Records, p.Originals = c.Records, c.Files
 	p.Problems = append(p.Problems, c.Problems...)
 	p.Said = append(p.Said, c.Unshown...)
+	p.page(c.Statement)
 	p.say("Fingerprint %s: compare it with the hand-over sheet.", p.report.Fingerprint)
 	return err
+}
+
+// page holds the page that people read to the statement that it is drawn of. One that differs
+// is no problem of the packet, since another version may draw otherwise: it is told.
+func (p *packetCheck) page(st claims.Statement) {
+	readMe, _, _ := annexPages(st, nil)
+	drawn := sha256.New()
+	if err := readMe(drawn); err != nil || hex.EncodeToString(drawn.Sum(nil)) != p.report.Hashes[packets.ReadMeFile] {
+		p.say("NOT SHOWN: %s is not the page that this program draws of the statement. It was changed, or another version drew it; go by data/statement.json, not by the page.", packets.ReadMeFile)
+	}
 }
 
 // elsewhere holds a copy that was kept elsewhere to the lines.

@@ -22,9 +22,11 @@ import (
 	"pawl/model/proofs"
 )
 
-// Files of an annex.
+// ReadMeFile is the page of an annex that is opened first. It is drawn of the statement.
+const ReadMeFile = "data/00-READ-ME-FIRST.html"
+
+// Other files of an annex.
 const (
-	readMeFile        = "data/00-READ-ME-FIRST.html"
 	statementFile     = "data/statement.json"
 	ownFile           = "data/own.pdf"
 	certificationFile = "proof/CERTIFICATION-BLANK.pdf"
@@ -119,7 +121,7 @@ func Plan(src Source) (fingerprint string, size int64, err error) {
 }
 
 func (src Source) write(out *bag.Writer, original func(claims.File) error) error {
-	if err := drawn(out, readMeFile, src.ReadMe); err != nil {
+	if err := drawn(out, ReadMeFile, src.ReadMe); err != nil {
 		return err
 	}
 	if err := drawn(out, ownFile, src.Own); err != nil {

@@ -93,7 +93,7 @@ func malformed(format string, args ...any) error {
 // files holds the bytes in the bag to the hashes that the statement names, and to the
 // lines that name them.
 func (c *Checked) files(b *bag.Bag, hashes map[string]string) {
-	named := map[string]bool{readMeFile: true, statementFile: true, ownFile: c.Kind == claims.Ownership}
+	named := map[string]bool{ReadMeFile: true, statementFile: true, ownFile: c.Kind == claims.Ownership}
 	for _, f := range handed(c.Statement) {
 		if got, there := hashes[f.Path]; there && !f.Copy && got != f.SHA256 {
 			c.Problem("%.120q is not the original with the SHA-256 %s", f.Path, f.SHA256)
