@@ -61,6 +61,12 @@ func (f *forgery) withhold(noun, id string) {
 	f.files["proof/lines.jsonl"] = out.Bytes()
 }
 
+// plate is the photo of a serial plate on one of its lines.
+func (f *forgery) plate(line int) *claims.File {
+	files := f.Lines[line].Files
+	return &files[slices.IndexFunc(files, func(x claims.File) bool { return x.Kind == "plate" })]
+}
+
 // sealed is the annex with every list of it written anew.
 func (f *forgery) sealed() []byte {
 	f.t.Helper()
@@ -102,10 +108,6 @@ func TestAForgedStatementIsFound(t *testing.T) {
 	g.attachPlate(t, r.techs, 31)
 	put(t, g, &markings.Marking{ID: "M-OWN", Tool: g.id(t, r.shops), Shows: markings.OwnersNumber, Code: "GLG0471", Spot: "handle", Since: dates.InstantOf(g.clock.Now())})
 	zipped := g.annexOf(t, g.packetOf(t, g.manager, NewPacket{Claim: r.claim}))
-	plate := func(f *forgery, line int) *claims.File {
-		files := f.Lines[line].Files
-		return &files[slices.IndexFunc(files, func(x claims.File) bool { return x.Kind == "plate" })]
-	}
 	for name, c := range map[string]struct {
 		edit func(*forgery)
 		want string // empty: nothing is wrong
@@ -120,19 +122,19 @@ func TestAForgedStatementIsFound(t *testing.T) {
 			f.withhold("tool", f.Lines[0].Tool)
 		}, "line 1 tells the price of its tool"},
 		"another photo, its record taken out": {func(f *forgery) {
-			p := plate(f, 0)
+			p := f.plate(0)
 			f.files[p.Path] = picture(99)
 			p.SHA256 = hashOf(picture(99))
 			f.withhold("evidence", p.Record)
 		}, "nothing shows that it is the photo or paper that was received"},
 		"another photo, said to be a copy": {func(f *forgery) {
-			p := plate(f, 0)
+			p := f.plate(0)
 			f.files[p.Path], p.Copy = picture(99), true
 		}, "and the ledger says that it carries none"},
 		"the photo of one tool for that of another": {func(f *forgery) {
-			delete(f.files, f.ThumbPath(*plate(f, 1)))
-			delete(f.files, plate(f, 1).Path)
-			plate(f, 1).Path = plate(f, 0).Path
+			delete(f.files, f.ThumbPath(*f.plate(1)))
+			delete(f.files, f.plate(1).Path)
+			f.plate(1).Path = f.plate(0).Path
 		}, "is not the original with the SHA-256"},
 		"what happened, its record taken out": {func(f *forgery) {
 			f.Loss.Spot = "front door forced"
