@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -27,6 +28,7 @@ type BackedUp struct {
 	Copied   int64 // originals that were not there before
 	Verified Verified
 	lost     []string // originals that the shop itself has no more, by SHA-256
+	strange  []string // files among the shop's keys that are left out, by name
 }
 
 // OK says that all of it holds.
@@ -56,7 +58,7 @@ func (s *Shop) backup(ctx context.Context, to, part string) (b BackedUp, err err
 	if err != nil {
 		return b, err
 	}
-	if err := s.backupInto(to, me.ID); err != nil {
+	if err := s.backupInto(ctx, to, me.ID); err != nil {
 		return b, err
 	}
 	taken := s.clock().UTC()
@@ -72,6 +74,9 @@ func (s *Shop) backup(ctx context.Context, to, part string) (b BackedUp, err err
 	}
 	if b.Verified, err = verifyBackup(ctx, to, b.List, part); err != nil {
 		return b, errors.Join(err, os.Remove(path))
+	}
+	if len(b.strange) > 0 {
+		b.Verified.Said = append(b.Verified.Said, fmt.Sprintf("Not in the backup, since no key of a shop is named so: %s in the folder keys. Keep it elsewhere, or rename it with letters, digits, dots and hyphens.", strings.Join(b.strange, ", ")))
 	}
 	if len(b.lost) > 0 {
 		b.Verified.Said = append(b.Verified.Said, fmt.Sprintf("Originals that are lost or damaged in the shop itself: %d. All else is in the backup.", len(b.lost)))
@@ -126,7 +131,7 @@ func (s *Shop) identity(ctx context.Context) (me store.Identity, err error) {
 }
 
 // backupInto makes the folder, or sees that what lies in it is a backup of this shop.
-func (s *Shop) backupInto(to, id string) error {
+func (s *Shop) backupInto(ctx context.Context, to, id string) error {
 	if liesIn(s.dir, to) {
 		return fault.New(fault.Invalid, "the backup would lie in the shop's own folder, and be lost with it").WithHint("name a folder on another disk")
 	}
@@ -147,14 +152,34 @@ func (s *Shop) backupInto(to, id string) error {
 	if old.Store != id {
 		return fault.New(fault.Conflict, "the folder holds a backup of another shop, %s", old.Shop).WithHint("name a folder of its own for each shop")
 	}
-	return nil
+	return s.goesOnFrom(ctx, old)
+}
+
+// goesOnFrom says whether the ledger here begins with all of that of a backup. One that does
+// not is of before this shop was restored from an older one: to write over it would lose what
+// only it has.
+func (s *Shop) goesOnFrom(ctx context.Context, old backups.List) error {
+	return s.db.Read(ctx, func(rx *store.Rx) error {
+		size, err := rx.Size()
+		if err != nil {
+			return err
+		}
+		if size >= old.Lines {
+			// What cannot be read is damaged here, and named when the copy is checked.
+			if root, err := rx.Root(old.Lines); err != nil || root.String() == old.Root {
+				return nil
+			}
+		}
+		return fault.New(fault.Conflict, "the folder holds a backup of %s with %d lines, which this shop with %d does not go on from: what only that backup has would be lost", old.Taken, old.Lines, size).
+			WithHint("name a new folder; this shop was restored from another backup, and that one can be restored into a folder of its own")
+	})
 }
 
 // unfinished says that a folder holds only what a backup writes before its list.
 func unfinished(there []os.DirEntry) bool {
 	return !slices.ContainsFunc(there, func(e os.DirEntry) bool {
 		name := e.Name()
-		return name != backups.Originals && name != backups.Keys && !strings.HasPrefix(name, "records-")
+		return name != backups.Originals && name != backups.Keys && !backups.IsRecords(name)
 	})
 }
 
@@ -228,7 +253,7 @@ func (s *Shop) fillBackup(ctx context.Context, to, path string, taken time.Time,
 	if err := s.copyOriginals(ctx, to, copied, b); err != nil {
 		return err
 	}
-	if err := s.copyKeys(to); err != nil {
+	if b.strange, err = s.copyKeys(to, backups.IsKey); err != nil {
 		return err
 	}
 	b.Files, err = listFiles(to, filepath.Base(path))
@@ -305,29 +330,41 @@ func eachHash(ctx context.Context, db *store.DB, list func(rx *store.Rx, after s
 	}
 }
 
-func (s *Shop) copyKeys(to string) error {
+// copyKeys copies the keys that are taken by their names, and says which it left out.
+func (s *Shop) copyKeys(to string, takes func(name string) bool) (strange []string, err error) {
 	files, err := os.ReadDir(s.keys.dir)
 	if err != nil {
-		return fault.New(fault.Unavailable, "the signing key is not in the folder keys").WithHint("restore it before you make a backup without it").WithCause(err)
+		return nil, fault.New(fault.Unavailable, "the signing key is not in the folder keys").WithHint("restore it before you make a backup without it").WithCause(err)
 	}
 	dir := filepath.Join(to, backups.Keys)
 	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return cannotBackUp(err)
+		return nil, cannotBackUp(err)
 	}
 	for _, f := range files {
 		if !f.Type().IsRegular() || strings.HasPrefix(f.Name(), ".") {
 			continue
 		}
-		text, err := os.ReadFile(filepath.Join(s.keys.dir, f.Name()))
-		if there, e := os.ReadFile(filepath.Join(dir, f.Name())); e == nil && err == nil && string(there) == string(text) {
+		if !takes(f.Name()) {
+			strange = append(strange, strconv.Quote(f.Name()))
 			continue
 		}
-		if err == nil {
-			err = writeDurably(dir, f.Name(), string(text), 0o600)
+		if err := copyKey(s.keys.dir, dir, f.Name()); err != nil {
+			return nil, err
 		}
-		if err != nil {
-			return cannotBackUp(err)
-		}
+	}
+	return strange, nil
+}
+
+func copyKey(from, to, name string) error {
+	text, err := os.ReadFile(filepath.Join(from, name))
+	if there, e := os.ReadFile(filepath.Join(to, name)); e == nil && err == nil && string(there) == string(text) {
+		return nil
+	}
+	if err == nil {
+		err = writeDurably(to, name, string(text), 0o600)
+	}
+	if err != nil {
+		return cannotBackUp(err)
 	}
 	return nil
 }
@@ -340,7 +377,9 @@ func listFiles(dir, records string) (all []backups.File, err error) {
 		return nil, cannotBackUp(err)
 	}
 	for _, k := range keys {
-		paths = append(paths, backups.Keys+"/"+k.Name())
+		if k.Type().IsRegular() && backups.IsKey(k.Name()) { // systems leave files of their own in any folder
+			paths = append(paths, backups.Keys+"/"+k.Name())
+		}
 	}
 	for _, p := range paths {
 		f, err := measure(dir, p)
@@ -366,13 +405,13 @@ func measure(dir, path string) (out backups.File, err error) {
 
 // dropOlder removes the files of records that the list no longer names.
 func dropOlder(dir string, l backups.List) error {
-	old, err := filepath.Glob(filepath.Join(dir, "records-*"))
+	there, err := os.ReadDir(dir)
 	if err != nil {
-		return err
+		return cannotBackUp(err)
 	}
-	for _, path := range old {
-		if filepath.Base(path) != l.Records().Path {
-			if err := os.RemoveAll(path); err != nil {
+	for _, e := range there {
+		if name := e.Name(); backups.IsRecords(name) && name != l.Records().Path {
+			if err := os.RemoveAll(filepath.Join(dir, name)); err != nil {
 				return cannotBackUp(err)
 			}
 		}

@@ -178,9 +178,37 @@ func (l *toolLines) read(rx *store.Rx, tool string) error {
 			if from = line.Seq + 1; line.Seq >= l.size {
 				return nil
 			}
+			if line.Noun == "evidence" && line.Rev > 1 {
+				if err := l.unsorted(rx, line); err != nil {
+					return err
+				}
+			}
 			if err := l.line(line, e); err != nil {
 				return err
 			}
+		}
+	}
+	return nil
+}
+
+// unsorted takes in the lines about a photo from before it was filed under the tool. They are
+// about no tool, but without them lines about the photo would be missing. What they say stays
+// here.
+func (l *toolLines) unsorted(rx *store.Rx, filed ledger.Line) error {
+	if _, known := l.records["evidence"][filed.ID]; known || l.other[filed.ID] {
+		return nil
+	}
+	rows, err := rx.LinesOf("evidence", filed.ID)
+	if err != nil {
+		return err
+	}
+	for _, e := range rows {
+		before, err := ledger.ParseLine(e.Raw)
+		if err != nil {
+			return err
+		}
+		if before.Seq < filed.Seq && !slices.ContainsFunc(l.at, func(p place) bool { return p.seq == before.Seq }) {
+			l.at = append(l.at, place{before.Seq, true})
 		}
 	}
 	return nil

@@ -324,7 +324,8 @@ func (m *moving) copyKeys() error {
 			return fault.New(fault.Conflict, "there is another shop's key where this one is to go").WithHint("name a new folder")
 		}
 	}
-	return m.from.copyKeys(m.to.dir)
+	_, err = m.from.copyKeys(m.to.dir, func(string) bool { return true })
+	return err
 }
 
 // copyOriginal brings one original. One that the shop has no more, or not as it was, keeps

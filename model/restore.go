@@ -3,6 +3,7 @@ package model
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
@@ -75,7 +76,7 @@ func RestoreShop(ctx context.Context, in Restore) (out Restored, err error) {
 		return out, err
 	}
 	if len(there) > 0 {
-		out.Before = "before-" + in.Clock().UTC().Format("20060102T150405Z")
+		out.Before = beforeName(in.Dir, in.Clock().UTC())
 		if err := moveAll(in.Dir, filepath.Join(in.Dir, out.Before), there); err != nil {
 			return out, err
 		}
@@ -89,6 +90,17 @@ func RestoreShop(ctx context.Context, in Restore) (out Restored, err error) {
 
 func cannotRestore(err error) error {
 	return fault.New(fault.Unavailable, "the data folder cannot be written").WithHint("look at its disk: space, rights, health").WithCause(err)
+}
+
+// beforeName names the folder for what makes way. What a restore of the same second put
+// aside stays as it is.
+func beforeName(dir string, now time.Time) string {
+	for ; ; now = now.Add(time.Second) {
+		name := "before-" + now.Format("20060102T150405Z")
+		if _, err := os.Lstat(filepath.Join(dir, name)); errors.Is(err, fs.ErrNotExist) {
+			return name
+		}
+	}
 }
 
 // mayRestore lists what is in the data folder and would make way, or refuses.
@@ -169,14 +181,31 @@ func build(ctx context.Context, in Restore, stage string, l backups.List) (v Ver
 	if err != nil {
 		return v, err
 	}
-	if err := s.takeOriginals(ctx, in.From, &v); err != nil || len(v.Problems) > 0 {
+	lost, err := s.takeOriginals(ctx, in.From, l, &v)
+	if err != nil || len(v.Problems) > 0 {
 		return v, errors.Join(err, s.Close())
 	}
 	v, err = s.verifyWithKey(ctx, VerifyQuery{}, 1, 1, store.WhichRolls{Newest: store.AllRolls})
 	if err == nil {
 		err = s.sameLedger(ctx, l, &v)
 	}
+	if len(v.Problems) > 0 && onlyLost(v.Problems, lost) {
+		v.Said, v.Problems = append(v.Said, saidLost(lost)...), nil
+	}
 	return v, errors.Join(err, s.Close())
+}
+
+// saidLost tells of originals that were lost before the backup was made.
+func saidLost(lost []string) (said []string) {
+	if len(lost) == 0 {
+		return nil
+	}
+	said = []string{fmt.Sprintf("Originals that the shop had lost already when the backup was made: %d. All else came back; pawl verify and pawl doctor name these until they are found.", len(lost))}
+	const named = 20
+	for _, sha := range lost[:min(named, len(lost))] {
+		said = append(said, "lost before the backup: original "+sha)
+	}
+	return said
 }
 
 // sameLedger holds the ledger against what the list says of it. What brought the store
@@ -230,25 +259,34 @@ func sameCopy(path string, want backups.File) error {
 	return err
 }
 
-// takeOriginals copies every original that the records name out of a backup; one that
-// is missing or damaged is a problem.
-func (s *Shop) takeOriginals(ctx context.Context, from string, v *Verified) error {
+// takeOriginals copies every original that the records name out of a backup. One that is
+// missing or damaged there is a problem, unless the backup has all that it had when it was
+// made: then the shop had lost it before, and all else is to come back none the less.
+func (s *Shop) takeOriginals(ctx context.Context, from string, l backups.List, v *Verified) (lost []string, err error) {
 	kept, err := originals.Open(filepath.Join(from, backups.Originals))
 	if err != nil {
-		return err
+		return nil, err
 	}
-	return eachOriginal(ctx, s.db, func(sha string) error {
+	photos, bytes := int64(0), int64(0)
+	err = eachOriginal(ctx, s.db, func(sha string) error {
 		f, size, err := kept.Open(sha)
 		if err == nil {
 			_, _, err = s.originals.Put(ctx, sha, f, size)
 			f.Close()
 		}
 		if fault.Is(err, fault.NotFound) || fault.Is(err, fault.Invalid) || fault.Is(err, fault.TooLarge) {
-			v.Problems = append(v.Problems, "original "+sha+": it is missing from the backup, or damaged in it")
+			lost = append(lost, sha)
 			return nil
 		}
+		photos, bytes = photos+1, bytes+size
 		return err
 	})
+	if err == nil && (photos != l.Photos || bytes != l.Bytes) {
+		for _, sha := range lost {
+			v.Problems = append(v.Problems, "original "+sha+": it is missing from the backup, or damaged in it")
+		}
+	}
+	return lost, err
 }
 
 // moveAll renames entries of one folder into another, in their order.

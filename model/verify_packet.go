@@ -6,10 +6,12 @@ import (
 	"encoding/hex"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"time"
 
 	"pawl/model/bag"
+	"pawl/model/claims"
 	"pawl/model/copies"
 	"pawl/model/fault"
 	"pawl/model/packets"
@@ -99,25 +101,28 @@ func (p *packetCheck) proofs(o proofs.Outside) {
 	p.Lines, p.Checkpoints, p.Withheld, p.Rolls = proven.Lines, proven.Compared, proven.Withheld, int64(len(proven.Rolls))
 	p.Size, p.Root = proven.Size, proven.Root.String()
 	p.Problems = append(p.Problems, proven.Problems...)
-	p.Said = append(proven.Said(len(o.Checkpoints)), proven.Complete()...)
 	p.anchor = proven.Anchor
 	if a := proven.Anchor; a != nil {
 		p.say("An older checkpoint is in it, of %d lines: compare it with the one that was given out then.", proven.AnchorSize)
 	}
-	var of func(proofs.Proven) error
-	switch {
-	case copies.In(p.bag):
-		of = p.ownCopy
-	case packets.Is(p.bag):
-		of = p.annex
-	case packets.IsElsewhere(p.bag):
-		of = p.elsewhere
-	default:
-		return
-	}
-	if err := of(proven); err != nil {
+	if err := p.records(proven); err != nil {
 		p.problem(err)
 	}
+	// Only now is it known which checkpoints are in it.
+	p.Said = slices.Concat(proven.Said(len(o.Checkpoints)), proven.Complete(), p.Said)
+}
+
+// records holds what is told beside the lines to them.
+func (p *packetCheck) records(proven proofs.Proven) error {
+	switch {
+	case copies.In(p.bag):
+		return p.ownCopy(proven)
+	case packets.Is(p.bag):
+		return p.annex(proven)
+	case packets.IsElsewhere(p.bag):
+		return p.elsewhere(proven)
+	}
+	return nil
 }
 
 // annex holds the statement of a packet to the lines.
@@ -125,8 +130,20 @@ func (p *packetCheck) annex(proven proofs.Proven) error {
 	c, err := packets.CheckRecords(p.bag, p.report, proven)
 	p.Records, p.Originals = c.Records, c.Files
 	p.Problems = append(p.Problems, c.Problems...)
+	p.Said = append(p.Said, c.Unshown...)
+	p.page(c.Statement)
 	p.say("Fingerprint %s: compare it with the hand-over sheet.", p.report.Fingerprint)
 	return err
+}
+
+// page holds the page that people read to the statement that it is drawn of. One that differs
+// is no problem of the packet, since another version may draw otherwise: it is told.
+func (p *packetCheck) page(st claims.Statement) {
+	readMe, _, _ := annexPages(st, nil)
+	drawn := sha256.New()
+	if err := readMe(drawn); err != nil || hex.EncodeToString(drawn.Sum(nil)) != p.report.Hashes[packets.ReadMeFile] {
+		p.say("NOT SHOWN: %s is not the page that this program draws of the statement. It was changed, or another version drew it; go by data/statement.json, not by the page.", packets.ReadMeFile)
+	}
 }
 
 // elsewhere holds a copy that was kept elsewhere to the lines.

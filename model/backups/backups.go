@@ -37,7 +37,7 @@ type List struct {
 	Schema int64         // of the file of records
 	Lines  int64         // in its ledger
 	Root   string        // of that ledger
-	Photos int64         // originals that its records name
+	Photos int64         // originals that its records name and that were there to be copied
 	Bytes  int64         // all of them together
 	Files  []File        // the file of records first, then the keys
 }
@@ -72,8 +72,24 @@ var (
 	shapeStore = pattern.Late(`^[0-9a-f]{16}$`)
 	shapeHash  = pattern.Late(`^[0-9a-f]{64}$`)
 	// shapeFile is the file of records, or one of the keys: no other path is followed.
-	shapeFile = pattern.Late(`^(records-[0-9TZ]{16,24}\.db|keys/[A-Za-z0-9][A-Za-z0-9.-]{0,99})$`)
+	shapeFile = pattern.Late(`^(` + records + `|keys/` + key + `)$`)
+	shapeKey  = pattern.Late(`^` + key + `$`)
+	// shapeOurs is a file of records, or what was left beside one that was never whole.
+	shapeOurs = pattern.Late(`^` + records + `(\.part|-wal|-shm|-journal)?$`)
 )
+
+const (
+	records = `records-[0-9TZ]{16,24}\.db`
+	key     = `[A-Za-z0-9][A-Za-z0-9.-]{0,99}`
+)
+
+// IsKey says whether a file in the folder of keys can stand in a list. Whatever else lies
+// there was put there by others, and no list that named it could be read again.
+func IsKey(name string) bool { return shapeKey().MatchString(name) }
+
+// IsRecords says whether a backup names its records so, or what it writes beside them. All
+// else in its folder is somebody's own, whatever it begins with.
+func IsRecords(name string) bool { return shapeOurs().MatchString(name) }
 
 // Parse reads a list. Its faults are Refused: it is no list, of a newer program, or
 // changed since it was written.

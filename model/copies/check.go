@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"pawl/model/bag"
+	"pawl/model/ledger"
 	"pawl/model/proofs"
 )
 
@@ -113,6 +114,9 @@ func (c *Checked) records() {
 		}
 		seen[t.Record.ID] = true
 		c.record("tool", t.Record)
+		if image, err := t.Record.Image(); err == nil && image["gone"] != nil {
+			c.Problem("tool %.40q is gone (%.40s): nobody takes a copy of it along as their own", t.Record.ID, column(image, "gone_why"))
+		}
 		for _, m := range t.Markings {
 			c.of(t, "marking", m)
 		}
@@ -137,6 +141,35 @@ func (c *Checked) records() {
 	for _, id := range c.Proven.IDs("tool") {
 		if !seen[id] {
 			c.Problem("the lines show tool %s, which is not among the records", id)
+		}
+	}
+	c.leftOut(seen)
+}
+
+// leftOut looks for what hangs on the tools by the lines, still stands, and is not among the
+// records: a report that a tool was dropped, or the look that found its serial unreadable.
+func (c *Checked) leftOut(tools map[string]bool) {
+	listed := map[proofs.RecordID]bool{}
+	for _, t := range c.Tools {
+		for noun, records := range map[string][]Record{"marking": t.Markings, "term": t.Terms, "check": t.Checks, "wrong": t.Wrongs} {
+			for _, r := range records {
+				listed[proofs.RecordID{Noun: noun, ID: r.ID}] = true
+			}
+		}
+		for _, e := range t.Evidence {
+			listed[proofs.RecordID{Noun: "evidence", ID: e.ID}] = true
+		}
+	}
+	for _, noun := range []string{"marking", "term", "check", "wrong", "evidence"} {
+		for _, id := range c.Proven.IDs(noun) {
+			r := proofs.RecordID{Noun: noun, ID: id}
+			if listed[r] || c.Proven.Records[r].After == nil {
+				continue
+			}
+			image, err := ledger.ParseImage(c.Proven.Records[r].After)
+			if err == nil && tools[column(image, "tool")] && image["withdrawn"] == nil && image["cleared"] == nil {
+				c.Problem("the lines show %s %.40q of tool %s, which is not among the records", noun, id, column(image, "tool"))
+			}
 		}
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -161,6 +162,9 @@ func TestCheckHoldsEachRecordToItsLine(t *testing.T) {
 		"a number of another":   {func(x *Source) { x.Tools[1].Number = "000-01Y" }, `no line shows that number "000-01Y" is that of tool T-2`},
 		"a number nobody has":   {func(x *Source) { x.Tools[0].Numbers = append(x.Tools[0].Numbers, "000-03T") }, `no line shows that number "000-03T"`},
 		"a tool is left out":    {func(x *Source) { x.Tools = x.Tools[:1] }, "the lines show tool T-2, which is not among the records"},
+		"a report is left out":  {func(x *Source) { x.Tools[0].Wrongs = nil }, `the lines show wrong "W-1" of tool T-1, which is not among the records`},
+		"a marking is left out": {func(x *Source) { x.Tools[0].Markings = nil }, `the lines show marking "M-1" of tool T-1`},
+		"a paper is left out":   {func(x *Source) { x.Tools[1].Evidence = nil }, `the lines show evidence "E-2" of tool T-2`},
 		"a tool stands twice":   {func(x *Source) { x.Tools = append(x.Tools, x.Tools[1]) }, `tool "T-2" stands there twice`},
 		"of another ledger":     {func(x *Source) { x.Ledger = "pawl/ffffffffffffffff" }, "the records say that they are of"},
 		"another photo": {func(x *Source) {
@@ -202,6 +206,19 @@ func TestARecordBehindAWithheldLineIsNotProven(t *testing.T) {
 	}
 	got, err := Check(written(t, src), proofs.Outside{})
 	if err != nil || len(got.Problems) != 1 || !strings.Contains(got.Problems[0], `what marking "M-1" says is withheld`) {
+		t.Errorf("%q, %v", got.Problems, err)
+	}
+}
+
+// A copy is of tools that their owner has. One that was put together from the lines about a
+// tool that was stolen, as they are in what is handed to the police, is none.
+func TestAGoneToolIsNobodysOwn(t *testing.T) {
+	was := history
+	defer func() { history = was }()
+	history = append(slices.Clone(was), change{"tool", "T-2", "T-2", 2, ledger.Image{"kind": "jack", "number": "00002W", "gone": int64(7), "gone_why": "stolen"}})
+	s := openShop(t)
+	got, err := Check(written(t, s.source(t)), proofs.Outside{Key: s.vkey})
+	if err != nil || len(got.Problems) != 1 || !strings.Contains(got.Problems[0], `tool "T-2" is gone (stolen)`) {
 		t.Errorf("%q, %v", got.Problems, err)
 	}
 }

@@ -22,9 +22,11 @@ import (
 	"pawl/model/proofs"
 )
 
-// Files of an annex.
+// ReadMeFile is the page of an annex that is opened first. It is drawn of the statement.
+const ReadMeFile = "data/00-READ-ME-FIRST.html"
+
+// Other files of an annex.
 const (
-	readMeFile        = "data/00-READ-ME-FIRST.html"
 	statementFile     = "data/statement.json"
 	ownFile           = "data/own.pdf"
 	certificationFile = "proof/CERTIFICATION-BLANK.pdf"
@@ -119,7 +121,7 @@ func Plan(src Source) (fingerprint string, size int64, err error) {
 }
 
 func (src Source) write(out *bag.Writer, original func(claims.File) error) error {
-	if err := drawn(out, readMeFile, src.ReadMe); err != nil {
+	if err := drawn(out, ReadMeFile, src.ReadMe); err != nil {
 		return err
 	}
 	if err := drawn(out, ownFile, src.Own); err != nil {
@@ -178,6 +180,11 @@ func drawn(out *bag.Writer, path string, draw func(io.Writer) error) error {
 
 // Handed lists the files whose bytes the annex holds, by path, each once.
 func Handed(s claims.Statement) []claims.File {
+	return slices.CompactFunc(handed(s), func(a, b claims.File) bool { return a.Path == b.Path })
+}
+
+// handed lists them as often as they are named.
+func handed(s claims.Statement) []claims.File {
 	var out []claims.File
 	take := func(all []claims.File) {
 		for _, f := range all {
@@ -191,7 +198,7 @@ func Handed(s claims.Statement) []claims.File {
 		take(l.Files)
 	}
 	slices.SortStableFunc(out, func(a, b claims.File) int { return strings.Compare(a.Path, b.Path) })
-	return slices.CompactFunc(out, func(a, b claims.File) bool { return a.Path == b.Path })
+	return out
 }
 
 // original puts the bytes of one file into the bag, or a copy of them without place.

@@ -23,7 +23,8 @@ type Checked struct {
 	Proven      proofs.Proven
 	Fingerprint string
 	Files       int64
-	Records     int64 // that the statement leans on and the lines show
+	Records     int64    // that the statement leans on and the lines show
+	Unshown     []string // what the statement says and nothing in the annex shows, in words
 	proofs.Found
 }
 
@@ -47,6 +48,7 @@ func CheckRecords(b *bag.Bag, report bag.Report, proven proofs.Proven) (c Checke
 	for _, l := range c.Lines {
 		c.line(l, hung)
 	}
+	c.copies()
 	return c, nil
 }
 
@@ -91,7 +93,12 @@ func malformed(format string, args ...any) error {
 // files holds the bytes in the bag to the hashes that the statement names, and to the
 // lines that name them.
 func (c *Checked) files(b *bag.Bag, hashes map[string]string) {
-	named := map[string]bool{readMeFile: true, statementFile: true, ownFile: c.Kind == claims.Ownership}
+	named := map[string]bool{ReadMeFile: true, statementFile: true, ownFile: c.Kind == claims.Ownership}
+	for _, f := range handed(c.Statement) {
+		if got, there := hashes[f.Path]; there && !f.Copy && got != f.SHA256 {
+			c.Problem("%.120q is not the original with the SHA-256 %s", f.Path, f.SHA256)
+		}
+	}
 	for _, f := range Handed(c.Statement) {
 		named[f.Path], c.Files = true, c.Files+1
 		if thumb := c.ThumbPath(f); thumb != "" {
@@ -99,11 +106,8 @@ func (c *Checked) files(b *bag.Bag, hashes map[string]string) {
 				c.Problem("%.120q is said to be in the bag, and is not", thumb)
 			}
 		}
-		switch got, there := hashes[f.Path]; {
-		case !there:
+		if _, there := hashes[f.Path]; !there {
 			c.Problem("%.120q is named in the statement and not in the bag", f.Path)
-		case !f.Copy && got != f.SHA256:
-			c.Problem("%.120q is not the original with the SHA-256 %s", f.Path, f.SHA256)
 		}
 	}
 	for _, path := range b.Files("data/") {
@@ -124,16 +128,21 @@ func (c *Checked) line(l claims.Line, h hung) {
 	if image != nil {
 		c.Records++
 		c.tool(l, image)
+	} else {
+		c.bare(l)
 	}
+	c.follows(l, h)
 	c.figures(l, image, h)
 	c.listed(l, h)
 	for _, f := range l.Files {
 		c.graded(l, f, h)
 		image := c.image("evidence", f.Record)
 		if image == nil {
+			c.unrecorded(fmt.Sprintf("line %d", l.Line), f)
 			continue
 		}
 		c.Records++
+		c.copied(fmt.Sprintf("line %d", l.Line), f)
 		if sum, _ := image["sha256"].(string); sum != f.SHA256 {
 			c.Problem("line %d names %s with the SHA-256 %.64s, the ledger %.64s", l.Line, f.Ref, f.SHA256, sum)
 		}

@@ -54,7 +54,7 @@ func (h hung) take(noun, id string, image ledger.Image) {
 		h.checks[tool] = append(h.checks[tool], markings.Check{ID: id, Tool: tool, Marking: textOf(image, "marking"), On: dates.Date(textOf(image, "day")), Grade: numberOf(image, "grade"),
 			Evidence: textOf(image, "evidence"), Entered: instantOf(image, "entered"), Withdrawn: instantOf(image, "withdrawn")})
 	case "marking":
-		h.markings[tool] = append(h.markings[tool], markings.Marking{ID: id, Tool: tool, Shows: textOf(image, "shows")})
+		h.markings[tool] = append(h.markings[tool], markings.Marking{ID: id, Tool: tool, Shows: textOf(image, "shows"), Code: textOf(image, "code"), Spot: textOf(image, "spot"), Ended: dates.Date(textOf(image, "ended"))})
 	}
 }
 

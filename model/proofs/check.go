@@ -49,6 +49,7 @@ type Proven struct {
 	older       map[int64]Older
 	consistency []Older
 	tools       map[string][]toolLine // lines about each tool, by place
+	held        map[int64]bool        // sizes of the signed checkpoints that were seen to lead here
 }
 
 // Bounds on what is read of a bag that comes from outside, in bytes.
@@ -64,7 +65,7 @@ func In(b *bag.Bag) bool { return len(b.Files("proof/")) > 0 }
 // its key and to what is known from outside. Its error means that it could not
 // look.
 func Check(b *bag.Bag, o Outside) (p Proven, err error) {
-	p = Proven{Records: map[RecordID]Record{}, older: map[int64]Older{}, tools: map[string][]toolLine{}, outsideKey: o.Key != ""}
+	p = Proven{Records: map[RecordID]Record{}, older: map[int64]Older{}, tools: map[string][]toolLine{}, held: map[int64]bool{}, outsideKey: o.Key != ""}
 	if p.Key, err = b.Text(keyFile, maxSmall); err != nil {
 		return p, err
 	}
@@ -194,7 +195,11 @@ func (p *Proven) Leads(note string) (size int64, err error) {
 	if err != nil {
 		return c.Size, err
 	}
-	return c.Size, ledger.Consistency{Old: c.Size, New: p.Size, Hashes: hashes}.Between(c, p.Checkpoint)
+	if err := (ledger.Consistency{Old: c.Size, New: p.Size, Hashes: hashes}).Between(c, p.Checkpoint); err != nil {
+		return c.Size, err
+	}
+	p.held[c.Size] = true
+	return c.Size, nil
 }
 
 // line checks one row; the error is of one that cannot be read.
@@ -290,15 +295,32 @@ func (p *Proven) Said(checkpoints int) []string {
 	return []string{said, Words}
 }
 
-// Part is the source of a folder that holds only the lines about one tool, from
-// one that was checked.
+// Part is the source of a folder that holds only the lines about one tool, and those from
+// before its photos were filed under it, from one that was checked.
 func (p *Proven) Part(b *bag.Bag, tool string) Source {
 	rolls := func(keep func(RollRow) error) error { return partRolls(b, tool, keep) }
-	return Source{Note: p.Note, Key: p.Key, Older: p.consistency, Rolls: rolls, Lines: func(keep func(Entry) error) error {
+	each := func(take func(Entry, ledger.Line) error) error {
 		return rows(b, linesFile, func(e Entry) error {
 			l, err := ledger.ParseLine([]byte(e.Line))
-			if err != nil || !slices.Contains(l.Tools, tool) {
+			if err != nil {
 				return err
+			}
+			return take(e, l)
+		})
+	}
+	return Source{Note: p.Note, Key: p.Key, Older: p.consistency, Rolls: rolls, Lines: func(keep func(Entry) error) error {
+		photos := map[string]bool{}
+		if err := each(func(_ Entry, l ledger.Line) error {
+			if l.Noun == "evidence" && slices.Contains(l.Tools, tool) {
+				photos[l.ID] = true
+			}
+			return nil
+		}); err != nil {
+			return err
+		}
+		return each(func(e Entry, l ledger.Line) error {
+			if !slices.Contains(l.Tools, tool) && (l.Noun != "evidence" || !photos[l.ID]) {
+				return nil
 			}
 			return keep(e)
 		})

@@ -153,6 +153,10 @@ func (p *Proven) leaf(r *Rolled, row RollRow) error {
 		p.Problem("tool %s is not shown to be under roll %s: the path does not lead to its root", leaf.Tool, r.ID)
 		return nil
 	}
+	if r.tools[leaf.Tool] {
+		p.Problem("tool %s stands twice under roll %s", leaf.Tool, r.ID)
+		return nil
+	}
 	r.tools[leaf.Tool] = true
 	lines := p.upTo(leaf.Tool, r.Size)
 	switch n := int64(len(lines)); {
@@ -191,8 +195,12 @@ func (p *Proven) Complete() []string {
 	var out []string
 	for _, r := range p.Rolls {
 		said := fmt.Sprintf("Roll %s, over %d tools and the first %d lines: of %d tools every line up to then is here", r.ID, r.Tools, r.Size, r.Shown)
-		if r.Anchor > 0 {
+		switch {
+		case r.Anchor == 0:
+		case r.Anchor == p.Size || p.held[r.Anchor]:
 			said += fmt.Sprintf("; the checkpoint of %d lines covers it", r.Anchor)
+		default: // nobody signed here that there was one
+			said += fmt.Sprintf("; a checkpoint of %d lines covers it: give the one that was kept outside with --against", r.Anchor)
 		}
 		out = append(out, said+".")
 	}

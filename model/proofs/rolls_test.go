@@ -124,6 +124,7 @@ func TestCheckRolls(t *testing.T) {
 		"all, without a roll":         {[]int{0, 2, 4, 6, 9}, nil, ""},
 		"up to the roll":              {[]int{0, 2, 4, 6}, both, ""},
 		"the last left out":           {[]int{0, 2, 4}, both, "roll 2026-11-25 counts 4 lines about it, and 3 of those are here"},
+		"a leaf twice":                {[]int{0, 2, 4, 6}, []RollRow{roll, leaf, leaf}, "stands twice under roll"},
 		"no leaf":                     {[]int{0, 2, 4, 6}, []RollRow{roll}, "nothing shows how many lines"},
 		"a leaf without its roll":     {[]int{0, 2, 4, 6}, []RollRow{leaf}, "neither a roll nor"},
 		"another path":                {[]int{0, 2, 4, 6}, with(func(_, l *RollRow) { l.Path = []string{ledger.LeafHash(nil).String()} }), "does not lead to its root"},
@@ -157,6 +158,44 @@ func TestCheckRolls(t *testing.T) {
 		}
 		if told := strings.Join(p.Complete(), " "); c.want == "" && c.rows != nil && !strings.Contains(told, "of 1 tools every line up to then is here") {
 			t.Errorf("%s: said %q", name, told)
+		}
+	}
+}
+
+// That a checkpoint covers a roll is said of one that was seen: anybody can write a row that
+// says so of one that was never signed.
+func TestACheckpointThatNobodyHasCoversNothing(t *testing.T) {
+	k := newLedger(t)
+	leaf := k.rolled(t, 8)[0]
+	k.add(t, ledger.Line{Noun: "tool", ID: "T-1", Rev: 5, Tools: []string{"T-1"}}, ledger.Image{"gone": "sold"})
+	older, err := NewOlder(9, 10, k)
+	if err != nil {
+		t.Fatal(err)
+	}
+	src := Source{Note: k.note(t, 10), Key: k.vkey, Older: []Older{older}, Rolls: Rows([]RollRow{NewRoll(k.entry(t, 8), 9), leaf}), Lines: func(keep func(Entry) error) error {
+		for _, seq := range []int{0, 2, 4, 6} {
+			if err := keep(k.entry(t, seq)); err != nil {
+				return err
+			}
+		}
+		return nil
+	}}
+	for what, c := range map[string]struct {
+		anchor *Anchor
+		given  []string
+		want   string
+	}{
+		"none":             {nil, nil, "a checkpoint of 9 lines covers it: give the one"},
+		"one that is here": {&Anchor{Note: k.note(t, 9)}, nil, "; the checkpoint of 9 lines covers it"},
+		"one that is kept": {nil, []string{k.note(t, 9)}, "; the checkpoint of 9 lines covers it"},
+	} {
+		src.Anchor = c.anchor
+		p, err := Check(bagged(t, src), Outside{Checkpoints: c.given})
+		if err != nil || len(p.Problems) > 0 {
+			t.Fatalf("%s: %q, %v", what, p.Problems, err)
+		}
+		if said := strings.Join(p.Complete(), " "); !strings.Contains(said, c.want) {
+			t.Errorf("%s: %q, want %q", what, said, c.want)
 		}
 	}
 }
