@@ -135,7 +135,7 @@ func (s *service) readyTools(c *gin.Context) (answer, error) {
 	}
 	v, err := s.shop.ReadyTools(c.Request.Context(), by(c), in)
 	return ok(wire.Ranked{Verdict: string(v.Verdict), Tools: list(v.Tools, viewAlternative), Cautions: words(v.Cautions), ComputedAt: v.ComputedAt,
-		DefaultLimitsPercent: null(v.ByDefault)}, 0), err
+		DefaultLimitsPercent: null(v.ByDefault), LeftOut: v.LeftOut}, 0), err
 }
 
 func viewAlternative(v model.AlternativeView) wire.Alternative {

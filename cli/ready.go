@@ -175,6 +175,9 @@ func runRanked(ctx context.Context, s *session, in wire.Ask) error {
 		if bare != "" {
 			s.note("what " + bare + " must hold is not recorded, so nothing can be confirmed: pawl calibrate " + bare + " --preset …")
 		}
+		if v.LeftOut > 0 {
+			s.note(count(int64(v.LeftOut), "more tool") + " left out: the list has the best " + strconv.Itoa(len(rows)) + "; ask one by its number: pawl ready NUMBER --target '" + in.Target + "'")
+		}
 		err = s.table([]string{"NUMBER", "KIND", "ANSWER", "SET", "INSIDE", "PLACE", "HELD", "WHY"}, rows)
 		s.note(v.Cautions...)
 	}

@@ -406,6 +406,9 @@ func (a *claimAct) amount(v ClaimView, in ClaimAmount) error {
 			return fault.At("#/amounts", "%s: %s", t.Number, fault.Of(err).Error())
 		}
 		row.Amount, row.Currency = &m.Minor, a.settings.Currency
+		if owner := a.byID[t.Owner]; t.Owner != "" && t.Owner != a.by.Person && !owner.Shares {
+			a.said = append(a.said, "The amount for "+t.Number.String()+" stands on no paper of the claim until "+owner.Name+" shares what it is worth.")
+		}
 	}
 	return store.Put(a.tx, &row)
 }

@@ -107,8 +107,14 @@ func (s *Shop) handFor(tx *store.Tx, by By, number string) (*hand, error) {
 	return handOf(tx, d, by, t)
 }
 
+// isGone refuses what is asked of a tool that left for good; one that is gone by a loss may
+// have come back, which is entered in another way.
 func isGone(t register.Tool) error {
-	return fault.New(fault.Conflict, "tool %s is gone: %s", t.Number, t.GoneWhy).WithFact("since", t.Gone.String())
+	f := fault.New(fault.Conflict, "tool %s is gone: %s", t.Number, t.GoneWhy).WithFact("since", t.Gone.String())
+	if strings.HasPrefix(t.GoneNote, byLoss+"L-") {
+		f = f.WithHint("if it came back: pawl loss recovered %s", t.Number)
+	}
+	return f
 }
 
 func handOf(tx *store.Tx, d *directory, by By, t register.Tool) (h *hand, err error) {

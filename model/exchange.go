@@ -210,7 +210,7 @@ func (p *sheetPlan) stop() error {
 	if all == 0 || p.in.Partial && len(p.table.Entries) > 0 {
 		return nil
 	}
-	f := fault.New(fault.Invalid, "%s of the spreadsheet is at fault, in %d of %d rows; nothing was changed", times(all, "value"), p.report.LeftOut, p.report.Rows).
+	f := fault.New(fault.Invalid, "%s of the spreadsheet %s at fault, in %d of %d rows; nothing was changed", times(all, "value"), isOrAre(all), p.report.LeftOut, p.report.Rows).
 		WithHint("mend the rows, or leave them out with --partial")
 	if len(p.table.Entries) == 0 {
 		f = fault.New(fault.Invalid, "the header of the spreadsheet does not fit; nothing was changed").WithHint("map or ignore the columns named")

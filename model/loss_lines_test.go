@@ -412,3 +412,25 @@ func TestASheetOfAnotherIsComparedByItsWords(t *testing.T) {
 		t.Errorf("%q", got)
 	}
 }
+
+// At the shop's computer an amount can be entered for somebody's own tool; the papers have
+// it only once its owner shares what it is worth, and that is said.
+func TestAnAmountThatNoPaperShows(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		shops, theirs := g.tool(t), g.tool(t, owned(g.techA))
+		g.clock.advance(time.Hour)
+		loss := g.lossOf(t, g.boss, StartLoss{Found: "2026-10-30T12:30", Tools: []string{shops, theirs}})
+		if _, err := g.AddPolicy(ctx, g.boss, NewPolicy{NewPolicy: worth.NewPolicy{Name: "Shop and crew", Limit: "18000", Deductible: "250", Basis: "rcv", Employees: true}}); err != nil {
+			t.Fatal(err)
+		}
+		c, err := g.OpenClaim(ctx, g.boss, NewClaim{Kind: "insurance", Loss: loss.ID, Policy: "Shop and crew"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		v, err := g.SetAmounts(ctx, g.boss, c.ID, []ClaimAmount{{theirs, "289.00"}, {shops, "649.00"}})
+		want := "The amount for " + theirs + " stands on no paper of the claim until Tech A shares what it is worth."
+		if err != nil || len(v.Advice) == 0 || v.Advice[0] != want || strings.Contains(strings.Join(v.Advice, " "), shops) {
+			t.Errorf("%q, %v", v.Advice, err)
+		}
+	})
+}

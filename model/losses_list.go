@@ -2,6 +2,7 @@ package model
 
 import (
 	"context"
+	"strings"
 
 	"pawl/model/claims"
 	"pawl/model/counts"
@@ -242,7 +243,7 @@ func (a *lossAct) confirmAll() error {
 		}
 		tried++
 		if err := a.confirm(t.Number.String()); fault.Is(err, fault.Conflict) {
-			a.say("NOT CONFIRMED: " + t.Number.String() + ": " + fault.Of(err).Message)
+			a.say("NOT CONFIRMED: " + strings.TrimPrefix(fault.Of(err).Message, "tool "))
 		} else if err != nil {
 			return err
 		}
@@ -288,6 +289,9 @@ func (a *lossAct) confirm(number string) error {
 	return nil
 }
 
+// byLoss begins the note of a tool that is gone, or out of use, by a loss.
+const byLoss = "loss "
+
 // takeOff ends a tool of which the loss is confirmed, or puts what is left of it out of
 // use.
 func (a *lossAct) takeOff(h *hand) error {
@@ -295,7 +299,7 @@ func (a *lossAct) takeOff(h *hand) error {
 	if err != nil {
 		return err
 	}
-	note := "loss " + a.loss.ID
+	note := byLoss + a.loss.ID
 	if why := a.loss.Kind.Gone(); why != "" {
 		return h.gone(why, note, a.loss.Found.Day(loc))
 	}

@@ -192,7 +192,7 @@ func TestSeenAfterTheLossIsNotConfirmed(t *testing.T) {
 		if v, err = g.ConfirmLoss(ctx, g.manager, v.ID, LossTools{}); err != nil || lineOf(t, v, seen).Stands != claims.StateMissing || lineOf(t, v, gone).Stands != claims.StateStolen {
 			t.Fatalf("%s, %v", stands(v), err)
 		}
-		if said := strings.Join(v.Advice, " "); !strings.Contains(said, "NOT CONFIRMED: "+seen) {
+		if said := strings.Join(v.Advice, " "); !strings.Contains(said, "NOT CONFIRMED: "+seen+": the record shows") {
 			t.Errorf("%q", said)
 		}
 	})

@@ -51,6 +51,7 @@ type AlternativeView struct {
 type RankedView struct {
 	Verdict    calibration.Readiness // the best
 	Tools      []AlternativeView
+	LeftOut    int    // tools that are asked for this too, and that the list has no room for
 	NoLimits   bool   // nobody gave limits, and the shop has none of its own
 	ByDefault  string // ± percent of the shop's default, where nobody gave limits; empty: they are the job's
 	Cautions   []string
@@ -87,7 +88,7 @@ func (s *Shop) ReadyFor(ctx context.Context, by By, number string, in Ask) (v Re
 			return err
 		}
 		v = ReadyView{Number: t.Number.String(), Kind: t.Kind, Holder: holding(f), ShownAnswer: answer.Show(), ComputedAt: rx.Now(), Alternatives: []AlternativeView{}}
-		others, _, err := m.rank(by, q)
+		others, _, _, err := m.rank(by, q)
 		for _, o := range others {
 			if o.Number != v.Number && o.Verdict != calibration.No && len(v.Alternatives) < mostAlternatives {
 				v.Alternatives = append(v.Alternatives, o)
@@ -106,9 +107,11 @@ func (s *Shop) ReadyTools(ctx context.Context, by By, in Ask) (v RankedView, err
 			return err
 		}
 		v = RankedView{Verdict: calibration.CannotConfirm, ByDefault: string(q.DefaultPercent), ComputedAt: rx.Now()}
-		if v.Tools, v.Cautions, err = m.rank(by, q); err != nil {
+		var all int
+		if v.Tools, v.Cautions, all, err = m.rank(by, q); err != nil {
 			return err
 		}
+		v.LeftOut = all - len(v.Tools)
 		v.NoLimits = q.Limits.IsZero() && q.DefaultPercent == ""
 		if err = m.withoutRequirement(by, q, &v); err != nil {
 			return err
@@ -135,8 +138,9 @@ func asking(rx *store.Rx, in Ask) (*measured, calibration.Question, error) {
 	return m, q, err
 }
 
-// rank answers for every tool, best first, with the cautions of all of them.
-func (m *measured) rank(by By, q calibration.Question) (out []AlternativeView, cautions []string, err error) {
+// rank answers for every tool, best first, with the cautions of those that are listed and
+// how many there are in all.
+func (m *measured) rank(by By, q calibration.Question) (out []AlternativeView, cautions []string, all int, err error) {
 	var ids []string
 	for id := range m.requirements {
 		if t, have := m.tools[id]; have && t.Gone == 0 {
@@ -161,7 +165,7 @@ func (m *measured) rank(by By, q calibration.Question) (out []AlternativeView, c
 		out = append(out, m.alternative(ids[r.Index], facts[r.Index], shown))
 		cautions = alsoOnce(cautions, shown.Cautions)
 	}
-	return out, cautions, err
+	return out, cautions, len(ranked), err
 }
 
 // alternative puts one tool's answer in short.
@@ -214,11 +218,11 @@ func (m *measured) withoutRequirement(by By, q calibration.Question, v *RankedVi
 	if err != nil {
 		return err
 	}
+	kinds = slices.DeleteFunc(kinds, func(kind string) bool {
+		return !calibration.AskedFor(kind, q.Target.Unit) || calibration.Answers(kind) != nil
+	})
 	var ids []string
 	for _, kind := range kinds {
-		if !calibration.AskedFor(kind, q.Target.Unit) || calibration.Answers(kind) != nil {
-			continue
-		}
 		for after, more := numbers.Number(""), true; more && len(v.Tools)+len(ids) < mostRanked; {
 			page, err := m.Tools(store.ToolQuery{Kind: kind, After: after, Limit: mostRanked})
 			if err != nil {
@@ -233,6 +237,11 @@ func (m *measured) withoutRequirement(by By, q calibration.Question, v *RankedVi
 			more = len(page) == mostRanked
 		}
 	}
+	all, err := m.CountWithoutRequirement(kinds)
+	if err != nil {
+		return err
+	}
+	v.LeftOut += all - len(ids)
 	if len(ids) == 0 {
 		return nil
 	}
@@ -319,7 +328,12 @@ func adapter(in Ask, bad *fault.Problems) (a calibration.Adapter) {
 			bad.Add("#/adapter", "%q is not an adapter; use extension, offset adapter, torque-limiting, universal joint or multiplier", in.Adapter)
 		}
 	}
-	if in.AdapterFactor == "" {
+	if strings.TrimSpace(in.AdapterFactor) == "" {
+		if in.AdapterUncertainty != "" || in.AdapterDue != "" || in.AdapterNumber != "" {
+			// Without a factor the rest says nothing of the torque, and must not seem to have been counted.
+			bad.Keep("#/adapter_factor", fault.New(fault.Invalid, "of the adapter's certificate the factor is missing").
+				WithHint("give it with its uncertainty and due day (--adapter-factor 4.85 --adapter-uncertainty 3 --adapter-due 2027-01-01), or leave all of them out"))
+		}
 		return a
 	}
 	c := &calibration.AdapterCertificate{Number: strings.TrimSpace(in.AdapterNumber)}

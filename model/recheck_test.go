@@ -123,6 +123,48 @@ func TestWorkWithAnUnrecordedWrenchIsOpen(t *testing.T) {
 	})
 }
 
+// Of one that was lost nothing tells any more how it was: what it was taken to stands among
+// what is open too, at once and after a start, until it is found not to have been lost.
+func TestWorkWithAnUnrecordedWrenchThatWasLostIsOpen(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		lost, stolen, hammer := g.plain(t, "torque wrench", "TW-1"), g.plain(t, "torque wrench", "TW-2"), g.plain(t, "hammer", "HM-1")
+		if _, err := g.OpenJob(ctx, g.boss, NewJob{Number: "1042"}); err != nil {
+			t.Fatal(err)
+		}
+		for _, number := range []string{lost, stolen, hammer} {
+			g.took(t, number, "1042")
+		}
+		if n := g.unsettledOf(t, lost); n != 0 {
+			t.Errorf("%d lines are open before it is lost", n)
+		}
+		g.clock.advance(time.Hour)
+		for _, number := range []string{lost, hammer} {
+			if _, err := g.Shop.Gone(ctx, g.boss, number, Gone{Why: "lost"}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		theft := g.lossOf(t, g.boss, StartLoss{Found: "2026-10-30T13:00", Tools: []string{stolen}})
+		if v, err := g.ConfirmLoss(ctx, g.boss, theft.ID, LossTools{}); err != nil || stands(v) != "1/1 stolen" {
+			t.Fatalf("%s, %v", stands(v), err)
+		}
+		for _, when := range []string{"at once", "after a start"} {
+			for number, want := range map[string]int{lost: 1, stolen: 1, hammer: 0} {
+				if got := g.unsettledOf(t, number); got != want {
+					t.Errorf("%s: Today has %d of %s, want %d", when, got, number, want)
+				}
+			}
+			g.rechecks = recheckCache{}
+		}
+		g.unsettledOf(t, stolen)
+		if _, err := g.WithdrawFromLoss(ctx, g.boss, theft.ID, WithdrawFromLoss{Number: stolen, Why: "in the other van"}); err != nil {
+			t.Fatal(err)
+		}
+		if got := g.unsettledOf(t, stolen); got != 0 || g.recheckOf(t, stolen).Open != 0 {
+			t.Errorf("not lost after all: Today has %d, its list %d", got, g.recheckOf(t, stolen).Open)
+		}
+	})
+}
+
 // plain registers a tool of which nothing else is recorded.
 func (g *garage) plain(t *testing.T, kind, serial string) string {
 	t.Helper()

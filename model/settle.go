@@ -255,7 +255,11 @@ func (c *recheckCache) renew(d *directory, changed []string) error {
 	if err := c.workOut(d, nil); err != nil {
 		return err
 	}
-	others, err := d.ReportedWithoutRequirement()
+	kinds, err := d.Kinds()
+	if err != nil {
+		return err
+	}
+	others, err := d.FoundOutWithoutRequirement(slices.DeleteFunc(kinds, func(kind string) bool { return !register.Measures(kind) }))
 	if err != nil {
 		return err
 	}

@@ -163,6 +163,7 @@ type Ranked struct {
 	ComputedAt dates.Instant `json:"computed_at"`
 
 	DefaultLimitsPercent *string `json:"default_limits_percent"` // null: the limits are the job's, or there are none
+	LeftOut              int     `json:"left_out"`               // tools that are asked too, and that the list has no room for
 }
 
 // Tighten is a tightening as typed.

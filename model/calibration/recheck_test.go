@@ -330,6 +330,11 @@ func TestHowALineIsSettled(t *testing.T) {
 		{"", "stretch measured with a micrometer as the maker says", CheckedByMethod},
 		{"customer told", "by letter", CustomerTold},
 		{"Fastener replaced", "all five", FastenerReplaced},
+		{"", "rechecked with the tester", CheckedByMethod},
+		{"", "se comprobó con el comparador", CheckedByMethod},
+		{"", "signed", ""}, // it says nothing of the fastener
+		{"", "OK", ""},
+		{"checked", "by the maker's method, signed", CheckedByMethod},
 		{"", "it clicked at 108 N·m", ""},
 		{"checked", "clicks at 108", ""},
 		{"checked", "set to 108 and it did not move", ""},

@@ -34,11 +34,12 @@ var (
 	clicked  = pattern.Late(`(?i)\bclic(k|ó|o)?\w*|\b(did(n.t| not)|does(n.t| not)|no) (move|turn|budge|movement|turning)`)
 	loosened = pattern.Late(`(?i)\bloosen|\bslacken|\bback(ed)? (it |them )?off\b|\baflo[jx]`)
 	replaced = pattern.Late(`(?i)\breplac|\bnew (bolt|nut|stud|screw|fastener)|\breempla`)
+	looked   = pattern.Late(`(?i)\b(re)?(check|measur|verif|inspect|look|stretch|ultrason|compar|test)|\b(comprob|revis|medid|midi)`)
 	told     = pattern.Late(`(?i)\b(told|called|informed|wrote to|notified)\b|\bavisad`)
 )
 
 // SettlementOf reads how a line was settled: as said, or from the words of what was
-// done. A click on a fastener that is already tight proves nothing (Navy 14113) and
+// done; where they do not say it, it is asked for. A click on a fastener that is already tight proves nothing (Navy 14113) and
 // is refused.
 func SettlementOf(how, done string) (Settlement, error) {
 	text := strings.TrimSpace(done)
@@ -54,20 +55,26 @@ func SettlementOf(how, done string) (Settlement, error) {
 			s = FastenerReplaced
 		case told().MatchString(text):
 			s = CustomerTold
-		default:
+		case looked().MatchString(text), clicked().MatchString(text):
 			s = CheckedByMethod
+		default: // "signed" says nothing of the fastener, and must not stand as a check of it
+			return "", fault.At("#/how", "%q does not say how it was settled", clip(text)).WithHint("say it too, with --how: %s", settlementWords())
 		}
 	}
 	if !slices.Contains(Settlements, s) {
-		words := make([]string, len(Settlements))
-		for i, one := range Settlements {
-			words[i] = string(one)
-		}
-		return "", fault.At("#/how", "%q is not how a line is settled", clip(how)).WithHint("use one of: %s", strings.Join(words, ", "))
+		return "", fault.At("#/how", "%q is not how a line is settled", clip(how)).WithHint("use one of: %s", settlementWords())
 	}
 	if clicked().MatchString(text) && !loosened().MatchString(text) && !replaced().MatchString(text) && s != CustomerTold {
 		return "", fault.At("#/done", "a click on a fastener that is already tight does not show its torque").
 			WithHint("loosen it and tighten it again as the vehicle maker's service information says, replace it, or check it by a method that the maker names")
 	}
 	return s, nil
+}
+
+func settlementWords() string {
+	words := make([]string, len(Settlements))
+	for i, one := range Settlements {
+		words[i] = string(one)
+	}
+	return strings.Join(words, ", ")
 }

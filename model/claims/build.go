@@ -421,7 +421,12 @@ func (b *building) extra(l *Line, t ToolFacts) {
 	}
 	if b.added(AddRechecks) {
 		for _, s := range t.Settled {
-			say("recheck settled: %s%s", s.How, b.onJob(s.Job))
+			i := slices.IndexFunc(t.Uses, func(u calibration.UseRow) bool { return u.ID == s.Source })
+			mistaken := ""
+			if i >= 0 { // the work that was in doubt was entered by mistake: there was none
+				mistaken = b.withdrawn(t.Uses[i])
+			}
+			say("recheck settled: %s%s%s", s.How, b.onJob(s.Job), mistaken)
 		}
 	}
 	if b.added(AddCustomers) && !b.added(AddJobs) {

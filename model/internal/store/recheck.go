@@ -11,6 +11,9 @@ import (
 // ofTools names these tools, or all that must hold something.
 const ofTools = "tool IN (SELECT tool FROM requirements)"
 
+// lost says of a tool that nothing can tell any more how it was.
+const lost = "gone_why IN ('lost', 'stolen')"
+
 // Uses gives every tightening and measurement that stands, oldest first: with these tools,
 // or with any that must hold something.
 func (r *Rx) Uses(tools ...string) ([]calibration.UseRow, error) {
@@ -65,16 +68,35 @@ func (r *Rx) ComparedWith(standards []string) (out []string, err error) {
 	return r.texts("SELECT DISTINCT tool FROM calibrations WHERE standard IN ("+marks(len(standards))+") ORDER BY tool", values(standards)...)
 }
 
-// ToolsSince gives those that must hold something, or of which something was ever
-// reported, and that have a line at that place in the ledger or later.
+// ToolsSince gives those that must hold something, of which something was ever reported,
+// or which are lost or were on the list of a loss, and that have a line at that place in
+// the ledger or later.
 func (r *Rx) ToolsSince(seq int64) ([]string, error) {
-	return r.texts("SELECT DISTINCT tool FROM line_tools WHERE seq >= ? AND ("+ofTools+" OR tool IN (SELECT tool FROM wrongs)) ORDER BY tool", seq)
+	return r.texts("SELECT DISTINCT tool FROM line_tools WHERE seq >= ? AND ("+ofTools+" OR tool IN (SELECT tool FROM wrongs)"+
+		" OR EXISTS (SELECT 1 FROM tools WHERE id = line_tools.tool AND "+lost+")"+
+		" OR EXISTS (SELECT 1 FROM loss_lines WHERE loss_lines.tool = line_tools.tool)) ORDER BY tool", seq)
 }
 
-// ReportedWithoutRequirement gives the tools of which something was ever reported and of
-// which nobody recorded what they must hold, in the order of their ids.
-func (r *Rx) ReportedWithoutRequirement() ([]string, error) {
-	return r.texts("SELECT DISTINCT tool FROM wrongs WHERE NOT (" + ofTools + ") ORDER BY tool")
+// FoundOutWithoutRequirement gives the tools of which something was ever reported, and
+// those of these kinds that were lost or stolen, of which nobody recorded what they must
+// hold, in the order of their ids.
+func (r *Rx) FoundOutWithoutRequirement(kinds []string) ([]string, error) {
+	query := "SELECT tool FROM wrongs WHERE NOT (" + ofTools + ")"
+	if len(kinds) > 0 { // by kind, which has an index: few tools of a large shop measure
+		query += " UNION SELECT id FROM tools WHERE kind IN (" + marks(len(kinds)) + ") AND " + lost + " AND NOT EXISTS (SELECT 1 FROM requirements WHERE tool = tools.id)"
+	}
+	return r.texts(query+" ORDER BY 1", values(kinds)...)
+}
+
+// CountWithoutRequirement counts the tools of these kinds that are not gone and of which
+// nobody recorded what they must hold.
+func (r *Rx) CountWithoutRequirement(kinds []string) (n int, err error) {
+	if len(kinds) == 0 {
+		return 0, nil
+	}
+	err = r.query(func(scan func(...any) error) error { return scan(&n) },
+		"SELECT count(*) FROM tools WHERE kind IN ("+marks(len(kinds))+") AND gone IS NULL AND NOT EXISTS (SELECT 1 FROM requirements WHERE tool = tools.id)", values(kinds)...)
+	return n, err
 }
 
 // ReportedAt gives when each report on the tools was entered, which may be later than
