@@ -67,8 +67,8 @@ func Pairs(newestFirst []Kept) (out []Pair) {
 func largestChange(later, earlier Judgement) (change, share float64) {
 	change, share = math.NaN(), math.NaN()
 	grow := func(largest *float64, to float64) {
-		if to = math.Abs(to); to > *largest || math.IsNaN(*largest) && !math.IsInf(to, 0) {
-			*largest = to
+		if to = math.Abs(to); !math.IsInf(to, 0) && (to > *largest || math.IsNaN(*largest)) {
+			*largest = to // where the limit is none, a change is no share of it
 		}
 	}
 	for _, d := range []Direction{NoDirection, Clockwise, Counterclockwise} {
