@@ -15,7 +15,7 @@ type backOptions struct {
 
 func (p *program) backCommand() *cli.Command {
 	return &cli.Command{
-		Name: "back", Usage: "receive tools that were away",
+		Name: "back", Usage: "receive tools that were away, or that are here after all",
 		Description: `pawl back 00E-KM5
 pawl back 00E-KM5 --condition "new head fitted"`,
 		ArgsUsage: "NUMBER… | -",

@@ -35,7 +35,8 @@ type (
 	Handover struct{ To, Job, Due, Happened, Since string }
 	// Away sends a tool out of the shop.
 	Away struct{ To, For, Due, Happened, Since string }
-	// Back receives a tool that was away.
+	// Back receives a tool that was away, or one that was said to have left for good and is
+	// here after all.
 	Back struct {
 		Condition, Happened, Since string
 		Serial                     string // as read on the tool that came back
@@ -72,8 +73,13 @@ type moment struct{ happened, since string }
 // custodyAct runs one act of custody: it finds and holds the tool, settles the
 // time, and lets fn decide and write.
 func (s *Shop) custodyAct(ctx context.Context, by By, verb, number string, m moment, asked any, fn func(*hand) error) (Done, error) {
+	return s.custodyActWith(ctx, by, verb, number, m, asked, s.handFor, fn)
+}
+
+// custodyActWith is custodyAct with a way of its own to find the tool.
+func (s *Shop) custodyActWith(ctx context.Context, by By, verb, number string, m moment, asked any, find func(*store.Tx, By, string) (*hand, error), fn func(*hand) error) (Done, error) {
 	return act(ctx, s, by, verb, []any{number, asked}, func(tx *store.Tx) (Done, error) {
-		h, err := s.handFor(tx, by, number)
+		h, err := find(tx, by, number)
 		if err != nil {
 			return Done{}, err
 		}
@@ -96,12 +102,18 @@ func (s *Shop) custodyAct(ctx context.Context, by By, verb, number string, m mom
 // handFor finds and holds a tool for an act that happens now. One that is gone
 // is a Conflict.
 func (s *Shop) handFor(tx *store.Tx, by By, number string) (*hand, error) {
+	h, err := s.handForAny(tx, by, number)
+	if err == nil && h.tool.Gone != 0 {
+		return nil, isGone(h.tool)
+	}
+	return h, err
+}
+
+// handForAny is handFor of tools that are gone, too.
+func (s *Shop) handForAny(tx *store.Tx, by By, number string) (*hand, error) {
 	d, t, err := toolForChange(tx, number)
 	if err != nil {
 		return nil, err
-	}
-	if t.Gone != 0 {
-		return nil, isGone(t)
 	}
 	d.broken = s.views.Broken
 	return handOf(tx, d, by, t)
@@ -111,8 +123,11 @@ func (s *Shop) handFor(tx *store.Tx, by By, number string) (*hand, error) {
 // have come back, which is entered in another way.
 func isGone(t register.Tool) error {
 	f := fault.New(fault.Conflict, "tool %s is gone: %s", t.Number, t.GoneWhy).WithFact("since", t.Gone.String())
-	if strings.HasPrefix(t.GoneNote, byLoss+"L-") {
+	switch {
+	case goneByLoss(t):
 		f = f.WithHint("if it came back: pawl loss recovered %s", t.Number)
+	case t.ExchangedFor == "":
+		f = f.WithHint("if it is here after all: pawl back %s", t.Number)
 	}
 	return f
 }
@@ -392,7 +407,10 @@ func (s *Shop) Away(ctx context.Context, by By, number string, in Away) (Done, e
 func (s *Shop) Back(ctx context.Context, by By, number string, in Back) (Done, error) {
 	m := moment{in.Happened, in.Since}
 	in.Since = ""
-	return s.custodyAct(ctx, by, "back", number, m, in, func(h *hand) error {
+	return s.custodyActWith(ctx, by, "back", number, m, in, s.handForAny, func(h *hand) error {
+		if h.tool.Gone != 0 {
+			return h.hereAfterAll(in)
+		}
 		if err := custody.MustBe(h.last, h.holder(h.last), custody.Away, "only a tool that is away comes back; one that is out is returned with: pawl return NUMBER"); err != nil {
 			return err
 		}

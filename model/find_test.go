@@ -91,6 +91,47 @@ func TestFind(t *testing.T) {
 	})
 }
 
+// A tool that was said to have left for good, and is here after all, is in the register
+// again and out of use. Who may not end it may not say so, one that is gone by a loss or for
+// which another came has its own ways, and what a person who left owned is not the shop's.
+func TestHereAfterAll(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		gone := func(why string, set ...func(*register.New)) string {
+			n := g.tool(t, set...)
+			if _, err := g.Gone(ctx, g.boss, n, Gone{Why: why}); err != nil {
+				t.Fatal(err)
+			}
+			return n
+		}
+		scrapped := gone("scrapped")
+		_, err := g.Back(ctx, g.techA, scrapped, Back{})
+		wantFault(t, err, fault.Forbidden, "")
+		done, err := g.Back(ctx, g.manager, scrapped, Back{Condition: "in a drawer"})
+		if err != nil || !strings.Contains(strings.Join(done.Advice, " "), "DO NOT USE "+scrapped) {
+			t.Errorf("%+v, %v", done, err)
+		}
+		if v, err := g.Tool(ctx, g.techA, scrapped); err != nil || v.Tool.Gone != 0 || len(v.Wrongs) != 1 || v.Wrongs[0].What != custody.Doubtful {
+			t.Errorf("%+v, %v", v.Tool, err)
+		}
+		_, err = g.Take(ctx, g.techA, scrapped, Take{})
+		wantFault(t, err, fault.Refused, "DO NOT USE")
+
+		swapped := g.tool(t)
+		if _, err := g.Swap(ctx, g.manager, swapped, Swap{Serial: "XC-1", SerialAgain: "XC-1"}); err != nil {
+			t.Fatal(err)
+		}
+		_, err = g.Back(ctx, g.manager, swapped, Back{})
+		wantFault(t, err, fault.Conflict, "gone: exchanged")
+
+		own := gone("sold", owned(g.techB))
+		if _, err := g.Leave(ctx, g.manager, g.techB.Person, Leave{}); err != nil {
+			t.Fatal(err)
+		}
+		_, err = g.Back(ctx, g.manager, own, Back{})
+		wantFault(t, err, fault.Conflict, "who has left")
+	})
+}
+
 // An exact number finds a tool that is gone, with how it left; by all else gone tools are
 // found when they are asked for, and counted where nothing else fits.
 func TestFindGone(t *testing.T) {

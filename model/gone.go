@@ -12,6 +12,7 @@ import (
 	"pawl/model/names"
 	"pawl/model/people"
 	"pawl/model/register"
+	"pawl/model/serials"
 )
 
 // Gone says that a tool left for good; texts are as typed.
@@ -74,6 +75,47 @@ func (h *hand) day(pointer, text string) (dates.Date, error) {
 		return "", fault.At(pointer, "%s is in the future; today is %s", on, today)
 	}
 	return on, nil
+}
+
+// goneByLoss says that a tool is gone by a loss, which has its own way back.
+func goneByLoss(t register.Tool) bool {
+	return t.GoneWhy == register.Stolen || strings.HasPrefix(t.GoneNote, byLoss+"L-")
+}
+
+// hereAfterAll takes a tool into the register again that was said to have left for good: the
+// wrong one was named, or it turned up. It is out of use, since nobody knows where it was. One
+// that is gone by a loss, or for which another came, does not come back so.
+func (h *hand) hereAfterAll(in Back) error {
+	t := &h.tool
+	if goneByLoss(*t) || t.ExchangedFor != "" {
+		return isGone(*t)
+	}
+	if err := allowed(h.by, people.EndTool, h.object(*t)); err != nil {
+		return err
+	}
+	if owner, found := h.byID[t.Owner]; found && owner.Left != 0 {
+		return fault.New(fault.Conflict, "tool %s is %s's, who has left", t.Number, owner.Name).WithHint("register it anew as whose it is now, under another serial or a lot")
+	}
+	condition, err := names.Note(in.Condition)
+	if err != nil {
+		return fault.At("#/condition", "%s", fault.Of(err).Error())
+	}
+	if in.Serial != "" && t.SerialKey != "" && serials.Key(in.Serial) != t.SerialKey {
+		return fault.At("#/serial", "tool %s has the serial number %q, not %q", t.Number, t.Serial, in.Serial).WithHint("see which tool it is: pawl match %s", in.Serial)
+	}
+	note := "it was said to be gone (" + t.GoneWhy + ") and is here after all"
+	if condition != "" {
+		note += ": " + condition
+	}
+	t.Gone, t.GoneWhy, t.GoneOn, t.GoneNote = 0, "", "", ""
+	if err := store.Put(h.tx, t); err != nil {
+		return err
+	}
+	h.say("DO NOT USE " + t.Number.String() + " until it was looked over: " + note + ".")
+	if register.Measures(t.Kind) {
+		h.say("It measures: it needs a passing tool calibration, or a bench check of its whole range both ways, before it is used.")
+	}
+	return putWrong(h.tx, h.by, *t, custody.Doubtful, note)
 }
 
 // gone ends the tool of the hand and any loan of it.

@@ -23,6 +23,7 @@ type ToolView struct {
 	Missing    register.Pieces // what did not come back with the last return
 	Condition  string          // as found then
 	Wrongs     []custody.Wrong // open ones
+	ComesBack  bool            // it is gone, and may be entered as here after all
 	Markings   []markings.Marking
 	LastLook   *markings.Check // the last at which the maker's serial got a grade; nil: none
 	Evidence   []evidence.Record

@@ -417,10 +417,11 @@ func (p *Pages) handPage(a *Ask, page string) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	if v.Tool.Gone != 0 { // its page says how it left, and takes nothing
+	if v.Tool.Gone != 0 && !(page == "back" && v.ComesBack) { // its page says how it left, and takes nothing
 		return Go(toolPath(v.Tool.Number)), nil
 	}
-	if page == "clear" && !people.May(a.Me(), people.ClearTool, objectOf(v)) || page == "away" && !people.May(a.Me(), people.EditTool, objectOf(v)) {
+	if page == "clear" && !people.May(a.Me(), people.ClearTool, objectOf(v)) || page == "away" && !people.May(a.Me(), people.EditTool, objectOf(v)) ||
+		v.Tool.Gone != 0 && !people.May(a.Me(), people.EndTool, objectOf(v)) {
 		return Go(toolPath(v.Tool.Number), words.Say(a.language(), "custody.not-yours")), nil
 	}
 	d, err := p.handData(a, page, v)

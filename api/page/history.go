@@ -223,6 +223,8 @@ func (l told) tool() string {
 		return l.with(l.say("gone", word(l.lang, "gone.", l.get("gone_why"))), "note", l.get("gone_note"))
 	case l.Rev > 1 && l.Verb == "join":
 		return l.say("join", l.get("number"))
+	case l.Rev > 1 && l.Verb == "back":
+		return l.say("after-all")
 	case l.Rev > 1:
 		return l.say("edit")
 	case l.get("exchanged_from") != "":

@@ -159,6 +159,12 @@ func TestGone(t *testing.T) {
 	take.press("Take it").with(409).says("It left: scrapped, 25 Nov 2026")
 	b.boss.open(tool + "/take").with(200).says("It left: scrapped, 25 Nov 2026").without("Take it")
 	b.boss.open(tool + "/gone").with(409)
+
+	// It is here after all: whoever may end it may say so, and it is out of use.
+	b.techA.open(tool).without("It is here after all")
+	b.techA.open(tool + "/back").without("It is back").says("Only its owner or a manager")
+	here := b.boss.open(b.boss.open(tool).link("It is here after all")).says("It left: scrapped, 25 Nov 2026", "out of use until it was looked over")
+	here.press("It is back", "condition=handle glued").says("DO NOT USE", "here after all: handle glued", "It is here after all, and in the register again.")
 }
 
 // An exchange: the new serial twice, and the slip; the old tool leads to the new.
