@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"pawl/api/wire"
+	"pawl/model/custody"
 	"pawl/model/fault"
 )
 
@@ -169,7 +170,7 @@ func (s *session) custody(c wire.Custody) string {
 		words += " on job " + *c.Job
 	}
 	if c.For != nil {
-		words += " for " + *c.For
+		words += custody.Purpose(*c.For).Words()
 	}
 	if due := s.when(c.Due); due != "" {
 		words += ", due " + due

@@ -79,16 +79,17 @@ func TestEachStops(t *testing.T) {
 
 // TestCustodyInWords covers each state.
 func TestCustodyInWords(t *testing.T) {
-	name, lab, why := "Tech A", "Lab", "calibration"
+	name, lab, why, lent := "Tech A", "Lab", "calibration", "lent"
 	s := &session{}
 	late := wire.Custody{State: "out", Person: &name}
 	if err := late.Due.UnmarshalJSON([]byte(`"2026-12-20T23:59:59Z"`)); err != nil {
 		t.Fatal(err)
 	}
 	for want, c := range map[string]wire.Custody{
-		"in place":                    {State: "in place"},
-		"out to Tech A":               {State: "out", Person: &name},
-		"away at Lab for calibration": {State: "away", To: &lab, For: &why},
+		"in place":                                {State: "in place"},
+		"out to Tech A":                           {State: "out", Person: &name},
+		"away at Lab for calibration":             {State: "away", To: &lab, For: &why},
+		"away at Lab, lent":                       {State: "away", To: &lab, For: &lent},
 		"out to Tech A, due 2026-12-20T23:59:59Z": late,
 	} {
 		if got := s.custody(c); got != want {

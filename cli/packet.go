@@ -95,8 +95,14 @@ func parsePacket(c *cli.Context) (o packetOptions, err error) {
 	if err := o.trust(c); err != nil {
 		return o, err
 	}
-	o.output, err = need(c, "output", map[bool]string{true: "own.zip", false: "FOLDER"}[o.all || o.ownership != ""])
-	return o, err
+	oneFile := o.all || o.ownership != ""
+	if o.output, err = need(c, "output", map[bool]string{true: "own.zip", false: "FOLDER"}[oneFile]); err != nil || oneFile {
+		return o, err
+	}
+	if ext := filepath.Ext(o.output); slices.Contains([]string{".pdf", ".zip"}, strings.ToLower(ext)) {
+		return o, fault.New(fault.Malformed, "%s is named like one file, and this packet is several", o.output).WithHint("name a folder for them: --output %s", strings.TrimSuffix(o.output, ext))
+	}
+	return o, nil
 }
 
 // one holds the command to one thing to do.

@@ -217,7 +217,7 @@ func (m *measured) facts(id, person string) calibration.Facts {
 		switch {
 		case !l.Open():
 		case l.State == custody.Away:
-			f.Away = "at " + l.Whom + " for " + string(l.Purpose)
+			f.Away = "at " + l.Whom + l.Purpose.Words()
 		default:
 			f.Holder, f.Mine = m.person(l.Person), person != "" && l.Person == person
 		}

@@ -83,7 +83,7 @@ func (v CustodyView) Words() string {
 		}
 		return words
 	case custody.Away:
-		return "away at " + v.To + " for " + string(v.Purpose)
+		return "away at " + v.To + v.Purpose.Words()
 	}
 	return string(custody.InPlace)
 }

@@ -32,6 +32,14 @@ const (
 	ForLent        Purpose = "lent"
 )
 
+// Words goes after whom it is away at: " for repair", ", lent".
+func (p Purpose) Words() string {
+	if p == ForLent {
+		return ", lent"
+	}
+	return " for " + string(p)
+}
+
 // ParsePurpose takes one of the purposes.
 func ParsePurpose(s string) (Purpose, error) {
 	switch p := Purpose(strings.ToLower(strings.TrimSpace(s))); p {
