@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"pawl/api/wire"
-	"pawl/model/custody"
 	"pawl/model/fault"
 )
 
@@ -169,8 +168,12 @@ func (s *session) custody(c wire.Custody) string {
 	if c.Job != nil {
 		words += " on job " + *c.Job
 	}
-	if c.For != nil {
-		words += custody.Purpose(*c.For).Words()
+	switch {
+	case c.For == nil:
+	case *c.For == "lent":
+		words += ", lent"
+	default:
+		words += " for " + *c.For
 	}
 	if due := s.when(c.Due); due != "" {
 		words += ", due " + due
