@@ -166,20 +166,17 @@ func (d *DB) Read(ctx context.Context, fn func(*Rx) error) error {
 // be had.
 func (d *DB) ReadTwice(ctx context.Context, fn func(one, other *Rx) error) error {
 	d.twice.Lock() // two that had one view each could wait for ever for their second
-	write, err := d.engine.turn()
-	if err != nil {
-		d.twice.Unlock()
-		return d.Read(ctx, func(one *Rx) error { return fn(one, one) })
-	}
-	begun := sync.OnceFunc(func() {
-		write()
-		d.twice.Unlock()
-	})
-	defer begun()
+	have := sync.OnceFunc(d.twice.Unlock)
+	defer have()
 	return d.Read(ctx, func(one *Rx) error {
 		return d.Read(ctx, func(other *Rx) error {
-			err := d.engine.sameMoment(one.g, other.g)
-			begun()
+			have()
+			write, err := d.engine.turn() // for two questions: whoever writes waits for no more
+			if err != nil {
+				return fn(one, one)
+			}
+			err = d.engine.sameMoment(one.g, other.g)
+			write()
 			if err != nil {
 				return unavailable("the store gives no second view", err)
 			}
