@@ -504,11 +504,7 @@ func TestABackupIsNeverMadeWorse(t *testing.T) {
 		}
 	})
 	t.Run("an original that is lost, one that is damaged there", func(t *testing.T) {
-		g, number := stocked(t)
-		g.photograph(t, number, 2)
-		lost, whole := hashOf(picture(1)), hashOf(picture(2))
-		must(t, os.Remove(filepath.Join(g.Dir, "originals", lost[:2], lost[2:])))
-		g.damaged = true
+		g, _, lost, whole := withALostPhoto(t)
 		to := filepath.Join(t.TempDir(), "backup")
 		for range 2 {
 			b, err := g.Backup(ctx, to, "")

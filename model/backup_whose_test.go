@@ -110,14 +110,21 @@ func TestABackupThatGoesFurtherStays(t *testing.T) {
 	}
 }
 
+// withALostPhoto is a shop with two photos of a tool, of which one is gone from its disk.
+func withALostPhoto(t *testing.T) (g *garage, number, lost, whole string) {
+	t.Helper()
+	g, number = stocked(t)
+	g.photograph(t, number, 2)
+	lost, whole = hashOf(picture(1)), hashOf(picture(2))
+	must(t, os.Remove(filepath.Join(g.Dir, "originals", lost[:2], lost[2:])))
+	g.damaged = true
+	return g, number, lost, whole
+}
+
 // A shop that had lost a photo before it was backed up comes back without that one, and says
 // so; a backup that lost one itself does not come back.
 func TestARestoreOfAShopThatHadLostAPhoto(t *testing.T) {
-	g, number := stocked(t)
-	g.photograph(t, number, 2)
-	lost, whole := hashOf(picture(1)), hashOf(picture(2))
-	must(t, os.Remove(filepath.Join(g.Dir, "originals", lost[:2], lost[2:])))
-	g.damaged = true
+	g, number, lost, whole := withALostPhoto(t)
 	to := filepath.Join(t.TempDir(), "backup")
 	if b, err := g.Backup(ctx, to, ""); err != nil || b.Photos != 1 {
 		t.Fatalf("%+v, %v", b, err)

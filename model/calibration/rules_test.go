@@ -249,16 +249,22 @@ func TestPairsComeFromConsecutiveCalibrations(t *testing.T) {
 	equal(t, "share of 4 %", got[0].Share, 0.25, 1e-6) // 0.4 of 1.6 N·m, and 1.2 of 4.8
 }
 
-// Ten gauges like it moved by half of their limits in a year. Low on the scale half of the
-// limit is a far larger percent than the 1 % that it was high on theirs.
-func TestDriftWhereErrorsAreAmounts(t *testing.T) {
+// gaugeTo200 is a pressure gauge to 200 psi a month after its calibration.
+func gaugeTo200(t *testing.T, limits, readings string) Facts {
+	t.Helper()
 	q := Requirement{Instrument: PressureGauge, Unit: units.PSI, Scale: Scale{Low: qty(t, "0 psi"), High: qty(t, "200 psi"), Graduation: qty(t, "2 psi")},
-		Limit: limit("2 % of span"), LimitSource: Source{OwnPaper, "its dial"}, Months: 12, IntervalSource: Source{ShopRule, ""}}
-	read, err := ParseReadings("20=20,20,20,20,20.1,200=200,200,200,200,200.1", units.PSI, NoDirection)
+		Limit: limit(limits), LimitSource: Source{OwnPaper, "its dial"}, Months: 12, IntervalSource: Source{ShopRule, ""}}
+	read, err := ParseReadings(readings, units.PSI, NoDirection)
 	if err != nil {
 		t.Fatal(err)
 	}
-	f := Facts{Kind: "pressure gauge", Requirement: &q, Today: "2026-06-04", Calibrations: []Kept{kept(t, "K", q, Result{On: "2026-05-04", Paper: Certificate, Uncertainty: "1", AsLeft: read})}}
+	return Facts{Kind: "pressure gauge", Requirement: &q, Today: "2026-06-04", Calibrations: []Kept{kept(t, "K", q, Result{On: "2026-05-04", Paper: Certificate, Uncertainty: "1", AsLeft: read})}}
+}
+
+// Ten gauges like it moved by half of their limits in a year. Low on the scale half of the
+// limit is a far larger percent than the 1 % that it was high on theirs.
+func TestDriftWhereErrorsAreAmounts(t *testing.T) {
+	f := gaugeTo200(t, "2 % of span", "20=20,20,20,20,20.1,200=200,200,200,200,200.1")
 	variance := func() float64 {
 		v := answered(t, f, asks(t, "20 psi", "10..30")).UncertaintyPercent / 1.96
 		return v * v
@@ -272,13 +278,7 @@ func TestDriftWhereErrorsAreAmounts(t *testing.T) {
 }
 
 func TestToolsThatOnlyMeasure(t *testing.T) {
-	q := Requirement{Instrument: PressureGauge, Unit: units.PSI, Scale: Scale{Low: qty(t, "0 psi"), High: qty(t, "200 psi"), Graduation: qty(t, "2 psi")},
-		Limit: limit("3/2/3 % of span"), LimitSource: Source{OwnPaper, "its dial"}, Months: 12, IntervalSource: Source{ShopRule, ""}}
-	read, err := ParseReadings("0=0,50=51,51,51,51,51.1,150=151,151,151,151,151.1,200=201,201,201,201,201.1", units.PSI, NoDirection)
-	if err != nil {
-		t.Fatal(err)
-	}
-	f := Facts{Kind: "pressure gauge", Requirement: &q, Today: "2026-06-04", Calibrations: []Kept{kept(t, "K", q, Result{On: "2026-05-04", Paper: Certificate, Uncertainty: "1", AsLeft: read})}}
+	f := gaugeTo200(t, "3/2/3 % of span", "0=0,50=51,51,51,51,51.1,150=151,151,151,151,151.1,200=201,201,201,201,201.1")
 	a := answered(t, f, asks(t, "101.3 psi", "80..120"))
 	if a.Verdict != Yes || !a.Setting.IsZero() || !a.Measures || a.Direction != NoDirection || !strings.Contains(a.Words(), "it can be used to measure") || strings.Contains(a.Words(), "set to") {
 		t.Errorf("%s: %s: %s", a.Verdict, a.Words(), codes(a))
