@@ -126,7 +126,7 @@ func isGone(t register.Tool) error {
 	switch {
 	case goneByLoss(t):
 		f = f.WithHint("if it came back: pawl loss recovered %s", t.Number)
-	case t.ExchangedFor == "":
+	case comesBack(t):
 		f = f.WithHint("if it is here after all: pawl back %s", t.Number)
 	}
 	return f

@@ -82,12 +82,17 @@ func goneByLoss(t register.Tool) bool {
 	return t.GoneWhy == register.Stolen || strings.HasPrefix(t.GoneNote, byLoss+"L-")
 }
 
+// comesBack says that a gone tool may be entered as here after all: it is not gone by a loss,
+// and no other came for it.
+func comesBack(t register.Tool) bool {
+	return t.Gone != 0 && !goneByLoss(t) && t.ExchangedFor == ""
+}
+
 // hereAfterAll takes a tool into the register again that was said to have left for good: the
-// wrong one was named, or it turned up. It is out of use, since nobody knows where it was. One
-// that is gone by a loss, or for which another came, does not come back so.
+// wrong one was named, or it turned up. It is out of use, since nobody knows where it was.
 func (h *hand) hereAfterAll(in Back) error {
 	t := &h.tool
-	if goneByLoss(*t) || t.ExchangedFor != "" {
+	if !comesBack(*t) {
 		return isGone(*t)
 	}
 	if err := allowed(h.by, people.EndTool, h.object(*t)); err != nil {

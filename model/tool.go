@@ -143,7 +143,7 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 	if v.LastLook, err = d.lastLook(t, v.Markings); err != nil {
 		return v, err
 	}
-	v.ComesBack = t.Gone != 0 && !goneByLoss(t) && t.ExchangedFor == ""
+	v.ComesBack = comesBack(t)
 	v.Advice = slices.Concat(d.doubt, incomplete(v.Missing), advice(t, v.Markings, have), lookAdvice(t, v.LastLook, v.Markings))
 	if v.Oddity != "" {
 		v.Advice = append(v.Advice, v.Oddity)
