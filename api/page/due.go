@@ -85,16 +85,16 @@ func (p *Pages) dueChoices(a *Ask, v *dueData) error {
 
 // DueWords says when something is due, and why where that is not plain.
 func (v view) DueWords(r model.DueRow) string {
-	key, n := "due.left", r.Days
+	count := words.Count(v.Lang, "due.left", r.Days)
 	switch {
 	case r.Days == 0 && r.Why == "" && r.Sort != due.Return && r.Sort != due.Recheck:
-		key = "due.today"
+		count = words.Say(v.Lang, "due.today")
 	case r.Days == 0: // what failed, happened or is in doubt has no good day any more
-		key = "due.now"
+		count = words.Say(v.Lang, "due.now")
 	case r.Days < 0:
-		key, n = "due.over", -r.Days
+		count = words.Count(v.Lang, "due.over", -r.Days)
 	}
-	text := words.Say(v.Lang, "due.row", v.CheckWords(r.What), v.Day(r.Day), words.Say(v.Lang, key, n))
+	text := words.Say(v.Lang, "due.row", v.CheckWords(r.What), v.Day(r.Day), count)
 	if r.Sort == due.Return && r.Row.Person != "" {
 		text += " · " + r.Row.Person
 	}
@@ -118,7 +118,7 @@ func (v view) EveryWords(e inspections.Every) string {
 	case e.Days == 7:
 		return words.Say(v.Lang, "every.week")
 	case e.Days > 0:
-		return words.Say(v.Lang, "every.days", e.Days)
+		return words.Count(v.Lang, "every.days", e.Days)
 	case e.Months == 1:
 		return words.Say(v.Lang, "every.month")
 	case e.Months > 0:

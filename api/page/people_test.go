@@ -459,8 +459,8 @@ func TestImport(t *testing.T) {
 		t.Fatalf("%d tools", got)
 	}
 	again := look().press("Look again", "k4=-", "k5=-").with(200).says("Rows that say nothing new 2", "Tools to be added 1")
-	again.press("Import 1 rows").says("Tools added: 1", "Left as they were: 2")
-	look().press("Look again", "k4=-", "k5=-").says("nothing changes: all 3 rows are here already").without("Import 1 rows")
+	again.press("Import 1 row").says("Tools added: 1", "Left as they were: 2")
+	look().press("Look again", "k4=-", "k5=-").says("nothing changes: all 3 rows are here already").without("Import 1 row")
 }
 
 // A sheet of thousands of rows, all of them at fault, comes to a page of at most
@@ -554,7 +554,7 @@ func TestImportRefuses(t *testing.T) {
 	page.press("Look again", "kept=garbage").with(422).says("choose it again")
 	page.press("Look again", "mapping=nothing").with(422).says("no mapping is kept under").keeps("mapping=nothing", "k0=kind")
 	b.boss.open("/import").choose("Look at it", "spreadsheet", "tools.csv", []byte("Kind,Place\ncaliper,Bay 9\n")).
-		press("Look again", "create_places=yes").says("Places to be made Bay 9").press("Import 1 rows").says("Places made: 1")
+		press("Look again", "create_places=yes").says("Places to be made Bay 9").press("Import 1 row").says("Places made: 1")
 }
 
 // tools is how many tools there are.

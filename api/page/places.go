@@ -335,7 +335,7 @@ func (v view) OutWords(key string, r model.OutRow) string {
 	if key == listKey(custody.Overdue) {
 		days = "out.days-over"
 	}
-	parts = append(parts, words.Say(v.Lang, days, r.Days))
+	parts = append(parts, words.Count(v.Lang, days, r.Days))
 	if r.Place != "" {
 		parts = append(parts, words.Say(v.Lang, "find.in", r.Place))
 	}

@@ -25,6 +25,7 @@ func templates(lang words.Language) *template.Template {
 	var set *template.Template
 	funcs := template.FuncMap{
 		"t":             func(key string, in ...any) string { return words.Say(lang, key, in...) },
+		"tn":            func(key string, n any, more ...any) string { return words.Count(lang, key, n, more...) },
 		"has":           words.Has,
 		"file":          file,
 		"dict":          dict,

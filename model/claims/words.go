@@ -415,7 +415,11 @@ func (c ClaimPart) WarrantyWords() string {
 	case c.FaultOn < c.From:
 		return words + fmt.Sprintf("The fault of %s is BEFORE it began.", c.FaultOn)
 	case c.FaultOn > through:
-		return words + fmt.Sprintf("The fault of %s is OUTSIDE it by %d days.", c.FaultOn, dates.DaysBetween(through, c.FaultOn))
+		past := "1 day"
+		if n := dates.DaysBetween(through, c.FaultOn); n != 1 {
+			past = fmt.Sprintf("%d days", n)
+		}
+		return words + fmt.Sprintf("The fault of %s is OUTSIDE it by %s.", c.FaultOn, past)
 	}
 	return words + fmt.Sprintf("The fault of %s is INSIDE it.", c.FaultOn)
 }

@@ -82,7 +82,8 @@ func TestWarrantyWords(t *testing.T) {
 		want   string
 	}{
 		{"2024-02-29", 12, "2025-02-28", "through 2025-02-28. The fault of 2025-02-28 is INSIDE it."},
-		{"2024-02-29", 12, "2025-03-01", "OUTSIDE it by 1 days"},
+		{"2024-02-29", 12, "2025-03-01", "OUTSIDE it by 1 day."},
+		{"2024-02-29", 12, "2025-03-02", "OUTSIDE it by 2 days."},
 		{"2024-02-29", 48, "2028-02-29", "INSIDE"},
 		{"2026-08-31", 6, "2027-02-28", "INSIDE"},
 		{"2026-08-31", 6, "2026-08-30", "BEFORE it began"},

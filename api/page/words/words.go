@@ -108,10 +108,20 @@ func Say(lang Language, key string, in ...any) string {
 	if !known {
 		panic("words: no text for " + key)
 	}
+	pairs := make([]string, 0, 2*len(in))
 	for i, v := range in {
-		text = strings.ReplaceAll(text, "{"+strconv.Itoa(i+1)+"}", fmt.Sprint(v))
+		pairs = append(pairs, "{"+strconv.Itoa(i+1)+"}", fmt.Sprint(v))
 	}
-	return text
+	return strings.NewReplacer(pairs...).Replace(text) // once: what is put in may hold {2}
+}
+
+// Count is Say of a text whose first gap is a whole number: of one thing it says
+// KEY.one.
+func Count(lang Language, key string, n any, more ...any) string {
+	if fmt.Sprint(n) == "1" {
+		key += ".one"
+	}
+	return Say(lang, key, append([]any{n}, more...)...)
 }
 
 // Find gives the language of a tag, its region left out.
