@@ -17,6 +17,7 @@ import (
 // statement says what the count shows.
 func (st *countStanding) statement() (counts.Statement, error) {
 	t := st.numbers.Tally(st.count.Level())
+	t.Currency = st.count.Currency
 	t.Planned = int(st.count.MissingAtLeast)
 	if st.draw != nil && st.draw.Chosen != nil {
 		t.Chosen = decimal(*st.draw.Chosen)
@@ -61,7 +62,6 @@ func (st *countStanding) outcomes(own []counts.OwnStratum) (out []counts.Outcome
 // byMoney evaluates a count by money: a tool that is missing is worth nothing.
 func (st *countStanding) byMoney() (out counts.ByMoney, err error) {
 	var found []counts.Finding
-	out.Currency = st.count.Currency
 	for _, e := range st.list.frame {
 		if e.Worth == nil || *e.Worth <= 0 {
 			out.Outside++

@@ -120,17 +120,20 @@ func (d *directory) tolerable(in StartCount, c *counts.Count) error {
 
 // ownStrata reads how somebody wants the list of a count by strata parted.
 func (d *directory) ownStrata(in StartCount, c *counts.Count) error {
+	if c.How == counts.ByStrata {
+		c.Currency = d.settings.Currency
+	}
 	if len(in.Strata) == 0 {
 		return nil
 	}
 	if c.How != counts.ByStrata {
 		return fault.New(fault.Invalid, "strata are for a count by strata")
 	}
-	own, err := counts.ParseStrata(in.Strata, d.settings.Currency)
+	own, err := counts.ParseStrata(in.Strata, c.Currency)
 	if err != nil {
 		return err
 	}
-	c.Strata, c.Currency = strings.Join(counts.StrataTexts(own, d.settings.Currency), "\n"), d.settings.Currency
+	c.Strata = strings.Join(counts.StrataTexts(own, c.Currency), "\n")
 	return nil
 }
 

@@ -37,9 +37,11 @@ func TestCountsByWorth(t *testing.T) {
 			t.Errorf("%v", classes)
 		}
 		v, err = g.CloseCount(ctx, by, v.ID)
-		if err != nil || v.Statement.AtMostMissing != 63 || !strings.Contains(strings.Join(v.Statement.Words, " "), "Class C: ") {
+		if err != nil || v.Statement.AtMostMissing != 63 || !strings.Contains(strings.Join(v.Statement.Words, " "), "Class A: the one was to be looked for. Class B: ") ||
+			!strings.Contains(strings.Join(v.Statement.Words, " "), "what the missing are worth is 8600.00 USD") { // nobody looked
 			t.Errorf("%+v, %v", v.Statement, err)
 		}
+		g.wantNoAmounts(t, v.ID)
 
 		v, err = g.StartCount(ctx, by, StartCount{How: counts.ByUnits, Tolerable: "1000.00"})
 		if err != nil || *v.Tolerable != 100_000 || v.Count.Drawn < 3 {
@@ -78,7 +80,7 @@ func (g *garage) wantNoAmounts(t *testing.T, count string) {
 	if err := g.CountCSV(ctx, g.techA, count, &csv); err != nil || strings.Contains(csv.String(), "USD") {
 		t.Errorf("%s, %v", csv.String(), err)
 	}
-	if v, err := g.Count(ctx, g.manager, count); err != nil || v.Tolerable == nil || !strings.Contains(strings.Join(v.Statement.Words, " "), "USD") {
+	if v, err := g.Count(ctx, g.manager, count); err != nil || v.Currency != "USD" || !strings.Contains(strings.Join(v.Statement.Words, " "), "USD") {
 		t.Errorf("the manager sees %+v, %v", v.Statement, err)
 	}
 }

@@ -21,6 +21,7 @@ type Tally struct {
 	Moved      int // of these, those nobody saw, which by the record moved while the count went on
 	Right      int // of these, those whose record was right in everything, or is taken at its word
 	Confidence float64
+	Currency   string // of every amount; empty where nothing goes by worth
 
 	// How the sample came about; nothing of it for a full count.
 	Planned int       // so many missing ones, or more, were not to be overlooked; 0 where parted or by money
@@ -42,8 +43,7 @@ type Outcome struct {
 // ByMoney is what a sample by monetary units comes to.
 type ByMoney struct {
 	Overstated
-	Currency string
-	Outside  int // tools without a price, all of which were to be looked at
+	Outside int // tools without a price, all of which were to be looked at
 }
 
 // Statement is what may be said once a count is closed.
@@ -106,6 +106,9 @@ func State(t Tally) (Statement, error) {
 	}
 	if t.Rules != "" {
 		s.amounts = append(s.amounts, t.Rules)
+	}
+	if loss := t.loss(); loss != "" {
+		s.amounts = append(s.amounts, loss)
 	}
 	s.Words = t.words(s)
 	return s, nil
@@ -210,16 +213,24 @@ func (t Tally) chance() (out []string) {
 		return []string{fmt.Sprintf("If %d or more of the %d listed were missing, this count had at least %s chance of finding one.",
 			t.Planned, t.Listed, atLeast(p))}
 	}
-	planned := t.parts(Outcome.planned)
+	planned, sampled := t.parts(Outcome.planned), []Part(nil)
 	for i, o := range t.Strata {
 		name := className(o.Class)
 		if o.Looked == o.Listed {
-			out = append(out, fmt.Sprintf("%s: all %d were to be looked for.", name, o.Listed))
+			all := "the one was"
+			if o.Listed != 1 {
+				all = fmt.Sprintf("all %d were", o.Listed)
+			}
+			out = append(out, fmt.Sprintf("%s: %s to be looked for.", name, all))
 			continue
 		}
 		p := Detects(o.Listed, o.Looked, planned[i].Missing)
 		out = append(out, fmt.Sprintf("%s: %d of %d were to be looked for. If %d or more of these were missing, this count had at least %s chance of finding one.",
 			name, o.Looked, o.Listed, planned[i].Missing, atLeast(p)))
+		sampled = append(sampled, planned[i])
+	}
+	if len(sampled) > 1 {
+		out = append(out, fmt.Sprintf("If so many were missing in each of these at once: at least %s.", atLeast(DetectsIn(sampled))))
 	}
 	return out
 }
@@ -241,17 +252,47 @@ func (t Tally) bound(s Statement) (out []string) {
 		return []string{t.money(), fmt.Sprintf("A sample by money says nothing of the number of tools: at most %s missing, which is every one that was not seen.", areOf(s.AtMostMissing, s.Listed))}
 	}
 	line := fmt.Sprintf("With confidence %s at most %s missing.", Percent(s.Confidence), areOf(s.AtMostMissing, s.Listed))
-	if len(t.Strata) == 0 && s.Missing > 0 {
-		line += fmt.Sprintf(" The best estimate is %s.", short(float64(s.Listed)*float64(s.Missing)/float64(s.Looked)))
+	if s.Missing > 0 {
+		parts := t.parts(Outcome.missing)
+		if len(parts) == 0 {
+			parts = []Part{{Listed: s.Listed, Looked: s.Looked, Missing: s.Missing}}
+		}
+		line += fmt.Sprintf(" The best estimate is %s.", short(MissingIn(parts)))
 	}
-	return []string{line}
+	out = []string{line}
+	if loss := t.loss(); loss != "" {
+		out = append(out, loss)
+	}
+	return out
+}
+
+// loss says what the missing may be worth; nothing where none of a class with a price is.
+func (t Tally) loss() string {
+	parts, unpriced := t.parts(Outcome.missing), 0
+	for _, p := range parts {
+		if p.Class == Unpriced {
+			unpriced += p.Missing
+		}
+	}
+	minor := LossIn(parts)
+	if minor == 0 {
+		return ""
+	}
+	out := fmt.Sprintf("The best estimate of what the missing are worth is %s: of each class its worth times the share found missing in it. It is no bound.", t.amount(minor))
+	if unpriced > 0 {
+		out += fmt.Sprintf(" Without a price, and not in that figure: %s missing.", plural(unpriced, "tool"))
+	}
+	return out
+}
+
+func (t Tally) amount(minor int64) string {
+	return units.Money{Minor: minor, Currency: t.Currency}.String()
 }
 
 func (t Tally) money() string {
 	m := t.Money
-	amount := func(minor int64) string { return units.Money{Minor: minor, Currency: m.Currency}.String() }
 	out := fmt.Sprintf("With confidence %s the record claims at most %s more than is there: %s projected, %s for what chance may hide, %s for the errors found.",
-		Percent(t.Confidence), amount(m.Upper), amount(m.Projected), amount(m.Basic), amount(m.Incremental))
+		Percent(t.Confidence), t.amount(m.Upper), t.amount(m.Projected), t.amount(m.Basic), t.amount(m.Incremental))
 	if m.Outside > 0 {
 		out += fmt.Sprintf(" %s without a price are not in that figure; every one of them was to be looked for.", plural(m.Outside, "tool"))
 	}

@@ -61,21 +61,35 @@ func TestWhatACountMaySay(t *testing.T) {
 				"THE SEED WAS CHOSEN, NOT DRAWN: 7. Whoever chooses a seed can choose which tools are looked at, so what is said of the others rests on trust.",
 				"DRAWN AGAIN: 1 sample of the same scope had been drawn before this one. Who may draw until a sample suits can choose which tools are looked at.",
 			}},
-		{"by worth", Tally{Listed: 120, Looked: 55, Seen: 52, Right: 52, Confidence: .95, Strata: []Outcome{
-			{Class: ClassA, Rule: Rule{Full: true}, Listed: 12, Looked: 12, Seen: 12, Right: 12},
-			{Class: ClassB, Rule: Rule{Missing: 3, Confidence: .95}, Listed: 38, Looked: 24, Seen: 23, Right: 23},
-			{Class: ClassC, Rule: Rule{Missing: 7, Confidence: .90}, Listed: 70, Looked: 19, Seen: 17, Right: 17},
+		{"by worth", Tally{Listed: 120, Looked: 55, Seen: 52, Right: 52, Confidence: .95, Currency: "USD", Strata: []Outcome{
+			{Class: ClassA, Rule: Rule{Full: true}, Listed: 12, Looked: 12, Seen: 12, Right: 12, Worth: 8_400_00},
+			{Class: ClassB, Rule: Rule{Missing: 3, Confidence: .95}, Listed: 38, Looked: 24, Seen: 23, Right: 23, Worth: 1_520_00},
+			{Class: ClassC, Rule: Rule{Missing: 7, Confidence: .90}, Listed: 70, Looked: 19, Seen: 17, Right: 17, Worth: 490_00},
 		}}, 28, []string{
 			"Listed tools only: 120 tools were on the list when the count began. What is on no list was not counted.",
 			"55 of them were drawn to be looked for: 52 seen, 3 missing. A look that was not made counts as missing.",
 			"Class A: all 12 were to be looked for.",
 			"Class B: 24 of 38 were to be looked for. If 3 or more of these were missing, this count had at least 95.6 % chance of finding one.",
 			"Class C: 19 of 70 were to be looked for. If 7 or more of these were missing, this count had at least 90.3 % chance of finding one.",
-			"With confidence 95 % at most 28 of 120 are missing.",
+			"If so many were missing in each of these at once: at least 99.5 %.",          // 1 − (1 − 0.956852)(1 − 0.903422) = 0.99583
+			"With confidence 95 % at most 28 of 120 are missing. The best estimate is 9.", // 38/24 + 70·2/19 = 8.95
+			"The best estimate of what the missing are worth is 114.91 USD: of each class its worth times the share found missing in it. It is no bound.",
 			"52 of 55 records were right in everything, 94.5 %; with confidence 95 % at least 76.6 % of all 120 are.",
 		}},
-		{"by money", Tally{Listed: 300, Looked: 60, Seen: 58, Right: 57, Confidence: .95,
-			Money: &ByMoney{Overstated{2_500, 13_980, 36_900, 7_790, 58_670}, "USD", 4}}, 242, []string{
+		{"by worth, one without a price too", Tally{Listed: 30, Looked: 20, Seen: 17, Right: 17, Confidence: .95, Currency: "USD", Strata: []Outcome{
+			{Class: ClassB, Rule: Rule{Missing: 3, Confidence: .95}, Listed: 20, Looked: 10, Seen: 9, Right: 9, Worth: 100_00},
+			{Class: Unpriced, Rule: Rule{Full: true}, Listed: 10, Looked: 10, Seen: 8, Right: 8},
+		}}, 9, []string{
+			"Listed tools only: 30 tools were on the list when the count began. What is on no list was not counted.",
+			"20 of them were drawn to be looked for: 17 seen, 3 missing. A look that was not made counts as missing.",
+			"Class B: 10 of 20 were to be looked for. If 3 or more of these were missing, this count had at least 89.4 % chance of finding one.",
+			"Tools without a price: all 10 were to be looked for.",
+			"With confidence 95 % at most 9 of 30 are missing. The best estimate is 4.",
+			"The best estimate of what the missing are worth is 10.00 USD: of each class its worth times the share found missing in it. It is no bound. Without a price, and not in that figure: 2 tools missing.",
+			"17 of 20 records were right in everything, 85.0 %; with confidence 95 % at least 70 % of all 30 are.",
+		}},
+		{"by money", Tally{Listed: 300, Looked: 60, Seen: 58, Right: 57, Confidence: .95, Currency: "USD",
+			Money: &ByMoney{Overstated{2_500, 13_980, 36_900, 7_790, 58_670}, 4}}, 242, []string{
 			"Listed tools only: 300 tools were on the list when the count began. What is on no list was not counted.",
 			"60 of them were drawn to be looked for: 58 seen, 2 missing. A look that was not made counts as missing.",
 			"With confidence 95 % the record claims at most 586.70 USD more than is there: 139.80 USD projected, 369.00 USD for what chance may hide, 77.90 USD for the errors found. 4 tools without a price are not in that figure; every one of them was to be looked for.",
@@ -146,7 +160,7 @@ func TestNothingIsOverstated(t *testing.T) {
 		if parted.AtMostMissing != plain.AtMostMissing || parted.Accuracy.Low != plain.Accuracy.Low {
 			t.Fatalf("one stratum says %+v, a plain sample %+v", parted, plain)
 		}
-		tally.Strata, tally.Money = nil, &ByMoney{Currency: "USD"}
+		tally.Strata, tally.Money = nil, &ByMoney{}
 		money, err := State(tally)
 		if err != nil {
 			t.Fatal(err)

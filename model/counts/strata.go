@@ -169,6 +169,17 @@ func MissingAtMostIn(parts []Part, confidence float64) (most int) {
 	return most
 }
 
+// MissingIn estimates how many are missing in all parts together, seen or not: Σ N·(k/n).
+// Parts at which nobody was to look are left out.
+func MissingIn(parts []Part) (tools float64) {
+	for _, p := range parts {
+		if p.Looked > 0 {
+			tools += float64(p.Listed) * float64(p.Missing) / float64(p.Looked)
+		}
+	}
+	return tools
+}
+
 // LossIn estimates what the missing tools are worth, in minor units: Σ N·(k/n)·v̄, which
 // is each part's worth times the share found missing in it, rounded once per part, half
 // up. It is an estimate, not a bound, and leaves out parts without a price.
