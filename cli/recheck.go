@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -16,12 +17,13 @@ type recheckOptions struct{ number, output, format string }
 
 func (p *program) recheckCommand() *cli.Command {
 	return &cli.Command{
-		Name: "recheck", Usage: "list the work that is in doubt because of what was found of a tool",
-		Description: `pawl recheck 00E-KM5
+		Name: "recheck", Usage: "list the work that is in doubt because of what was found of a tool; without a NUMBER the tools that have such work",
+		Description: `pawl recheck
+pawl recheck 00E-KM5
 pawl recheck 00E-KM5 -o list.pdf
 pawl recheck 00E-KM5 -o list.csv
 pawl recheck settle U-2H4K9Q7M --done "loosened and tightened again, 108 N·m, with 00F-LN6"`,
-		ArgsUsage: "NUMBER",
+		ArgsUsage: "[NUMBER]",
 		Flags: []cli.Flag{
 			toFile("write it to `FILE`, as it is named: list.pdf or list.csv; - is stdout, a CSV"),
 			value("format", "`FORMAT` of the file: pdf or csv; else as FILE is named"),
@@ -44,11 +46,14 @@ pawl recheck settle U-2H4K9Q7M --how "customer told" --done "by phone, comes in 
 }
 
 func parseRecheck(c *cli.Context) (o recheckOptions, err error) {
-	numbers, err := operands(c, 1, 1, "a tool NUMBER")
+	numbers, err := operands(c, 0, 1, "a tool NUMBER")
 	if err != nil {
 		return o, err
 	}
-	o = recheckOptions{number: numbers[0], output: c.String("output"), format: strings.ToLower(c.String("format"))}
+	o = recheckOptions{number: strings.Join(numbers, ""), output: c.String("output"), format: strings.ToLower(c.String("format"))}
+	if o.number == "" && o.output != "" {
+		return o, fault.New(fault.Malformed, "a file is of one tool's list, and no NUMBER is given").WithHint("pawl recheck names the tools that have one")
+	}
 	if o.output == "" {
 		if o.format != "" {
 			return o, fault.New(fault.Malformed, "--format is for a file").WithHint("add -o list.%s", o.format)
@@ -67,6 +72,9 @@ func parseRecheck(c *cli.Context) (o recheckOptions, err error) {
 }
 
 func runRecheck(ctx context.Context, s *session, o recheckOptions) error {
+	if o.number == "" {
+		return s.rechecksOpen(ctx)
+	}
 	if o.output != "" {
 		return s.toFile(o.output, 0o644, func(w io.Writer) ([]string, error) {
 			return nil, s.client.RecheckFile(ctx, o.number, o.format, w)
@@ -80,6 +88,30 @@ func runRecheck(ctx context.Context, s *session, o recheckOptions) error {
 		return s.object(v)
 	}
 	return s.rechecked(ctx, v)
+}
+
+// rechecksOpen names the tools whose work nobody has settled, worst first.
+func (s *session) rechecksOpen(ctx context.Context) error {
+	v, err := s.client.UnsettledRechecks(ctx)
+	if err != nil {
+		return err
+	}
+	if s.json {
+		return s.object(v)
+	}
+	rows := make([][]string, len(v.Tools))
+	for i, t := range v.Tools {
+		rows[i] = []string{t.Number, t.Kind, t.Worst, t.Since, strconv.Itoa(t.Lines)}
+	}
+	if err := s.table([]string{"NUMBER", "KIND", "WORST", "FOUND OUT", "TO SETTLE"}, rows); err != nil {
+		return err
+	}
+	if len(rows) == 0 {
+		s.note("no recorded work is in doubt and not settled; what was never recorded is not known")
+		return nil
+	}
+	s.note("the list of one: pawl recheck NUMBER")
+	return nil
 }
 
 // rechecked tells first what is not known.
