@@ -314,11 +314,16 @@ const choresAfter = 10 * time.Second
 func doChores(ctx context.Context, shop *model.Shop, log *slog.Logger) {
 	next := time.NewTimer(choresAfter)
 	defer next.Stop()
-	for {
+	for first := true; ; first = false {
 		select {
 		case <-ctx.Done():
 			return
 		case <-next.C:
+		}
+		if first {
+			if err := shop.ReadSerials(ctx); err != nil && ctx.Err() == nil {
+				log.Error("reading the serials failed; whoever asks for a worn one waits for them", "error", err)
+			}
 		}
 		by := model.By{Actor: model.Actor{Role: people.Manager, Via: people.ViaChores}}
 		switch done, err := shop.Chores(ctx, by); {

@@ -74,6 +74,15 @@ func (s *Shop) Match(ctx context.Context, by By, q MatchQuery) (v MatchView, err
 	return v, err
 }
 
+// ReadSerials reads the serials of all tools, so that whoever asks first for a worn one
+// does not wait for that.
+func (s *Shop) ReadSerials(ctx context.Context) error {
+	return s.read(ctx, func(d *directory) error {
+		_, err := s.serials.upTo(d)
+		return err
+	})
+}
+
 // narrows refuses a maker or a kind that leaves nothing to hold the reading against:
 // others may call both otherwise, and "none of these" would be said of a tool that
 // is there.

@@ -28,6 +28,25 @@ func firstMatch(t *testing.T, s *Shop, by By, reading string) (number string, v 
 	return number, v
 }
 
+// What was read ahead is what a question takes, and catches up as it does.
+func TestSerialsReadAheadAreUsed(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		first := g.tool(t, withSerial("Brindle", "KD408B217"))
+		other := g.open(t)
+		if err := other.ReadSerials(ctx); err != nil {
+			t.Fatal(err)
+		}
+		ahead := other.serials.ix
+		if got, v := firstMatch(t, other, g.boss, "KD4?8B217"); ahead == nil || other.serials.ix != ahead || got != first || v.Registered != 1 {
+			t.Fatalf("%p, read ahead %p: %s, want %s", other.serials.ix, ahead, got, first)
+		}
+		second := g.tool(t, withSerial("Torvik", "9330-0127"))
+		if got, v := firstMatch(t, other, g.boss, "93?00127"); got != second || v.Registered != 2 {
+			t.Errorf("%q of %d, want %s", got, v.Registered, second)
+		}
+	})
+}
+
 // What one process registers, changes or parts with, another one matches at once;
 // asking writes nothing.
 func TestMatchSeesWhatAnotherProcessDid(t *testing.T) {
