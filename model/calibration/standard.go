@@ -10,7 +10,7 @@ import (
 // the same quantity. Whether it is good enough is judged with the comparison. The
 // refusal is Invalid.
 func MayBeStandard(kind string, have *Requirement, q Requirement) error {
-	turned := have != nil && have.Class != NoClass || register.Says(kind, "torque wrench") || register.Says(kind, "torque screwdriver")
+	turned := have != nil && have.Class != NoClass || register.Says(kind, "torque wrench", "torque screwdriver")
 	switch {
 	case turned:
 		return fault.New(fault.Invalid, "a %s applies a value; it is no standard to compare others with", kind).WithHint("name what the readings came from, such as a torque tester")

@@ -118,13 +118,12 @@ func Named(name string) (Rule, bool) {
 // Expected says whether tools of that kind are under the rule without anybody
 // saying so.
 func (r Rule) Expected(kind string) bool {
-	has := func(w string) bool { return register.Says(kind, w) }
-	return slices.ContainsFunc(r.kinds, has) && !slices.ContainsFunc(r.not, has)
+	return register.Says(kind, r.kinds...) && !register.Says(kind, r.not...)
 }
 
 // Fits says whether the check can be made on tools of that kind at all.
 func (r Rule) Fits(kind string) bool {
-	return r.Expected(kind) || slices.ContainsFunc(r.fits, func(w string) bool { return register.Says(kind, w) })
+	return r.Expected(kind) || register.Says(kind, r.fits...)
 }
 
 // Fitting names the checks of the catalog that can be made on tools of that kind.

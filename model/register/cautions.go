@@ -1,7 +1,5 @@
 package register
 
-import "slices"
-
 // The cautions of the trade, by what a kind of tool does. The vehicle maker's
 // service information, local rules and licensed practice always come first.
 const (
@@ -17,22 +15,25 @@ const (
 	cautionNoLabel = "Never label, tape or mark gloves, insulation, vents or rating plates: the label goes on its bag or box, and the number is read from the maker's own marking."
 )
 
+// unlabelled takes no label, tape or mark of the shop.
+var unlabelled = []string{"glove", "insulated", "insulating", "blanket"}
+
 var cautions = []struct {
 	caution string
 	words   []string
 }{
 	{cautionTorque, []string{"torque", "impact", "ratchet", "breaker bar", "click wrench", "nut runner", "angle gauge"}},
 	{cautionLift, []string{"lift", "jack", "jack stand", "axle stand", "stands", "sling", "hoist", "crane", "engine support", "spring compressor", "transmission stand"}},
-	{cautionPressure, []string{"pressure", "compressor", "inflator", "air tank", "refrigerant", "manifold gauge", "grease gun", "hydraulic", "leak-down"}},
-	{cautionVoltage, []string{"multimeter", "meter", "insulated", "insulating", "voltage", "battery tester", "charger", "high-voltage"}},
+	{cautionPressure, []string{"pressure", "compressor", "inflator", "air tank", "refrigerant", "manifold gauge", "grease gun", "hydraulic", "leak down"}},
+	{cautionVoltage, []string{"multimeter", "meter", "insulated", "insulating", "voltage", "battery tester", "charger", "high voltage"}},
 	{cautionCutting, []string{"battery", "torque wrench", "torque screwdriver", "caliper", "micrometer", "gauge", "meter", "multimeter", "jack", "sling", "indicator"}},
-	{cautionNoLabel, []string{"glove", "insulated", "insulating", "blanket"}},
+	{cautionNoLabel, unlabelled},
 }
 
 // Cautions gives what stands beside everything that is shown of a kind of tool.
 func Cautions(kind string) (out []string) {
 	for _, c := range cautions {
-		if saysOne(kind, c.words) {
+		if Says(kind, c.words...) {
 			out = append(out, c.caution)
 		}
 	}
@@ -40,4 +41,4 @@ func Cautions(kind string) (out []string) {
 }
 
 // TakesLabel says whether a label or tape may be put on a kind of tool.
-func TakesLabel(kind string) bool { return !slices.Contains(Cautions(kind), cautionNoLabel) }
+func TakesLabel(kind string) bool { return !Says(kind, unlabelled...) }

@@ -1,7 +1,6 @@
 package register
 
 import (
-	"slices"
 	"strings"
 	"unicode"
 )
@@ -20,32 +19,38 @@ var (
 
 // Measures says whether a kind of tool measures or applies a value, so that a
 // look alone never makes it fit for use.
-func Measures(kind string) bool { return saysOne(kind, measuring) }
+func Measures(kind string) bool { return Says(kind, measuring...) }
 
 // Bears says whether a kind of tool carries a load or insulates, so that no record
 // can say that it will hold. A gauge or a wrench for a jack is none.
 func Bears(kind string) bool {
-	return saysOne(kind, bearing) && !Measures(kind) && !Says(kind, "wrench")
+	return Says(kind, bearing...) && !Measures(kind) && !Says(kind, "wrench")
 }
 
 // NeedsCheck says whether a kind of tool counts as not checked until a check is
 // on record: whether it is in order cannot be seen by looking.
 func NeedsCheck(kind string) bool {
-	return Measures(kind) || saysOne(kind, bearing) || saysOne(kind, inspected)
+	return Measures(kind) || Says(kind, bearing...) || Says(kind, inspected...)
 }
 
-func saysOne(kind string, words []string) bool {
-	return slices.ContainsFunc(words, func(w string) bool { return Says(kind, w) })
-}
-
-// Says looks for whole words in the name of a kind, in singular or plural: a
-// standard socket set is no stand, a bore-gauge set is a gauge, and so are a
-// voltmeter and any other meter one.
-func Says(kind, words string) bool {
-	kind, words = spaced(kind), strings.TrimSpace(spaced(words))
-	for _, end := range []string{" ", "s ", "es "} {
-		if strings.Contains(kind, " "+words+end) || words == "meter" && strings.Contains(kind, words+end) {
-			return true
+// Says looks for any of some whole words in the name of a kind, in singular or plural:
+// a standard socket set is no stand, a bore-gauge set is a gauge, and so are a
+// voltmeter and any other meter one. The words are in lower case, with one space
+// between: every list of them is asked about each tool of a shop.
+func Says(kind string, words ...string) bool {
+	name := spaced(kind)
+	for _, w := range words {
+		for from := 0; ; {
+			at := strings.Index(name[from:], w)
+			if at < 0 {
+				break
+			}
+			at += from
+			end := name[at+len(w):]
+			if (name[at-1] == ' ' || w == "meter") && (end[0] == ' ' || strings.HasPrefix(end, "s ") || strings.HasPrefix(end, "es ")) {
+				return true
+			}
+			from = at + 1
 		}
 	}
 	return false
@@ -53,5 +58,22 @@ func Says(kind, words string) bool {
 
 // spaced is a name in lower case, with one space before and after each word.
 func spaced(name string) string {
-	return " " + strings.Join(strings.FieldsFunc(strings.ToLower(name), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) }), " ") + " "
+	var out strings.Builder
+	out.Grow(len(name) + 2)
+	out.WriteByte(' ')
+	open := false
+	for _, r := range name {
+		r = unicode.ToLower(r)
+		in := unicode.IsLetter(r) || unicode.IsDigit(r)
+		if in {
+			out.WriteRune(r)
+		} else if open {
+			out.WriteByte(' ')
+		}
+		open = in
+	}
+	if open {
+		out.WriteByte(' ')
+	}
+	return out.String()
 }

@@ -1,6 +1,13 @@
 package register
 
-import "testing"
+import (
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+)
 
 // What a kind of tool does, by its name (common practice, no source).
 func TestKinds(t *testing.T) {
@@ -32,6 +39,39 @@ func TestKinds(t *testing.T) {
 	} {
 		if m, b, n := Measures(c.kind), Bears(c.kind), NeedsCheck(c.kind); m != c.measures || b != c.bears || n != c.check {
 			t.Errorf("%q: measures %v, bears %v, needs a check %v; want %v, %v, %v", c.kind, m, b, n, c.measures, c.bears, c.check)
+		}
+	}
+}
+
+// Says against its definition as an expression: whole words, an s or es at the end of
+// the last, and meter at the end of any word.
+func TestSaysAsAnExpressionDoes(t *testing.T) {
+	words := []string{"meter", "stand", "jack stand", "gauge", "box", "high voltage", "s"}
+	rapid.Check(t, func(t *rapid.T) {
+		parts := rapid.SliceOfN(rapid.SampledFrom([]string{"meter", "Volt", "stands", "jack", "JACK", "gauge", "boxes", "high", "voltage", "s", "es", "é", "3", "-", " ", "/", "\xff"}), 0, 8).Draw(t, "parts")
+		kind := strings.Join(parts, "")
+		for _, w := range words {
+			start := `(?:^|[^\pL\p{Nd}])`
+			if w == "meter" {
+				start = ""
+			}
+			plain := regexp.MustCompile(`(?i)` + start + strings.ReplaceAll(w, " ", `[^\pL\p{Nd}]+`) + `(?:s|es)?(?:[^\pL\p{Nd}]|$)`)
+			if got, want := Says(kind, w), plain.MatchString(kind); got != want {
+				t.Fatalf("%q says %q: %v, want %v", kind, w, got, want)
+			}
+		}
+	})
+}
+
+// Every list is in the form that Says asks for.
+func TestWordsOfKindsAreAsSaysAsks(t *testing.T) {
+	lists := [][]string{measuring, bearing, inspected}
+	for _, c := range cautions {
+		lists = append(lists, c.words)
+	}
+	for _, w := range slices.Concat(lists...) {
+		if " "+w+" " != spaced(w) || !Says("a "+w+", new", w) {
+			t.Errorf("%q", w)
 		}
 	}
 }

@@ -70,9 +70,7 @@ var classed = []struct {
 
 // says looks for any of the words in the name of a kind.
 func says(words ...string) func(string) bool {
-	return func(kind string) bool {
-		return slices.ContainsFunc(words, func(w string) bool { return register.Says(kind, w) })
-	}
+	return func(kind string) bool { return register.Says(kind, words...) }
 }
 
 // LifeOf gives the class of a kind of tool by the words in its name; what nothing
