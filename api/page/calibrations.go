@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 
+	"pawl/api/page/words"
 	"pawl/model"
 	"pawl/model/calibration"
 	"pawl/model/dates"
@@ -19,17 +20,34 @@ import (
 type pictured struct{ Chart, Table template.HTML }
 
 // picture draws the chart of a calibration; empty where there is nothing to draw.
-func picture(v model.CalibrationsView, c calibration.Shown) (out pictured) {
+func picture(lang words.Language, v model.CalibrationsView, c calibration.Shown) (out pictured) {
 	chart := v.Chart(c)
 	var drawn, table bytes.Buffer
 	if len(c.Points) == 0 || chart.Table(&table) != nil {
 		return out
 	}
 	out.Table = template.HTML(table.String())
+	if lang != words.English {
+		chart.Say = func(english string) string { return ours(lang, "chart.", english) }
+		chart.Title = chartTitle(lang, v, c)
+	}
 	if chart.SVG(&drawn) == nil {
 		out.Chart = template.HTML(drawn.String())
 	}
 	return out
+}
+
+// chartTitle is what a chart is of.
+func chartTitle(lang words.Language, v model.CalibrationsView, c calibration.Shown) string {
+	verdict := word(lang, "calibration.verdict.", string(c.Verdict))
+	if c.Withdrawn != 0 {
+		verdict = words.Say(lang, "withdraw.is")
+	}
+	key := "chartof.calibration"
+	if c.BenchCheck {
+		key = "chartof.bench"
+	}
+	return words.Say(lang, key, v.Number, v.Kind, view{Lang: lang}.Day(c.On), verdict)
 }
 
 // measured is what the page of a tool that measures shows of its calibrations.
@@ -65,7 +83,7 @@ func (p *Pages) measured(a *Ask, v model.ToolView) (*measured, error) {
 		d.Stands = d.Last.Verdict == calibration.Passed && d.Last.Supports && v.Tool.Gone == 0
 	}
 	if i := slices.IndexFunc(record.Calibrations, func(c calibration.Shown) bool { return len(c.Points) > 0 && c.Withdrawn == 0 }); i >= 0 {
-		d.pictured = picture(record, record.Calibrations[i])
+		d.pictured = picture(a.language(), record, record.Calibrations[i])
 	}
 	return d, nil
 }
@@ -108,17 +126,17 @@ func (p *Pages) calibration(a *Ask) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	if !d.find(record, a.Param("id")) {
+	if !d.find(a.language(), record, a.Param("id")) {
 		return Reply{}, fault.New(fault.NotFound, "%s", p.say(a, "calibration.none", d.Tool.Number, a.Param("id")))
 	}
 	return Show("calibration", d), nil
 }
 
 // find settles which of them the page is of.
-func (d *calibrationData) find(record model.CalibrationsView, id string) bool {
+func (d *calibrationData) find(lang words.Language, record model.CalibrationsView, id string) bool {
 	i := slices.IndexFunc(d.All, func(c calibration.Shown) bool { return c.ID == id })
 	if i >= 0 {
-		d.One, d.pictured = &d.All[i], picture(record, d.All[i])
+		d.One, d.pictured = &d.All[i], picture(lang, record, d.All[i])
 	}
 	return i >= 0
 }
@@ -143,7 +161,7 @@ func (p *Pages) withdrawResult(a *Ask, do func(ctx context.Context, by model.By,
 		return Go(toolPath(v.Number, "calibrations", v.Calibration.ID), said...), nil
 	}
 	d, record, bad := p.calibrationData(a)
-	if bad != nil || !d.find(record, a.Value("id")) {
+	if bad != nil || !d.find(a.language(), record, a.Value("id")) {
 		return Reply{}, err
 	}
 	return a.Again("calibration", d, err), nil

@@ -1,6 +1,7 @@
 package page_test
 
 import (
+	"io"
 	"slices"
 	"strings"
 	"testing"
@@ -8,6 +9,7 @@ import (
 	"golang.org/x/net/html"
 
 	"pawl/api/page/words"
+	"pawl/labels/chart"
 	"pawl/model"
 	"pawl/model/calibration"
 	"pawl/model/register"
@@ -209,6 +211,41 @@ func TestCautionsBesideAnAnswerAreSpanish(t *testing.T) {
 			}) {
 				t.Errorf("%s has no Spanish text: %s", hazard, text)
 			}
+		}
+	}
+}
+
+// Whatever a chart writes into its picture is Spanish on a Spanish page, its caution too;
+// the figures folded under it are told as they were written.
+func TestChartsAreSpanish(t *testing.T) {
+	b := openBay(t)
+	tool := b.certified()
+	b.techA.lang = "es"
+	b.techA.open(tool).says("torque wrench, calibrada el 20 nov 2026: APROBADA", "↑ muestra de más, % de la referencia", "↓ muestra de menos", "valor ajustado, N·m",
+		"dejada a la derecha", "una lectura", "límite", "La información de servicio del fabricante del").without("↑ shows too much", "one reading")
+
+	asked := map[string]bool{}
+	one := 1.0
+	c := chart.Calibration{Unit: "N·m", Say: func(english string) string { asked[english] = true; return english }}
+	for _, phase := range []chart.Phase{chart.AsFound, chart.AsLeft} {
+		for _, d := range []chart.Direction{chart.NoDirection, chart.Clockwise, chart.Counterclockwise} {
+			c.Points = append(c.Points, chart.Point{Phase: phase, Direction: d, Set: float64(len(c.Points)), Mean: &one, Limit: &one, Guarded: &one})
+		}
+	}
+	for _, i := range []calibration.Instrument{calibration.TorqueWrench, calibration.TireGauge, calibration.Multimeter, calibration.Caliper, calibration.OtherInstrument} {
+		c.Caution = calibration.ShortCaution(i)
+		if err := c.SVG(io.Discard); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if len(asked) != 16 {
+		t.Errorf("%d texts: %v", len(asked), asked)
+	}
+	for text := range asked {
+		if !slices.ContainsFunc(words.Keys(words.Spanish), func(key string) bool {
+			return strings.HasPrefix(key, "chart.") && words.Say(words.English, key) == text && words.Say(words.Spanish, key) != text
+		}) {
+			t.Errorf("a chart writes %q, which has no Spanish text", text)
 		}
 	}
 }

@@ -259,9 +259,13 @@ func (p *Pages) strangeNumber(a *Ask) (Reply, error) {
 
 // cautionWords says a caution of a kind of tool in a language that has it; it is
 // kept in English.
-func cautionWords(lang words.Language, text string) string {
+func cautionWords(lang words.Language, text string) string { return ours(lang, "caution.", text) }
+
+// ours is a text of the program in a language that has it, found under a prefix by its
+// English.
+func ours(lang words.Language, prefix, text string) string {
 	for _, key := range words.Keys(words.English) {
-		if strings.HasPrefix(key, "caution.") && words.Say(words.English, key) == text {
+		if strings.HasPrefix(key, prefix) && words.Say(words.English, key) == text {
 			return words.Say(lang, key)
 		}
 	}

@@ -51,6 +51,16 @@ type Calibration struct {
 	Points []Point `json:"points"`
 
 	Caution string `json:"caution"` // stands under the picture, in at most three lines
+
+	Say func(english string) string `json:"-"` // what is written into the picture, in another language; nil: as it is
+}
+
+// say is a text of ours as the picture has it.
+func (c Calibration) say(english string) string {
+	if c.Say == nil {
+		return english
+	}
+	return c.Say(english)
 }
 
 // check refuses a chart without a dot.

@@ -31,6 +31,7 @@ type canvas struct {
 	strings.Builder
 	x, y  axis
 	dodge float64
+	say   func(english string) string
 }
 
 func (v *canvas) atX(set float64) float64 {
@@ -50,12 +51,16 @@ func (c Calibration) SVG(w io.Writer) error {
 	points := c.drawn()
 	limits := bounds(points, func(p Point) *float64 { return p.Limit })
 	guarded := bounds(points, func(p Point) *float64 { return p.Guarded })
-	caution := broken(c.Caution, mostCaption)
-	v := canvas{x: axisOf(points[0].Set, points[len(points)-1].Set, mostAcross), y: upright(points, limits)}
+	caution := broken(c.say(c.Caution), mostCaption)
+	v := canvas{x: axisOf(points[0].Set, points[len(points)-1].Set, mostAcross), y: upright(points, limits), say: c.say}
 	v.dodge = v.room(points)
 	fmt.Fprintf(&v, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %d %d" role="img" font-family="sans-serif" font-size="%d" fill="currentColor" stroke="none">`+"\n",
 		width, height+captionLine*len(caution), letters)
-	fmt.Fprintf(&v, "<title>%s</title>\n<desc>%s</desc>\n", html.EscapeString(c.Title), html.EscapeString(c.said()))
+	english := "" // of a reading in words, where the page around it is not
+	if c.Say != nil {
+		english = ` lang="en"`
+	}
+	fmt.Fprintf(&v, "<title>%s</title>\n<desc%s>%s</desc>\n", html.EscapeString(c.Title), english, html.EscapeString(c.said()))
 	v.heading(c.Title)
 	v.axes(c.Unit)
 	v.lines(limits, limitStroke)
@@ -151,9 +156,9 @@ func (v *canvas) axes(unit string) {
 		v.line(v.atX(t), bottom, v.atX(t), bottom+4, `stroke-width="0.8"`)
 		v.text(v.atX(t), bottom+15, "middle", v.x.label(t))
 	}
-	v.text(right, bottom+29, "end", "set value, "+unit)
-	v.text(4, top-8, "start", "↑ shows too much, % of reference")
-	v.text(4, bottom+29, "start", "↓ shows too little")
+	v.text(right, bottom+29, "end", v.say("set value")+", "+unit)
+	v.text(4, top-8, "start", "↑ "+v.say("shows too much, % of reference"))
+	v.text(4, bottom+29, "start", "↓ "+v.say("shows too little"))
 }
 
 // lines draws a limit either way, from value to value.
@@ -238,7 +243,7 @@ func (v *canvas) legend(points []Point, limits, guarded bool) {
 	at := func(words string, draw func(x, y float64)) {
 		x, y := 12+float64(n%2)*174, float64(bottom+45+n/2*legendLine)
 		draw(x, y-4)
-		v.text(x+16, y, "start", words)
+		v.text(x+16, y, "start", v.say(words))
 		n++
 	}
 	for _, phase := range []Phase{AsFound, AsLeft} {
