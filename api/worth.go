@@ -183,6 +183,9 @@ func (m inCurrency) placed(p worth.Placed) wire.TaxPlaced {
 
 func (m inCurrency) standing(p model.PolicyView) wire.PolicyStanding {
 	out := wire.PolicyStanding{Policy: viewPolicy(p), Covered: m.sum(p.Covered), Adequacy: p.Adequacy, Gap: m.text(p.Gap)}
+	if p.Foreign {
+		out.Gap = ""
+	}
 	if words := p.Warning(); words != "" {
 		out.Warning = &words
 	}

@@ -118,7 +118,11 @@ func worthRows(v wire.Worth) (rows [][]string) {
 		if p.Adequacy != nil {
 			adequacy = "adequacy " + strconv.FormatFloat(*p.Adequacy, 'f', 2, 64)
 		}
-		rows = append(rows, []string{"policy", p.Name, strconv.Itoa(p.Covered.Tools), p.Covered.Cost, "limit " + p.Limit, strings.TrimSpace("gap " + p.Gap + ", " + adequacy + ". " + text(p.Warning))})
+		gap := p.Gap
+		if gap == "" {
+			gap = "cannot be said"
+		}
+		rows = append(rows, []string{"policy", p.Name, strconv.Itoa(p.Covered.Tools), p.Covered.Cost, "limit " + p.Limit, strings.TrimSpace("gap " + gap + ", " + adequacy + ". " + text(p.Warning))})
 	}
 	for _, l := range v.Lives {
 		rows = append(rows, []string{l.From, l.Class, "", strconv.FormatInt(l.Months, 10) + " months", "floor " + l.Floor, "planning only"})

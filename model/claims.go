@@ -37,6 +37,8 @@ type ClaimView struct {
 	Facts      []claims.Fact
 	Awaited    []claims.Deadline // the next first
 	Advice     []string
+
+	other []string // currencies of what is asked in another than the shop's: it is in no amount here
 }
 
 // Claimed adds up what is asked; unsaid counts the tools of which nothing is.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"pawl/model/claims"
 	"pawl/model/dates"
@@ -172,7 +173,12 @@ func (d *directory) claimTools(by By, v *ClaimView) error {
 	}
 	amounts := map[string]*int64{}
 	for _, a := range asked {
-		amounts[a.Tool] = a.Amount
+		switch {
+		case a.Currency == d.settings.Currency:
+			amounts[a.Tool] = a.Amount
+		case a.Amount != nil:
+			v.other = append(v.other, a.Currency)
+		}
 	}
 	tools, err := d.ToolsByID(toolsOfLines(lines))
 	if err != nil {
@@ -200,7 +206,7 @@ func leftOutOf(p worth.Policy, t register.Tool, l claims.LossLine) string {
 	p.Ended = 0
 	switch {
 	case l.Withdrawn != 0:
-		return "withdrawn from the loss"
+		return claims.FromTheLoss
 	case t.FromOutside():
 		return claims.NotAsked(t)
 	case p.Covers(t):
@@ -226,6 +232,12 @@ func (d *directory) claimTool(by By, row LossLineView, t register.Tool, amount *
 	return out
 }
 
+// NothingLeft says whether nothing is left of what was claimed: of the tools that the loss
+// lists, each was withdrawn from it.
+func (v ClaimView) NothingLeft() bool {
+	return len(v.Tools) == 0 && len(v.LeftOut) > 0 && !slices.ContainsFunc(v.LeftOut, func(l LeftOut) bool { return l.Why != claims.FromTheLoss })
+}
+
 // advice says what of a claim is to be known or done next.
 func (v ClaimView) advice() (out []string) {
 	add := func(when bool, text string) {
@@ -234,7 +246,9 @@ func (v ClaimView) advice() (out []string) {
 		}
 	}
 	recovered := slices.ContainsFunc(v.Tools, func(t ClaimTool) bool { return t.Stands == claims.StateRecovered })
-	add(v.Kind == claims.Insurance && len(v.Tools) == 0, "No tool of the loss is one that this policy is recorded as covering.")
+	add(v.NothingLeft(), "Every tool of the loss was withdrawn from it: NOTHING IS CLAIMED any more, and no packet can be built. Tell the insurer, and enter the day: pawl claim fact "+v.ID+" --on DAY --what withdrawn")
+	add(v.Kind == claims.Insurance && len(v.Tools) == 0 && !v.NothingLeft(), "No tool of the loss is one that this policy is recorded as covering.")
+	add(len(v.other) > 0, "What is asked for "+times(len(v.other), "tool")+" was entered in "+strings.Join(slices.Compact(slices.Sorted(slices.Values(v.other))), ", ")+", and counts in no amount here: enter it in "+v.Currency+".")
 	add(recovered, "Tools of it were recovered: tell the insurer.")
 	add(v.Kind == claims.Insurance && v.ProofDue == "", "No day is recorded for the sworn proof of loss: the policy or the insurer's letter says it; many are short.")
 	add(slices.ContainsFunc(v.Awaited, claims.Deadline.Unknown),

@@ -104,6 +104,36 @@ func TestWithdrawnIsSaid(t *testing.T) {
 	})
 }
 
+// A claim of which every tool was withdrawn says that nothing is claimed any more, and makes
+// no packet; with a tool that is there it says nothing of the sort.
+func TestNothingIsLeftOfAClaim(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		a := g.tool(t)
+		v, c := g.insured(t, a)
+		says := func(want bool) {
+			t.Helper()
+			got, err := g.Claim(ctx, g.manager, c.ID)
+			if said := strings.Join(got.Advice, " "); err != nil || strings.Contains(said, "NOTHING IS CLAIMED any more") != want || strings.Contains(said, "recorded as covering") {
+				t.Errorf("%v: %s", err, said)
+			}
+		}
+		says(false)
+		if _, err := g.WithdrawFromLoss(ctx, g.manager, v.ID, WithdrawFromLoss{Number: a, Why: "in the van"}); err != nil {
+			t.Fatal(err)
+		}
+		says(true)
+		_, err := g.BuildPacket(ctx, g.manager, NewPacket{Claim: c.ID})
+		wantFault(t, err, fault.Refused, "no tool that this packet may hold")
+		if f := fault.Of(err); !strings.Contains(f.Hint, "every tool of the loss was withdrawn from it") {
+			t.Errorf("%q", f.Hint)
+		}
+		if _, err := g.AddToLoss(ctx, g.manager, v.ID, LossTools{Numbers: []string{a}}); err != nil {
+			t.Fatal(err)
+		}
+		says(false)
+	})
+}
+
 // A line that reads otherwise than on papers given out is marked, so that the police get it
 // again with the next sheet.
 func TestRewordedIsMarked(t *testing.T) {

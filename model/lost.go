@@ -76,6 +76,9 @@ func (s *Shop) IfLost(ctx context.Context, by By, in IfLost) (v LostView, err er
 		}); err != nil {
 			return err
 		}
+		if l.other != nil {
+			return l.other
+		}
 		l.reckon()
 		return nil
 	})
@@ -127,6 +130,7 @@ type losing struct {
 	scope    lostScope
 	policies []LostPolicy
 	lost     [][]WorthTool
+	other    *fault.Error // a policy in another currency answers for some; nil: none does
 }
 
 func (l *losing) add(w WorthTool) {
@@ -139,6 +143,7 @@ func (l *losing) add(w WorthTool) {
 	}
 	if hit {
 		l.v.Lost.add(w)
+		l.foreign(w)
 	}
 	answered := false
 	for i := range l.policies {
@@ -157,6 +162,17 @@ func (l *losing) add(w WorthTool) {
 	}
 	if hit && !answered {
 		l.v.Uncovered.add(w)
+	}
+}
+
+// foreign notes a policy in another currency that would answer for a lost tool: what it
+// brings cannot be reckoned, and what the others bring is then no answer.
+func (l *losing) foreign(w WorthTool) {
+	for _, p := range l.policies {
+		if p.Policy.Foreign && p.Policy.Covers(w.Tool) && l.other == nil {
+			l.other = fault.New(fault.Invalid, "the policy %q is in %s, and the tools are in %s: what it would bring cannot be said", p.Policy.Name, p.Policy.Currency, l.v.Currency).
+				WithHint("end it, and record it in %s: pawl worth policy end %q", l.v.Currency, p.Policy.Name)
+		}
 	}
 }
 

@@ -67,13 +67,18 @@ func (s *Shop) Policies(ctx context.Context, by By) (out []PolicyView, err error
 // Warning says that the limit is too low for what it covers, or that it cannot be
 // said; empty is neither.
 func (p PolicyView) Warning() string {
+	c := p.Covered
 	switch {
+	case p.Foreign:
+		return "It is in another currency than the tools: whether its limit is enough cannot be said. End it, and record it in the currency of the shop."
 	case p.Terms.Coinsurance == nil:
 		return "Whether it asks coinsurance is not recorded."
 	case p.Adequacy != nil && *p.Adequacy < 1:
 		return "The limit is below what coinsurance asks: a part of every loss is not paid."
 	case p.Terms.Coinsurance.Sign() > 0 && p.OtherCovered == nil:
 		return "What else the limit covers is not recorded: the ratio is at best what is shown; unknown."
+	case p.Terms.Coinsurance.Sign() > 0 && c.Unpriced+c.Hidden+c.Foreign > 0:
+		return "Tools that it covers stand in no figure here: the ratio is at best what is shown; unknown."
 	}
 	return ""
 }
@@ -88,7 +93,7 @@ func (d *directory) mayInsure(by By, p worth.Policy) error {
 
 // asRecorded gives a policy as it was entered.
 func (d *directory) asRecorded(p worth.Policy) (v PolicyView, err error) {
-	v = PolicyView{Policy: p, OwnerName: d.owner(p.Owner)}
+	v = PolicyView{Policy: p, OwnerName: d.owner(p.Owner), Foreign: p.Currency != d.settings.Currency}
 	v.Terms, err = p.Terms()
 	return v, err
 }

@@ -397,7 +397,7 @@ func (r *rechecking) useRow(t register.Tool, l calibration.RecheckLine, settled 
 	i := slices.IndexFunc(r.uses[t.ID], func(u calibration.UseRow) bool { return u.ID == l.Use })
 	use, asked := r.uses[t.ID][i], l.Done.Said.Asked
 	row.What, row.Fastener, row.Count, row.Person = string(use.What), use.Name, use.Count, r.person(use.Person)
-	row.Safety = row.Safety && !asked.NotSafety
+	row.Safety = row.Safety && (!asked.NotSafety || l.Done.Said.NotSafetyWhy == calibration.JobNotSafety)
 	row.target = asked.Target
 	row.Set, row.Direction, row.Adapter = l.Set, asked.Direction, asked.Adapter.Words()
 	row.LimitsAssumed = l.Assumed

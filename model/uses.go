@@ -157,7 +157,7 @@ func (u *using) ask() (calibration.Answer, error) {
 		return calibration.Answer{}, fault.At("#/not_safety_why", "%s", fault.Of(err).Error())
 	}
 	if !q.NotSafety && u.job.Safety == jobs.No {
-		q.NotSafety, why = true, "the job is marked as not safety-critical"
+		q.NotSafety, why = true, calibration.JobNotSafety
 	}
 	u.said.Asked, u.said.NotSafetyWhy = q, why
 	m, err := u.measuredTools()
@@ -268,6 +268,7 @@ func (u *using) redo() error {
 	if err != nil {
 		return err
 	}
+	was, is = was.On(u.job.Safety.Critical()), is.On(u.job.Safety.Critical())
 	if u.row.What == calibration.UsedToTighten {
 		err = calibration.Tightening{Use: is, Fastener: u.row.Name, Count: u.row.Count}.Redoes(calibration.Tightening{Use: was, Fastener: old.Name, Count: old.Count})
 	} else {
@@ -301,6 +302,7 @@ func (d *directory) useView(row calibration.UseRow, safetyJob bool) (v UseView, 
 	if err != nil {
 		return v, err
 	}
+	u = u.On(safetyJob)
 	var said calibration.Said
 	if err := json.Unmarshal([]byte(row.Body), &said); err != nil {
 		return v, err
@@ -313,7 +315,7 @@ func (d *directory) useView(row calibration.UseRow, safetyJob bool) (v UseView, 
 	limits, byDefault := said.Asked.JobLimits()
 	v = UseView{ID: row.ID, Number: t.Number.String(), Kind: t.Kind, Job: job, What: string(row.What), Name: row.Name, Count: row.Count,
 		Happened: row.Happened, Entered: row.Entered, Person: d.person(row.Person), Target: said.Asked.Target, Limits: limits.String(), DefaultLimits: byDefault,
-		Direction: said.Asked.Direction, Setting: said.Set, Adapter: said.Asked.Adapter.Words(), Verdict: u.Verdict,
+		Direction: said.Asked.Direction, Setting: said.Set, Adapter: said.Asked.Adapter.Words(), Verdict: calibration.Readiness(row.Verdict),
 		Reasons: append([]string{}, said.Reasons...), Calibration: said.Calibration, Outcome: said.Outcome, NotSafety: u.NotSafety,
 		NotSafetyWhy: u.NotSafetyWhy, Unconfirmed: u.Unconfirmed(), RedoneBy: row.RedoneBy, SignedBy: d.person(row.SignedBy),
 		SignedWhy: row.SignedWhy, SignedAt: row.SignedAt, Cautions: []string{}}
@@ -339,10 +341,15 @@ func (s *Shop) SignUse(ctx context.Context, by By, id, why string) (UseView, err
 		if err != nil {
 			return UseView{}, err
 		}
+		job, _, err := tx.Rx.Job(row.Job)
+		if err != nil {
+			return UseView{}, err
+		}
 		u, err := useOf(row)
 		if err != nil {
 			return UseView{}, err
 		}
+		u = u.On(job.Safety.Critical())
 		clean, err := names.Note(why)
 		if err != nil {
 			return UseView{}, fault.At("#/why", "%s", fault.Of(err).Error())
@@ -358,11 +365,7 @@ func (s *Shop) SignUse(ctx context.Context, by By, id, why string) (UseView, err
 		if err != nil {
 			return UseView{}, err
 		}
-		job, _, err := tx.Rx.Job(row.Job)
-		if err != nil {
-			return UseView{}, err
-		}
-		return d.useView(row, job.Safety != jobs.No)
+		return d.useView(row, job.Safety.Critical())
 	})
 }
 

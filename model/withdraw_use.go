@@ -79,7 +79,7 @@ func (h *hand) useToWithdraw(what calibration.Sort, typed string) (row calibrati
 	if err != nil {
 		return row, job, err
 	}
-	if held, _ := u.Holds(job.Safety != jobs.No); held && !people.May(h.by.Actor, people.ShopActs, people.Object{}) {
+	if held, _ := u.On(job.Safety.Critical()).Holds(job.Safety.Critical()); held && !people.May(h.by.Actor, people.ShopActs, people.Object{}) {
 		return row, job, fault.New(fault.Forbidden, "it holds job %s open, and only a manager takes such a %s back", job.Number, what).
 			WithHint("do it again with a confirmed tool, and say so: --redoes %s; or ask a manager", id)
 	}

@@ -85,8 +85,9 @@ type PolicyView struct {
 	OwnerName string
 	Terms     worth.Terms
 	Covered   WorthSum
+	Foreign   bool     // it is in another currency than the shop's: nothing here is held against it
 	Adequacy  *float64 // nil: cannot be said
-	Gap       int64
+	Gap       int64    // 0 of one in another currency, where it cannot be said
 }
 
 // valuer says what tools are worth to one asker on one day.
@@ -304,6 +305,9 @@ func (p PolicyView) worthOn() int64 {
 
 // stand says how the limit stands against what is covered.
 func (p *PolicyView) stand() {
+	if p.Foreign {
+		return
+	}
 	p.Adequacy, p.Gap = p.Terms.Adequacy(p.worthOn()), p.Terms.Gap(p.Covered.Replacement)
 }
 

@@ -6,6 +6,7 @@ import (
 
 	"pawl/model/fault"
 	"pawl/model/register"
+	"pawl/model/settings"
 	"pawl/model/worth"
 )
 
@@ -167,4 +168,91 @@ func TestTheListAddsUp(t *testing.T) {
 			}
 		}
 	})
+}
+
+// A policy in another currency than the shop's is held against nothing: its limit says
+// nothing of tools in other money, and where it would answer for what is lost nobody can
+// say what would be paid. Neither does what is asked in another currency add to a claim.
+func TestNothingIsReckonedAcrossCurrencies(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		n := g.tool(t)
+		_, c := g.insured(t, n)
+		if _, err := g.AddQuote(ctx, g.manager, g.tool(t), worth.NewQuote{Amount: "900.00", Source: "Brindle dealer", Date: "2026-10-02"}); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := g.SetAmounts(ctx, g.manager, c.ID, []ClaimAmount{{Number: n, Amount: "600.00"}}); err != nil {
+			t.Fatal(err)
+		}
+		if v, err := g.EditPolicy(ctx, g.manager, c.Policy, 1, PolicyChange{Coinsurance: ptr("0.8"), OtherCovered: ptr("0")}); err != nil || v.Foreign {
+			t.Fatalf("%+v, %v", v, err)
+		}
+		look := func() (PolicyView, ClaimView, error) {
+			t.Helper()
+			w, err := g.Worth(ctx, g.manager, WorthQuery{})
+			if err != nil || len(w.Policies) != 1 {
+				t.Fatalf("%+v, %v", w.Policies, err)
+			}
+			v, err := g.Claim(ctx, g.manager, c.ID)
+			if err != nil {
+				t.Fatal(err)
+			}
+			_, lost := g.IfLost(ctx, g.manager, IfLost{Everything: true})
+			return w.Policies[0], v, lost
+		}
+		p, v, lost := look()
+		if asked, unsaid := v.Claimed(); p.Foreign || p.Adequacy == nil || asked != 60_000 || unsaid != 0 || lost != nil {
+			t.Fatalf("in one currency: %+v, %d, %d, %v", p, asked, unsaid, lost)
+		}
+		set, err := g.Settings(ctx)
+		if err == nil {
+			_, err = g.ChangeSettings(ctx, g.manager, set.Rev, settings.Change{Currency: ptr("JPY")})
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, v, lost = look()
+		if !p.Foreign || p.Adequacy != nil || p.Gap != 0 || !strings.Contains(p.Warning(), "in another currency") {
+			t.Errorf("a policy in dollars is held against yen: %+v, %q", p, p.Warning())
+		}
+		if asked, unsaid := v.Claimed(); asked != 0 || unsaid != 1 || v.Tools[0].Amount != nil || !strings.Contains(strings.Join(v.Advice, " "), "What is asked for 1 tool was entered in USD") {
+			t.Errorf("%d yen are asked, of %d nothing is said: %v", asked, unsaid, v.Advice)
+		}
+		wantFault(t, lost, fault.Invalid, `the policy "Shop contents" is in USD, and the tools are in JPY`)
+		if _, err := g.SetAmounts(ctx, g.manager, c.ID, []ClaimAmount{{Number: n, Amount: "90000"}}); err != nil {
+			t.Fatal(err)
+		}
+		if _, v, _ = look(); v.Tools[0].Amount == nil || *v.Tools[0].Amount != 90_000 || strings.Contains(strings.Join(v.Advice, " "), "was entered in") {
+			t.Errorf("entered anew: %+v, %v", v.Tools[0].Amount, v.Advice)
+		}
+	})
+}
+
+// Where tools that a policy covers stand in no figure, a limit that seems to be enough is
+// said to be so at best.
+func TestALimitThatIsEnoughAtBest(t *testing.T) {
+	g := openGarage(t, "sqlite")
+	n := g.tool(t)
+	if _, err := g.AddQuote(ctx, g.manager, n, worth.NewQuote{Amount: "900.00", Source: "Brindle dealer", Date: "2026-10-02"}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := g.AddPolicy(ctx, g.manager, NewPolicy{NewPolicy: worth.NewPolicy{Name: "Shop contents", Limit: "18000", Deductible: "250", Basis: "rcv", Coinsurance: "0.8", OtherCovered: "0"}}); err != nil {
+		t.Fatal(err)
+	}
+	warned := func() string {
+		v, err := g.Worth(ctx, g.manager, WorthQuery{})
+		if err != nil || v.Policies[0].Adequacy == nil {
+			t.Fatalf("%+v, %v", v.Policies, err)
+		}
+		return v.Policies[0].Warning()
+	}
+	if said := warned(); said != "" {
+		t.Errorf("every tool has a price: %q", said)
+	}
+	kind := "chain hoist"
+	if _, err := g.Register(ctx, g.manager, register.New{Change: register.Change{Kind: &kind}}); err != nil {
+		t.Fatal(err)
+	}
+	if said := warned(); !strings.Contains(said, "in no figure here") {
+		t.Errorf("one has none: %q", said)
+	}
 }

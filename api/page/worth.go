@@ -72,8 +72,11 @@ func (p *Pages) worthPage(a *Ask) (Reply, error) {
 		d.Rows = append(d.Rows, r)
 	}
 	for _, o := range v.Policies {
-		r := policyRow{PolicyView: o, LimitText: money(o.Terms.Limit), CoveredText: money(o.Covered.Replacement), GapText: money(o.Gap), Left: p.leftOut(a, o.Covered), Warn: o.Warning(),
+		r := policyRow{PolicyView: o, LimitText: amounts(o.Currency)(o.Terms.Limit), CoveredText: money(o.Covered.Replacement), GapText: money(o.Gap), Left: p.leftOut(a, o.Covered), Warn: o.Warning(),
 			Edits: o.Owner != "" || a.leads()}
+		if o.Foreign {
+			r.GapText = p.say(a, "worth.adequacy-unknown")
+		}
 		if o.Adequacy != nil {
 			r.AdequacyText = strconv.FormatFloat(*o.Adequacy, 'f', 2, 64)
 		}

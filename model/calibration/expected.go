@@ -313,12 +313,23 @@ func mirror(t, mean, lo, hi float64) (float64, float64, float64, float64) {
 	return t, mean, lo, hi
 }
 
+// least is what there is at least where the tool stands at t > 0 with an error of so many
+// percent: t/(1+a) where they are percents of the reference, as ISO 6789-2:2017 5.1 has it.
+// An error that is an amount is one of t itself, so that there is t·(1−a): of a gauge ±6 psi
+// off that shows 10 psi, 4 psi and not 6.25.
+func (a *asking) least(t, percent float64) float64 {
+	if a.inPercent() {
+		return t / (1 + percent/100)
+	}
+	return t * (1 - percent/100)
+}
+
 // narrow is the gate that the limits leave the tool its own tolerance: T/(1+p) >= lo
 // and T/(1−p) <= hi.
 func (a *asking) narrow(lo, hi float64) {
 	t, _, lo, hi := mirror(a.size(), 0, lo-a.zero, hi-a.zero)
 	p := a.limit / 100
-	low, high := t/(1+p), t/(1-p)
+	low, high := a.least(t, a.limit), t/(1-p)
 	if !atMost(lo, low) || !atMost(high, hi) {
 		if a.size() < 0 {
 			low, high = -high, -low
@@ -334,22 +345,26 @@ func (a *asking) size() float64 { return a.out.Target - a.zero }
 
 // interval fills in what is applied with 95 % probability: T/(1 + (ā ± 1.96·v)/100).
 func (a *asking) interval(mean, v float64) {
-	_, mean, _, _ = mirror(a.size(), mean, 0, 0)
-	least, most := 1+(mean+coverage95*v)/100, 1+(mean-coverage95*v)/100
+	t, mean, _, _ := mirror(a.size(), mean, 0, 0)
+	most := 1 + (mean-coverage95*v)/100
 	if !(most > 0) {
 		a.add(ReasonFigures, CannotConfirm, "its error may be as large as %s itself, so it shows nothing", a.q.Target.Words())
 		return
 	}
-	a.out.Low, a.out.High = a.zero+a.size()/least, a.zero+a.size()/most
+	low, high := a.least(t, mean+coverage95*v), t/most
 	if a.size() < 0 {
-		a.out.Low, a.out.High = a.out.High, a.out.Low
+		low, high = -high, -low
 	}
+	a.out.Low, a.out.High = a.zero+low, a.zero+high
 }
 
 // probability weighs the probability of being inside the limits, per use.
 func (a *asking) probability(mean, v, lo, hi float64) {
 	t, mean, lo, hi := mirror(a.size(), mean, lo-a.zero, hi-a.zero)
 	a.out.Inside = inside(t, mean, v, lo, hi)
+	if !a.inPercent() {
+		a.out.Inside = math.Min(a.out.Inside, insideByAmount(t, mean, v, lo, hi))
+	}
 	low, high := a.out.Low-a.zero, a.out.High-a.zero
 	if a.size() < 0 {
 		low, high = -high, -low
@@ -381,6 +396,19 @@ func inside(t, mean, v, lo, hi float64) float64 {
 		return 0
 	case !math.IsInf(hi, 1):
 		below = phi(100*(t/hi-1)-mean, v)
+	}
+	return math.Max(0, above-below)
+}
+
+// insideByAmount is the same where the error is an amount, given in percent of t: what there
+// is is t·(1 − a).
+func insideByAmount(t, mean, v, lo, hi float64) float64 {
+	above, below := 1.0, 0.0
+	if !math.IsInf(lo, -1) {
+		above = phi(100*(1-lo/t)-mean, v)
+	}
+	if !math.IsInf(hi, 1) {
+		below = phi(100*(1-hi/t)-mean, v)
 	}
 	return math.Max(0, above-below)
 }

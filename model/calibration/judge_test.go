@@ -356,6 +356,18 @@ func TestNextDue(t *testing.T) {
 			t.Errorf("%+v: due %s from %s", c, j.NextDue, j.NextDueFrom)
 		}
 	}
+	// What a law or a contract allows runs from the comparison, whoever first used the tool.
+	for most, due := range map[int]string{0: "2027-08-31", 14: "2027-07-04", 16: "2027-08-31", 12: "2027-05-04"} {
+		q, r := wrench(), lab(t, "40=40.1,120=120.2,200=200.1", "1")
+		q.MaximumMonths, q.MaximumWhy = most, "the contract with the fleet"
+		if most == 0 {
+			q.MaximumWhy = ""
+		}
+		r.On = "2026-05-04"
+		if j := judged(t, q, r, Around{FirstUse: "2026-08-31"}); string(j.NextDue) != due || j.IntervalEnds != j.NextDue {
+			t.Errorf("at most %d months: due %s, want %s", most, j.NextDue, due)
+		}
+	}
 	r := own(t, "40=40.1,120=120.2,200=200.1")
 	r.BenchCheck = true
 	if j := judged(t, wrench(), r, Around{}); j.NextDue != "" {

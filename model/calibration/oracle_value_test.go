@@ -407,8 +407,16 @@ func (r *oracleRule) gates(main float64) {
 		return
 	}
 	p := r.Limit.at(main, main, r.Scale) / main
-	r.forbid(!atMost(low, r.target/(1+p)) || !atMost(r.target/(1-p), high), "too narrow")
+	least := r.target / (1 + p)
+	if r.byAmount() {
+		least = r.target - p*r.target
+	}
+	r.forbid(!atMost(low, least) || !atMost(r.target/(1-p), high), "too narrow")
 }
+
+// byAmount says whether an error is an amount, and no percent of what the reference shows:
+// then there is what is shown less the error.
+func (c oracleCase) byAmount() bool { return c.Gauge && c.Limit.Kind != "of reference" }
 
 // probability is that of one fastener, and the interval of what is applied.
 func (r *oracleRule) probability(f oracleFigures, u oracleUsed) {
@@ -425,6 +433,9 @@ func (r *oracleRule) probability(f oracleFigures, u oracleUsed) {
 	r.mean, r.spread = f.mean, 1.96*v
 	r.low = r.target / (1 + (f.mean+1.96*v)/100)
 	r.high = r.target / (1 + (f.mean-1.96*v)/100)
+	if r.byAmount() {
+		r.low = r.target - r.target*(f.mean+1.96*v)/100
+	}
 	if f.mean-1.96*v <= -100 { // an error as large as the value itself: nothing is shown
 		r.low, r.high = math.NaN(), math.NaN()
 		r.doubt(true, "figures")
@@ -439,6 +450,10 @@ func (r *oracleRule) probability(f oracleFigures, u oracleUsed) {
 	}
 	if !math.IsInf(high, 0) {
 		inside -= oraclePhi((100*(r.target/high-1) - f.mean) / v)
+	}
+	if r.byAmount() { // the error that is permitted goes from what is shown less the upper limit to it less the lower
+		amount, spread := r.target*f.mean/100, r.target*v/100
+		inside = math.Min(inside, oraclePhi((r.target-low-amount)/spread)-oraclePhi((r.target-high-amount)/spread))
 	}
 	r.inside = inside
 	r.forbid(r.high < low || r.low > high, "wholly outside")

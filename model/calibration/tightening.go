@@ -23,7 +23,7 @@ type Use struct {
 	By   string
 
 	NotSafety    bool   // marked as not safety-critical
-	NotSafetyWhy string // always with a reason
+	NotSafetyWhy string // always with a reason; JobNotSafety where the job was marked so
 
 	Asked       Question
 	Calibration string // id of the one in force; "" none
@@ -178,6 +178,24 @@ func inWords(p fault.Problems) error {
 	}
 	f.Message = strings.Join(all, "; ")
 	return f
+}
+
+// JobNotSafety is the reason of what counted as not safety-critical because its job was
+// marked so, and not by a word of its own.
+const JobNotSafety = "the job is marked as not safety-critical"
+
+// On is the use as it counts on a job that is, or is not, a safety job by now. Where
+// the mark of the job was all that made it count as not safety-critical, it does so no
+// longer than the job does: a yes that was given for less than a safety job asks is none.
+func (u Use) On(safetyJob bool) Use {
+	if !safetyJob || !u.NotSafety || u.NotSafetyWhy != JobNotSafety {
+		return u
+	}
+	u.NotSafety, u.NotSafetyWhy = false, ""
+	if p := u.Probability; u.Verdict == Yes && p != "" && p.Float() < (Question{}).Threshold() {
+		u.Verdict = CannotConfirm
+	}
+	return u
 }
 
 // Unconfirmed says whether it was done without a confirmed tool.

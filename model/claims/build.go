@@ -98,7 +98,10 @@ func (b *building) leave(t register.Tool, what, why string) {
 }
 
 func (b *building) whyNone() string {
-	if len(b.left) == 0 {
+	switch stands := func(l LossLine) bool { return l.Withdrawn == 0 }; {
+	case len(b.LossLines) > 0 && !slices.ContainsFunc(b.LossLines, stands):
+		return "every tool of the loss was withdrawn from it: tell the insurer, and whoever has a list"
+	case len(b.left) == 0:
 		return "put tools on its list first"
 	}
 	first := b.left[min(len(b.Beforehand), len(b.left)-1)]

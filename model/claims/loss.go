@@ -33,6 +33,9 @@ func (k LossKind) Gone() string {
 	return ""
 }
 
+// FromTheLoss is why a tool is in no claim on a loss that it was withdrawn from.
+const FromTheLoss = "withdrawn from the loss"
+
 // State says how a tool of a loss stands. It follows from the dates of its line; none
 // is kept.
 type State string

@@ -11,6 +11,7 @@ import (
 	"crypto"
 	"crypto/sha256"
 	"crypto/x509"
+	"encoding/pem"
 	"errors"
 	"io"
 	"math/big"
@@ -50,14 +51,45 @@ func CheckURL(text string) error {
 	return nil
 }
 
-// ParseRoots reads certificates in PEM to which chains must lead.
-func ParseRoots(pem string) (*x509.CertPool, error) {
-	pool := x509.NewCertPool()
-	if !pool.AppendCertsFromPEM([]byte(pem)) {
+// ParseRoots reads certificates in PEM to which chains must lead. Text between them is
+// passed over; a block that is no certificate, or cannot be read, is refused and named by
+// its place: a chain to it would be found not to hold, and nobody would know why.
+func ParseRoots(text string) (*x509.CertPool, error) {
+	pool, found := x509.NewCertPool(), 0
+	for rest := []byte(text); ; {
+		block, after := pem.Decode(rest)
+		if block == nil {
+			if bytes.Contains(rest, []byte(pemBegins)) {
+				return nil, badRoot(found+1, fault.New(fault.Invalid, "it is cut off, or not PEM"))
+			}
+			break
+		}
+		if between := rest[:len(rest)-len(after)]; bytes.Count(between, []byte(pemBegins)) > 1 {
+			return nil, badRoot(found+1, fault.New(fault.Invalid, "it is cut off, or not PEM"))
+		}
+		found, rest = found+1, after
+		if block.Type != "CERTIFICATE" || len(block.Headers) > 0 {
+			return nil, badRoot(found, fault.New(fault.Invalid, "it is %.40q and no plain certificate", block.Type))
+		}
+		root, err := x509.ParseCertificate(block.Bytes)
+		if err != nil {
+			return nil, badRoot(found, err)
+		}
+		pool.AddCert(root)
+	}
+	if found == 0 {
 		return nil, fault.New(fault.Invalid, "there is no certificate of an authority in it").
 			WithHint("give a file in PEM, which begins with -----BEGIN CERTIFICATE-----")
 	}
 	return pool, nil
+}
+
+// pemBegins is how a block of PEM begins (RFC 7468 section 2).
+const pemBegins = "-----BEGIN "
+
+func badRoot(n int, why error) error {
+	return fault.New(fault.Invalid, "certificate %d of the authorities cannot be used: %.200s", n, why).
+		WithHint("give certificates in PEM alone, each from -----BEGIN CERTIFICATE----- to its end").WithCause(why)
 }
 
 // Stamp has a SHA-256 dated. It gives the answer as it came, checked, and the

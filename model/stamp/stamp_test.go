@@ -185,6 +185,39 @@ func TestSettings(t *testing.T) {
 	}
 }
 
+// A certificate that cannot be used is refused by its place, and not passed over beside one
+// that can.
+func TestRootsAmongWhichOneIsBad(t *testing.T) {
+	one, two := tsatest.New(t, lifetime, x509.ExtKeyUsageTimeStamping), tsatest.New(t, lifetime, x509.ExtKeyUsageTimeStamping)
+	good, other := one.PEM(t), two.PEM(t)
+	both := x509.NewCertPool()
+	both.AppendCertsFromPEM([]byte(good + other))
+	cut := good[:len(good)/2] + "\n"
+	block := func(sort, body string) string {
+		return "-----BEGIN " + sort + "-----\n" + body + "\n-----END " + sort + "-----\n"
+	}
+	for name, c := range map[string]struct{ text, want string }{
+		"both are good":         {"the first:\n" + good + "\nthe second:\n" + other, ""},
+		"the second is none":    {good + block("CERTIFICATE", "MIIB"), "certificate 2 of the authorities cannot be used: x509"},
+		"the first is none":     {block("CERTIFICATE", "MIIB") + good, "certificate 1 of the authorities cannot be used: x509"},
+		"the second is a key":   {good + block("PRIVATE KEY", "AAAA") + other, `certificate 2 of the authorities cannot be used: it is "PRIVATE KEY"`},
+		"the last is cut off":   {good + cut, "certificate 2 of the authorities cannot be used: it is cut off"},
+		"the first is cut off":  {cut + good, "certificate 1 of the authorities cannot be used: it is cut off"},
+		"the second is no PEM":  {good + block("CERTIFICATE", "!!!!") + other, "certificate 2 of the authorities cannot be used: it is cut off"},
+		"only the end is there": {"-----END CERTIFICATE-----", "there is no certificate"},
+	} {
+		pool, err := ParseRoots(c.text)
+		switch {
+		case c.want == "" && err != nil:
+			t.Errorf("%s: %v", name, err)
+		case c.want == "" && !pool.Equal(both):
+			t.Errorf("%s: they are not both there", name)
+		case c.want != "" && (!fault.Is(err, fault.Invalid) || !strings.HasPrefix(err.Error(), c.want)):
+			t.Errorf("%s: %v, want %s", name, err, c.want)
+		}
+	}
+}
+
 // FuzzCheck: no bytes of an authority stop the program, and none but its own
 // hold.
 func FuzzCheck(f *testing.F) {

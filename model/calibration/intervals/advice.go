@@ -70,6 +70,12 @@ func (w *weighing) inForce() {
 			from = all[0].On
 		}
 		next = NextDue(from, q.Months, q.Cycles, w.Uses, w.Today)
+		if ends := all[0].IntervalEnds; ends.Before(next.ByMonths) { // a law or a contract allows no more
+			next.ByMonths = ends
+			if ends.Before(next.Due) {
+				next.Due, next.Because = ends, "months"
+			}
+		}
 		if all[0].Verdict != calibration.Passed { // nothing is in date after a failure
 			next.Due, next.ByMonths, next.Because = "", "", ""
 		}

@@ -282,4 +282,10 @@ func TestNextDue(t *testing.T) {
 	if n := NextDue("2028-02-29", 12, 5000, nil, "2028-11-01"); n.Counted || n.AtLeast != 0 || n.Expected != "" {
 		t.Errorf("without uses: %+v", n)
 	}
+	own := yearly(t, "00E-KM5", "120")
+	kept := &own.Calibrations[0]
+	kept.NextDueFrom, kept.IntervalEnds = "2018-06-01", "2019-01-01" // first used in June; a contract allows twelve months
+	if due := Advise(Question{Requirement: wrench(12), Own: own, Today: "2018-07-01"}).NextDue; due.Day == nil || *due.Day != "2019-01-01" || *due.ByMonths != "2019-01-01" {
+		t.Errorf("past what a contract allows: %+v", due)
+	}
 }
