@@ -47,10 +47,11 @@ type entry struct {
 // before the scan is answered. A line that a crash cut short was answered to nobody.
 // The file is made when something has to wait, and empty when nothing does.
 type queue struct {
-	path  string // empty: there is no folder for it
-	file  *os.File
-	acts  []waiting
-	since map[string]string // what acts that waited left, by key
+	path    string // empty: there is no folder for it
+	file    *os.File
+	acts    []waiting
+	since   map[string]string // what acts that waited left, by key
+	earlier map[string]bool   // keys that an earlier board left waiting
 }
 
 // queuePath says where a board keeps what waits: beside the records of a shop that
@@ -75,7 +76,7 @@ func queuePath(c *cli.Context, p *program, env func(string) string) (string, err
 
 // openQueue reads what an earlier board left waiting. One file is one board's.
 func openQueue(path string) (*queue, error) {
-	q := &queue{path: path, since: map[string]string{}}
+	q := &queue{path: path, since: map[string]string{}, earlier: map[string]bool{}}
 	file, err := os.OpenFile(path, os.O_RDWR, 0)
 	if path == "" || errors.Is(err, fs.ErrNotExist) {
 		return q, nil
@@ -86,7 +87,11 @@ func openQueue(path string) (*queue, error) {
 	if err := q.hold(file); err != nil {
 		return nil, err
 	}
-	return q, q.read()
+	err = q.read()
+	for _, w := range q.acts {
+		q.earlier[w.Key] = true
+	}
+	return q, err
 }
 
 // hold makes the file this board's alone.

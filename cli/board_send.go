@@ -118,9 +118,9 @@ func (r *boardRun) old() error {
 		}
 		f := fault.New(fault.Stale, "%s", board.Old(w.Kind, w.Number, r.when(w.Happened)).English()).
 			WithHint("then give --old send, or --old drop")
-		told := result{scan: w.Scan, outcome: board.Failed, said: f.Message, number: w.Number, err: f, late: true}
+		told := result{scan: w.Scan, outcome: board.Failed, said: f.Message, number: w.Number, err: f, late: true, earlier: r.q.earlier[w.Key]}
 		if r.options.old == oldDrop {
-			told = result{scan: w.Scan, outcome: board.Done, done: "dropped", said: "Dropped. " + f.Message, number: w.Number, late: true}
+			told = result{scan: w.Scan, outcome: board.Done, done: "dropped", said: "Dropped. " + f.Message, number: w.Number, late: true, earlier: r.q.earlier[w.Key]}
 			if err := r.q.over(w.Key, ""); err != nil {
 				return err
 			}
@@ -178,7 +178,7 @@ func latest(a, b string) string {
 // settled tells what became of an act that waited, and takes it out.
 func (r *boardRun) settled(w waiting, done wire.Done, failed error) error {
 	since := ""
-	told := result{scan: w.Scan, number: w.Number, late: true}
+	told := result{scan: w.Scan, number: w.Number, late: true, earlier: r.q.earlier[w.Key]}
 	if failed != nil {
 		var said board.Said
 		o := board.Order{Kind: w.Kind, Number: w.Number, Name: w.Name, Badge: w.Badge, Job: w.Job}
@@ -219,6 +219,7 @@ type result struct {
 	custody *wire.Custody
 	err     error
 	late    bool     // it had waited
+	earlier bool     // since an earlier board, which was not told what became of it
 	advice  []string // cautions of the tool, and what its record lacks; told as notes without --json
 
 	newJob *wire.OpenedJob // that it opened
@@ -240,6 +241,9 @@ type scanned struct {
 
 // tell prints a result, and counts it.
 func (r *boardRun) tell(t result) error {
+	if t.earlier { // what was scanned here is counted where it was
+		r.total++
+	}
 	if t.outcome == board.Failed {
 		if t.err == nil {
 			t.err = fault.New(fault.Invalid, "%s", t.said)

@@ -65,12 +65,15 @@ func (s *session) afterwards(record map[string]any) string {
 	return strings.Join(parts, ", ")
 }
 
+// amounts are the members of a record that are minor units, with where their currency stands.
+var amounts = map[string]string{"price": "currency", "tax": "currency", "owed": "currency", "amount": "currency", "deposit": "deposit_currency"}
+
 // member writes a value of a record as it is written elsewhere: an amount in its currency,
 // a moment in the shop's zone; what has parts as it came.
 func (s *session) member(record map[string]any, name string) string {
 	switch v := record[name].(type) {
 	case float64:
-		if code, ok := record["currency"].(string); ok && name == "price" {
+		if code, ok := record[amounts[name]].(string); ok {
 			return money(&wire.Money{Minor: int64(v), Currency: code})
 		}
 	case string:

@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -86,7 +87,8 @@ func (s *session) toolRecord(t wire.Tool) []field {
 		add("label", "needs a new one")
 	}
 	fields = append(fields, chainRecord(t)...)
-	add("other numbers", strings.Join(t.Numbers[min(1, len(t.Numbers)):], ", "))
+	others := slices.DeleteFunc(slices.Clone(t.Numbers), func(n string) bool { return n == t.Number })
+	add("other numbers", strings.Join(others, ", "))
 	add("notes", t.Notes)
 	add("registered", s.when(t.Created))
 	for _, a := range t.Advice {

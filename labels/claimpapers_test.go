@@ -90,6 +90,23 @@ func TestPoliceSheet(t *testing.T) {
 	}
 }
 
+// A sheet that goes with a packet says that it is not the whole list, and which lines are
+// missing from it: those of other owners would stay unreported. The sheet of the loss alone
+// has them all, and says nothing of the kind.
+func TestPoliceSheetOfAPacketIsNotTheWholeList(t *testing.T) {
+	const whole = "It lists the tools of one packet, and is not the whole list of the loss."
+	s := theft("letter")
+	text, _ := drawnPaper(t, func(w io.Writer) error { return Police(w, s) })
+	inOrder(t, text, "For the police", whole+" Tools of other owners that are missing too are on the sheet of the whole loss: ask for it.", "Agency")
+	s.Lines[1].Line, s.Lines[2].Line, s.Lines[3].Line = 3, 4, 9
+	s.Off = []claims.OffLine{{Line: 6, Supplement: 1, Number: "00J-TCQ", Kind: "drill", Why: "withdrawn: in the van"}}
+	text, _ = drawnPaper(t, func(w io.Writer) error { return Police(w, s) })
+	inOrder(t, text, whole+" Not on it: lines 2, 5, 7 to 8. Tools of other owners", "Agency")
+	s.Claim = nil
+	text, _ = drawnPaper(t, func(w io.Writer) error { return Police(w, s) })
+	holdsNone(t, text, "whole list", "Not on it")
+}
+
 // Supplement 2 says so and lists the lines that are new, under their own numbers.
 func TestPoliceSupplement(t *testing.T) {
 	s := theft("letter")

@@ -74,6 +74,9 @@ func blank(text string) string {
 func policeHead(p *paper, s claims.Statement) {
 	p.words(boldFace, 6.5, "For the police")
 	p.words(lineFace, paperType, fmt.Sprintf("From %s, what is on record on %s (%s). Prepared for the police report.", s.Shop, s.When(s.Created), s.Zone))
+	if whole := notWhole(s); whole != "" {
+		p.words(lineFace, paperType, whole)
+	}
 	if s.Supplement > 1 {
 		p.boxed(fmt.Sprintf("Supplement %d", s.Supplement), supplementWords(s)+" This sheet lists the new ones, and those that changed.")
 	}
@@ -96,6 +99,33 @@ func policeHead(p *paper, s claims.Statement) {
 	if of := filesOf(s, s.Files); of != "" {
 		p.notes(0, factName, false, note{name: "Photos and papers", value: of})
 	}
+}
+
+// notWhole says that a sheet which goes with a packet does not list every tool of the loss:
+// with it alone what belongs to somebody else would stay unreported. Lines whose numbers
+// are higher than all that are here cannot be named.
+func notWhole(s claims.Statement) string {
+	if s.Claim == nil || s.Loss == nil {
+		return ""
+	}
+	here, last := map[int64]bool{}, int64(0)
+	for _, l := range s.Lines {
+		here[l.Line], last = true, max(last, l.Line)
+	}
+	for _, o := range s.Off {
+		here[o.Line], last = true, max(last, o.Line)
+	}
+	var gaps []int64
+	for n := int64(1); n < last; n++ {
+		if !here[n] {
+			gaps = append(gaps, n)
+		}
+	}
+	said := "It lists the tools of one packet, and is not the whole list of the loss."
+	if len(gaps) > 0 {
+		said += " Not on it: " + linesNamed(gaps) + "."
+	}
+	return said + " Tools of other owners that are missing too are on the sheet of the whole loss: ask for it."
 }
 
 // struckOut names the lines that stand on papers given out before and are on the list no

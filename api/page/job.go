@@ -135,14 +135,14 @@ func (p *Pages) jobData(a *Ask, number string) (d jobData, err error) {
 		}
 	}
 	for _, f := range v.Findings {
-		row := findingRow{FindingView: f, Says: findingWords(a.language(), f), Answer: p.answerWords(a, f)}
+		row := findingRow{FindingView: f, Says: findingWords(a.language(), f), Answer: answerWords(a.language(), f)}
 		for _, answer := range jobs.Answers {
 			if f.Sort != jobs.Extra || answer != jobs.NotFound {
 				row.Answers = append(row.Answers, p.Options(a.language(), "finding.answer.", string(answer))...)
 			}
 		}
 		if f.Flags() {
-			d.Tell = append(d.Tell, p.tellWords(a, row))
+			d.Tell = append(d.Tell, tellWords(a.language(), f))
 		}
 		if f.Open() {
 			d.Open = append(d.Open, row)
@@ -229,25 +229,37 @@ func findingWords(lang words.Language, f model.FindingView) string {
 }
 
 // answerWords says how a finding was answered for; "" while it is open.
-func (p *Pages) answerWords(a *Ask, f model.FindingView) string {
+func answerWords(lang words.Language, f model.FindingView) string {
 	switch f.Answer {
 	case jobs.Found:
-		return p.say(a, "finding.found", f.Spot)
+		return words.Say(lang, "finding.found", f.Spot)
 	case jobs.KnownElsewhere:
-		return strings.TrimSpace(p.say(a, "finding.elsewhere", f.Whom) + " " + f.Spot)
+		return strings.TrimSpace(words.Say(lang, "finding.elsewhere", f.Whom) + " " + f.Spot)
 	case jobs.NotFound:
-		return p.say(a, "finding.searched", f.Whom, f.Spot)
+		return words.Say(lang, "finding.searched", f.Whom, f.Spot)
 	}
 	return ""
 }
 
-// tellWords says what the vehicle's owner must know.
-func (p *Pages) tellWords(a *Ask, f findingRow) string {
-	text := p.say(a, "finding.flag", f.Says)
-	if f.ToldAt != 0 {
-		return text + " " + p.say(a, "finding.told", f.ToldHow)
+// tellWords says what the vehicle's owner must know: what was searched for and not found
+// is told also where it turned up since, and then that it did.
+func tellWords(lang words.Language, f model.FindingView) string {
+	text := words.Say(lang, "finding.flag", findingWords(lang, f))
+	if f.Answer != jobs.NotFound {
+		text += " " + words.Say(lang, "finding.since", strings.TrimSuffix(answerWords(lang, f), "."))
 	}
-	return text + " " + p.say(a, "finding.tell")
+	if f.ToldAt != 0 {
+		return text + " " + words.Say(lang, "finding.told", f.ToldHow)
+	}
+	return text + " " + words.Say(lang, "finding.tell")
+}
+
+// todayWords says what of a job is not settled: it is open, or somebody is to be told.
+func todayWords(lang words.Language, f model.FindingView) string {
+	if f.Flags() {
+		return tellWords(lang, f)
+	}
+	return findingWords(lang, f)
 }
 
 func (p *Pages) jobPage(a *Ask) (Reply, error) {

@@ -63,6 +63,21 @@ func TestFlaggedAndOverridden(t *testing.T) {
 	b.techA.open("/today").without("On jobs: does not add up")
 }
 
+// What was searched for and turned up later is told as found since, wherever the job speaks
+// of it: nobody tells the vehicle's owner that it lies in the vehicle still.
+func TestFoundSinceIsToldAsFound(t *testing.T) {
+	b := openBay(t)
+	tool := b.tool("pry bar")
+	b.techA.open(tool+"/take").press("Take it", "job=1042")
+	b.techA.open("/jobs/1042/close").press("Answer for it", "answer=searched and not found", "who=Tech A", "where=engine bay").press("Close the job")
+	b.techA.open("/today").says("SEARCHED AND NOT FOUND: pry bar", "is still out to Tech A. Tell the vehicle's owner.").without("Since then")
+	b.techB.open(tool + "/return").press("Put it back").with(200)
+	for _, path := range []string{"/jobs/1042", "/jobs/1042/allback", "/today"} {
+		b.techA.open(path).says("SEARCHED AND NOT FOUND: pry bar", "did not come back. Since then: Found: it was put back. Tell the vehicle's owner.")
+	}
+	b.techA.open("/jobs/1042").press("Keep that they were told", "told=by phone").says("Since then: Found: it was put back. The vehicle's owner was told: by phone")
+}
+
 // The close that nobody offers is refused all the same.
 func TestCloseIsRefusedInWords(t *testing.T) {
 	b := openBay(t)

@@ -32,7 +32,7 @@ func templates(lang words.Language) *template.Template {
 		"number":        func(n numbers.Number) string { return n.String() },
 		"path":          toolPath,
 		"before_words":  func(m jobs.Moment) string { return lookWords(lang, m) },
-		"finding_words": func(f model.FindingView) string { return findingWords(lang, f) },
+		"finding_words": func(f model.FindingView) string { return todayWords(lang, f) },
 		"job_path":      jobPath,
 		"photo_url": func(sha string, size string) string {
 			return "/api/v1/evidence/" + sha + "?view=" + url.QueryEscape(size)
