@@ -78,7 +78,7 @@ func (s *session) toolRecord(t wire.Tool) []field {
 	}
 	fields = append(fields, purchaseRecord(t.Purchase)...)
 	if t.Warranty != nil && t.Warranty.Months != 0 {
-		add("warranty", fmt.Sprintf("%d months, through %s", t.Warranty.Months, t.Warranty.Through))
+		add("warranty", fmt.Sprintf("%s, through %s", count(t.Warranty.Months, "month"), t.Warranty.Through))
 	}
 	for _, e := range t.Evidence {
 		add(e.Kind, joined(", ", e.Name, e.SHA256, "received "+s.when(e.ReceivedAt), claimed(e)))

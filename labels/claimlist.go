@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"pawl/model/claims"
+	"pawl/model/units"
 )
 
 // Columns of the list in mm.
@@ -174,10 +175,7 @@ func sumWords(amount string, sum claims.Sum) string {
 	if sum.Of == 0 {
 		return claims.NotRecorded + " or shared on any line"
 	}
-	words := amount + fmt.Sprintf(", the sum of %d lines", sum.Of)
-	if sum.Of == 1 {
-		words = strings.TrimSuffix(words, "s")
-	}
+	words := amount + ", the sum of " + units.Count(sum.Of, "line")
 	if sum.Without > 0 {
 		words += fmt.Sprintf("; of %d none is recorded or shared", sum.Without)
 	}

@@ -173,7 +173,7 @@ func inventory(to sheets.Writer, s claims.Statement) error {
 	err := write(func(c inventoryColumn) string {
 		switch {
 		case c.title == "description":
-			return strings.Join([]string{fmt.Sprintf("Total of %d lines.", totals.Lines), claimedBack(s, totals), claims.NoAdvice}, " ")
+			return strings.Join([]string{"Total of " + units.Count(totals.Lines, "line") + ".", claimedBack(s, totals), claims.NoAdvice}, " ")
 		case c.title == "currency":
 			return s.Currency
 		case c.sum == nil:

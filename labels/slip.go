@@ -8,6 +8,7 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 
 	"pawl/model/fault"
+	"pawl/model/units"
 )
 
 // Slip goes with a tool to the laboratory and says what is asked of the calibration.
@@ -48,7 +49,7 @@ func (s Slip) asks() (out []string) {
 	}
 	out = append(out, "READINGS, not percents: at each point the value set or shown, and every reading of the reference, in "+unit+".")
 	if len(s.Points) > 0 {
-		out = append(out, fmt.Sprintf("Points: %s %s, %d readings or more at each.", strings.Join(s.Points, ", "), s.Unit, max(1, s.Readings)))
+		out = append(out, fmt.Sprintf("Points: %s %s, %s or more at each.", strings.Join(s.Points, ", "), s.Unit, units.Count(max(1, s.Readings), "reading")))
 	}
 	out = append(out, "A certificate with the expanded uncertainty (k = 2) at each point, the standard used, the temperature and the date of the calibration.",
 		"Confirm the serial number on the tool, and print it on the certificate.",

@@ -11,6 +11,7 @@ import (
 	"pawl/model/due"
 	"pawl/model/people"
 	"pawl/model/register"
+	"pawl/model/units"
 	"pawl/model/worth"
 )
 
@@ -248,7 +249,7 @@ func (v ClaimView) advice() (out []string) {
 	recovered := slices.ContainsFunc(v.Tools, func(t ClaimTool) bool { return t.Stands == claims.StateRecovered })
 	add(v.NothingLeft(), "Every tool of the loss was withdrawn from it: NOTHING IS CLAIMED any more, and no packet can be built. Tell the insurer, and enter the day: pawl claim fact "+v.ID+" --on DAY --what withdrawn")
 	add(v.Kind == claims.Insurance && len(v.Tools) == 0 && !v.NothingLeft(), "No tool of the loss is one that this policy is recorded as covering.")
-	add(len(v.other) > 0, "What is asked for "+times(len(v.other), "tool")+" was entered in "+strings.Join(slices.Compact(slices.Sorted(slices.Values(v.other))), ", ")+", and counts in no amount here: enter it in "+v.Currency+".")
+	add(len(v.other) > 0, "What is asked for "+units.Count(len(v.other), "tool")+" was entered in "+strings.Join(slices.Compact(slices.Sorted(slices.Values(v.other))), ", ")+", and counts in no amount here: enter it in "+v.Currency+".")
 	add(recovered, "Tools of it were recovered: tell the insurer.")
 	add(v.Kind == claims.Insurance && v.ProofDue == "", "No day is recorded for the sworn proof of loss: the policy or the insurer's letter says it; many are short.")
 	add(slices.ContainsFunc(v.Awaited, claims.Deadline.Unknown),

@@ -12,6 +12,7 @@ import (
 	"pawl/model/names"
 	"pawl/model/people"
 	"pawl/model/register"
+	"pawl/model/units"
 )
 
 // statement says what the count shows.
@@ -313,7 +314,7 @@ func (d *directory) closed(by By, st *countStanding) (v CountView, err error) {
 	}
 	v.Unsettled, err = d.countRows(st, open[:min(len(open), MostUnsettled)])
 	if len(open) > MostUnsettled {
-		v.Advice = append(v.Advice, many(len(open)-MostUnsettled, "more difference")+" not settled: see them with pawl count show "+st.count.ID+" --differences")
+		v.Advice = append(v.Advice, units.Count(len(open)-MostUnsettled, "more difference")+" not settled: see them with pawl count show "+st.count.ID+" --differences")
 	}
 	return v, err
 }

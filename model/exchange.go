@@ -16,6 +16,7 @@ import (
 	"pawl/model/people"
 	"pawl/model/register"
 	"pawl/model/sheets"
+	"pawl/model/units"
 )
 
 // SheetOptions say how a spreadsheet of tools is imported.
@@ -210,7 +211,7 @@ func (p *sheetPlan) stop() error {
 	if all == 0 || p.in.Partial && len(p.table.Entries) > 0 {
 		return nil
 	}
-	f := fault.New(fault.Invalid, "%s of the spreadsheet %s at fault, in %d of %d rows; nothing was changed", times(all, "value"), isOrAre(all), p.report.LeftOut, p.report.Rows).
+	f := fault.New(fault.Invalid, "%s of the spreadsheet %s at fault, in %d of %d rows; nothing was changed", units.Count(all, "value"), isOrAre(all), p.report.LeftOut, p.report.Rows).
 		WithHint("mend the rows, or leave them out with --partial")
 	if len(p.table.Entries) == 0 {
 		f = fault.New(fault.Invalid, "the header of the spreadsheet does not fit; nothing was changed").WithHint("map or ignore the columns named")
@@ -220,11 +221,4 @@ func (p *sheetPlan) stop() error {
 		f.WithFact("more_errors", fmt.Sprint(p.report.More))
 	}
 	return f
-}
-
-func times(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }

@@ -17,6 +17,7 @@ import (
 	"pawl/model/numbers"
 	"pawl/model/people"
 	"pawl/model/register"
+	"pawl/model/units"
 )
 
 // LossView is a loss in names, with those of its tools that the asker may see.
@@ -439,7 +440,7 @@ func (d *directory) lossLines(by By, l claims.Loss, lines []claims.LossLine) (ou
 // advice says what is to be done next of a loss.
 func (v LossView) advice() (out []string) {
 	if v.ToLookFor > 0 && v.Stage != string(counts.Closed) {
-		out = append(out, "Still to look for where it happened: "+times(v.ToLookFor, "tool")+". Scan what is left: pawl count scan "+v.Count+" -; then: pawl loss missing "+v.ID)
+		out = append(out, "Still to look for where it happened: "+units.Count(v.ToLookFor, "tool")+". Scan what is left: pawl count scan "+v.Count+" -; then: pawl loss missing "+v.ID)
 	}
 	if v.Agency == "" && v.Kind == claims.Theft {
 		out = append(out, "Not reported to the police on record: insurers ask for it, and soon. Then: pawl loss police "+v.ID+" --agency NAME --report NUMBER")

@@ -227,7 +227,7 @@ func (p *LostPolicy) estimate(lost []WorthTool) {
 		if p.First != nil {
 			p.First.Low = nil
 		}
-		p.Said = append(p.Said, fmt.Sprintf("%s that it covers %s in no figure here: the ratio is at best what the others give; unknown", times(n, "tool"), isOrAre(n)))
+		p.Said = append(p.Said, fmt.Sprintf("%s that it covers %s in no figure here: the ratio is at best what the others give; unknown", units.Count(n, "tool"), isOrAre(n)))
 	}
 }
 
@@ -243,23 +243,23 @@ func (v *LostView) say() {
 	money := func(n int64) string { return units.Money{Minor: n, Currency: v.Currency}.String() }
 	v.Words = fmt.Sprintf("If %s were lost: estimate from the figures entered, at best %s, not covered at least %s; the insurer decides.", v.Scope, money(v.PaidHigh), money(v.UnpaidLow))
 	if v.Lost.Unpriced > 0 {
-		v.Said = append(v.Said, times(v.Lost.Unpriced, "tool")+" without a price: in none of these figures")
+		v.Said = append(v.Said, units.Count(v.Lost.Unpriced, "tool")+" without a price: in none of these figures")
 	}
 	if v.Lost.Foreign > 0 {
-		v.Said = append(v.Said, times(v.Lost.Foreign, "tool")+" with a price in another currency: in none of these figures")
+		v.Said = append(v.Said, units.Count(v.Lost.Foreign, "tool")+" with a price in another currency: in none of these figures")
 	}
 	if v.Lost.Hidden > 0 {
 		v.Said = append(v.Said, HiddenWords(v.Lost.Hidden))
 	}
 	if v.Outside > 0 {
-		v.Said = append(v.Said, times(v.Outside, "tool")+" of owners outside: which policy answers for them is not reckoned here")
+		v.Said = append(v.Said, units.Count(v.Outside, "tool")+" of owners outside: which policy answers for them is not reckoned here")
 	}
 	if v.Uncovered.Tools > 0 {
-		v.Said = append(v.Said, fmt.Sprintf("no policy on record that you may see covers the owner of %s, worth %s as far as priced", times(v.Uncovered.Tools, "tool"), money(v.Uncovered.Replacement)))
+		v.Said = append(v.Said, fmt.Sprintf("no policy on record that you may see covers the owner of %s, worth %s as far as priced", units.Count(v.Uncovered.Tools, "tool"), money(v.Uncovered.Replacement)))
 	}
 }
 
 // HiddenWords says of how many tools the price is their owner's to show.
 func HiddenWords(n int) string {
-	return times(n, "tool") + " of others whose prices are theirs to show: in none of these figures"
+	return units.Count(n, "tool") + " of others whose prices are theirs to show: in none of these figures"
 }

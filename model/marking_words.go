@@ -14,6 +14,7 @@ import (
 	"pawl/model/dates"
 	"pawl/model/markings"
 	"pawl/model/register"
+	"pawl/model/units"
 )
 
 // markingAdvice says in words what to do about a marking; NUMBER stands for the tool's,
@@ -158,14 +159,14 @@ func (s *Shop) WriteRound(ctx context.Context, by By, w io.Writer) error {
 }
 
 func (d *directory) roundSheet(v RoundView, rows []RoundRow) (labels.MarkingRound, error) {
-	sheet := labels.MarkingRound{Shop: d.settings.Name, Paper: string(d.settings.Paper), Of: many(len(rows), "marking")}
+	sheet := labels.MarkingRound{Shop: d.settings.Name, Paper: string(d.settings.Paper), Of: units.Count(len(rows), "marking")}
 	month, err := time.Parse(time.DateOnly, string(v.Today))
 	if err != nil {
 		return sheet, err
 	}
 	sheet.Month = month.Format("January 2006")
 	if v.Unmarked > 0 {
-		sheet.Of += "; not among them: " + many(v.Unmarked, "tool") + " with a serial of which nobody recorded how it is marked"
+		sheet.Of += "; not among them: " + units.Count(v.Unmarked, "tool") + " with a serial of which nobody recorded how it is marked"
 	}
 	said := map[string]bool{}
 	for _, row := range rows {

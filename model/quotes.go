@@ -16,6 +16,7 @@ import (
 	"pawl/model/people"
 	"pawl/model/register"
 	"pawl/model/sheets"
+	"pawl/model/units"
 	"pawl/model/worth"
 )
 
@@ -300,7 +301,7 @@ func rowsFault(bad []fault.Field, rows int) error {
 	first := bad[0]
 	said := fmt.Sprintf("row %d, %s: %s", first.Row, first.Column, first.Detail)
 	if n := len(bad) - 1; n > 0 {
-		said += fmt.Sprintf("; and %s more at fault", times(n, "value"))
+		said += fmt.Sprintf("; and %s more at fault", units.Count(n, "value"))
 	}
 	f := fault.New(fault.Invalid, "%s; nothing was changed", said).WithHint("mend the rows named, of %d, and send all of them again", rows)
 	f.Fields = bad[:min(len(bad), MaxTroubles)]

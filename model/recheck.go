@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -491,33 +490,26 @@ func (u RecheckUnknown) words(found bool) string {
 	}
 	var recorded []string
 	if u.Tightenings > 0 || u.Measurements == 0 {
-		recorded = append(recorded, many(u.Tightenings, "tightening"))
+		recorded = append(recorded, units.Count(u.Tightenings, "tightening"))
 	}
 	if u.Measurements > 0 {
-		recorded = append(recorded, many(u.Measurements, "measurement"))
+		recorded = append(recorded, units.Count(u.Measurements, "measurement"))
 	}
-	parts := []string{fmt.Sprintf("%s recorded on %s", strings.Join(recorded, " and "), many(u.OnJobs, "job"))}
+	parts := []string{fmt.Sprintf("%s recorded on %s", strings.Join(recorded, " and "), units.Count(u.OnJobs, "job"))}
 	if u.Tightenings+u.Measurements == 0 {
 		parts[0] = "no tightening or measurement recorded"
 	}
 	if u.JobsWithoutRecord > 0 {
-		parts = append(parts, fmt.Sprintf("taken to %s with none recorded in that time: what it did there is NOT KNOWN", many(u.JobsWithoutRecord, "more job")))
+		parts = append(parts, fmt.Sprintf("taken to %s with none recorded in that time: what it did there is NOT KNOWN", units.Count(u.JobsWithoutRecord, "more job")))
 	}
 	if u.DaysOutWithoutJob > 0 {
-		parts = append(parts, fmt.Sprintf("out on %s for no job that is named: what it did then is NOT KNOWN", many(u.DaysOutWithoutJob, "day")))
+		parts = append(parts, fmt.Sprintf("out on %s for no job that is named: what it did then is NOT KNOWN", units.Count(u.DaysOutWithoutJob, "day")))
 	}
 	parts = append(parts, "work that nobody recorded, with a tool that nobody scanned, is not on this list")
 	for _, text := range u.Unreadable {
 		parts = append(parts, text+" cannot be read, and counts for nothing here")
 	}
 	return strings.TrimSpace(strings.Join(parts, "; ") + ". " + circle)
-}
-
-func many(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return strconv.Itoa(n) + " " + noun + "s"
 }
 
 // LoosenOrReplace stands beside every list of fasteners in doubt, after the click.

@@ -356,15 +356,7 @@ func (s Statement) Age(l Line) string {
 		return NotRecorded
 	}
 	months := dates.CompleteMonths(l.Bought, day)
-	return fmt.Sprintf("%s %s on %s", counted(months/12, "year"), counted(months%12, "month"), day)
-}
-
-// counted says how many of a unit.
-func counted(n int, unit string) string {
-	if n == 1 {
-		return "1 " + unit
-	}
-	return fmt.Sprintf("%d %ss", n, unit)
+	return fmt.Sprintf("%s %s on %s", units.Count(months/12, "year"), units.Count(months%12, "month"), day)
 }
 
 // Receipt says by what the purchase is shown.
@@ -403,23 +395,19 @@ func (c ClaimPart) WarrantyWords() string {
 		return "How long the warranty runs is not recorded: it is not known whether it covers the day of the fault."
 	}
 	if c.From == "" {
-		return fmt.Sprintf("The warranty runs %d months; when it began is not recorded: it is not known whether it covers the day of the fault.", c.Months)
+		return fmt.Sprintf("The warranty runs %s; when it began is not recorded: it is not known whether it covers the day of the fault.", units.Count(c.Months, "month"))
 	}
 	through := c.From.AddMonths(int(c.Months))
-	words := fmt.Sprintf("The warranty runs %d months from %s, through %s. ", c.Months, c.From, through)
+	words := fmt.Sprintf("The warranty runs %s from %s, through %s. ", units.Count(c.Months, "month"), c.From, through)
 	switch {
 	case through == "":
-		return fmt.Sprintf("The warranty runs %d months from %s: its last day cannot be told.", c.Months, c.From)
+		return fmt.Sprintf("The warranty runs %s from %s: its last day cannot be told.", units.Count(c.Months, "month"), c.From)
 	case c.FaultOn == "":
 		return words + "The day of the fault is not recorded: it is not known whether it is inside the warranty."
 	case c.FaultOn < c.From:
 		return words + fmt.Sprintf("The fault of %s is BEFORE it began.", c.FaultOn)
 	case c.FaultOn > through:
-		past := "1 day"
-		if n := dates.DaysBetween(through, c.FaultOn); n != 1 {
-			past = fmt.Sprintf("%d days", n)
-		}
-		return words + fmt.Sprintf("The fault of %s is OUTSIDE it by %s.", c.FaultOn, past)
+		return words + fmt.Sprintf("The fault of %s is OUTSIDE it by %s.", c.FaultOn, units.Count(dates.DaysBetween(through, c.FaultOn), "day"))
 	}
 	return words + fmt.Sprintf("The fault of %s is INSIDE it.", c.FaultOn)
 }

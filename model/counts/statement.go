@@ -166,7 +166,7 @@ func (t Tally) words(s Statement) []string {
 		out = append(out, fmt.Sprintf("THE SEED WAS CHOSEN, NOT DRAWN: %s. Whoever chooses a seed can choose which tools are looked at, so what is said of the others rests on trust.", t.Chosen))
 	}
 	if t.Redraws > 0 {
-		out = append(out, fmt.Sprintf("DRAWN AGAIN: %s of the same scope had been drawn before this one. Who may draw until a sample suits can choose which tools are looked at.", plural(t.Redraws, "sample")))
+		out = append(out, fmt.Sprintf("DRAWN AGAIN: %s of the same scope had been drawn before this one. Who may draw until a sample suits can choose which tools are looked at.", units.Count(t.Redraws, "sample")))
 	}
 	return out
 }
@@ -280,7 +280,7 @@ func (t Tally) loss() string {
 	}
 	out := fmt.Sprintf("The best estimate of what the missing are worth is %s: of each class its worth times the share found missing in it. It is no bound.", t.amount(minor))
 	if unpriced > 0 {
-		out += fmt.Sprintf(" Without a price, and not in that figure: %s missing.", plural(unpriced, "tool"))
+		out += fmt.Sprintf(" Without a price, and not in that figure: %s missing.", units.Count(unpriced, "tool"))
 	}
 	return out
 }
@@ -294,7 +294,7 @@ func (t Tally) money() string {
 	out := fmt.Sprintf("With confidence %s the record claims at most %s more than is there: %s projected, %s for what chance may hide, %s for the errors found.",
 		Percent(t.Confidence), t.amount(m.Upper), t.amount(m.Projected), t.amount(m.Basic), t.amount(m.Incremental))
 	if m.Outside > 0 {
-		out += fmt.Sprintf(" %s without a price are not in that figure; every one of them was to be looked for.", plural(m.Outside, "tool"))
+		out += fmt.Sprintf(" %s without a price are not in that figure; every one of them was to be looked for.", units.Count(m.Outside, "tool"))
 	}
 	return out
 }
@@ -338,13 +338,6 @@ func percentOf(p float64) string {
 
 func short(f float64) string {
 	return strings.TrimSuffix(strconv.FormatFloat(f, 'f', 1, 64), ".0")
-}
-
-func plural(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }
 
 func areOf(n, of int) string {

@@ -8,6 +8,7 @@ import (
 	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/names"
+	"pawl/model/units"
 )
 
 // Sort is what sort of thing does not add up on a job. The rules that they come from
@@ -279,12 +280,12 @@ func (t Tally) Words() string {
 		out = append(out, fmt.Sprintf("%d elsewhere by the record: handed on, away or gone", t.Elsewhere))
 	}
 	if t.Sets > 0 && t.Looked == t.Sets {
-		out = append(out, plural(t.Sets, "set")+" looked at")
+		out = append(out, units.Count(t.Sets, "set")+" looked at")
 	} else if t.Sets > 0 {
-		out = append(out, fmt.Sprintf("%d of %s looked at", t.Looked, plural(t.Sets, "set")))
+		out = append(out, fmt.Sprintf("%d of %s looked at", t.Looked, units.Count(t.Sets, "set")))
 	}
 	if t.Open > 0 {
-		out = append(out, plural(t.Open, "finding")+" not answered for")
+		out = append(out, units.Count(t.Open, "finding")+" not answered for")
 	}
 	if t.Flagged > 0 {
 		out = append(out, fmt.Sprintf("%d searched for and not found", t.Flagged))
@@ -292,16 +293,9 @@ func (t Tally) Words() string {
 	return strings.Join(append(out, "tools nobody scanned are not covered"), "; ")
 }
 
-func plural(n int, word string) string {
-	if n == 1 {
-		return "1 " + word
-	}
-	return fmt.Sprintf("%d %ss", n, word)
-}
-
 func is(n int, word string) string {
 	if n == 1 {
-		return plural(n, word) + " is"
+		return units.Count(n, word) + " is"
 	}
-	return plural(n, word) + " are"
+	return units.Count(n, word) + " are"
 }

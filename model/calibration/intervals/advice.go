@@ -7,6 +7,7 @@ import (
 
 	"pawl/model/calibration"
 	"pawl/model/dates"
+	"pawl/model/units"
 )
 
 // Question is everything that the advice on one tool rests on.
@@ -139,7 +140,7 @@ func (w *weighing) worst() (nominal, conservative float64, ok bool) {
 
 // figures set the ways to look at it side by side.
 func (w *weighing) figures() {
-	stair := Figure{Method: "staircase", RestsOn: plural(len(w.results), "as-found result") + " of this tool", Insufficient: true}
+	stair := Figure{Method: "staircase", RestsOn: units.Count(len(w.results), "as-found result") + " of this tool", Insufficient: true}
 	if s := w.out.Staircase; s != nil {
 		if stair.Insufficient = s.InARow < fewestResults && w.results[len(w.results)-1].Outcome != OutOf; !stair.Insufficient {
 			stair.Nominal, stair.Conservative = &s.Months, figure(math.Min(s.Months, float64(w.Requirement.Months)))
@@ -151,7 +152,7 @@ func (w *weighing) figures() {
 		drift = Figure{Method: "drift", Nominal: figure(nominal), Conservative: figure(conservative), RestsOn: w.driftRests()}
 	}
 	like := Figure{Method: "like tools", Nominal: w.out.Like.NominalMonths, Conservative: w.out.Like.ConservativeMonths, Insufficient: w.study.Insufficient != ""}
-	like.RestsOn = fmt.Sprintf("%s of %s, %d found out of tolerance", plural(w.study.Lives, "stretch between adjustments"), plural(len(w.out.Like.Tools), "tool"), w.study.Failures)
+	like.RestsOn = fmt.Sprintf("%s between adjustments of %s, %d found out of tolerance", units.Count(w.study.Lives, "stretch"), units.Count(len(w.out.Like.Tools), "tool"), w.study.Failures)
 	w.out.Figures = []Figure{stair, drift, like}
 }
 
@@ -165,7 +166,7 @@ func (w *weighing) driftRests() string {
 			}
 		}
 	}
-	text := fmt.Sprintf("%s with %d comparisons or more; months after the newest", plural(n, "point"), fewest)
+	text := fmt.Sprintf("%s with %d comparisons or more; months after the newest", units.Count(n, "point"), fewest)
 	if reached != "" {
 		return text + "; soonest at " + reached
 	}
@@ -220,7 +221,7 @@ func (w *weighing) stay() {
 	case last.Outcome == Inside:
 		w.say("it was found in tolerance, but with an error beyond 80 %% of its limit")
 	case s.InARow < fewestResults:
-		w.say("%s in a row in tolerance; a longer interval needs %d", plural(s.InARow, "as-found result"), fewestResults)
+		w.say("%s in a row in tolerance; a longer interval needs %d", units.Count(s.InARow, "as-found result"), fewestResults)
 	default:
 		w.say("it was compared after %s months, before the interval was over", decimal(last.Months))
 	}

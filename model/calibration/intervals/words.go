@@ -5,21 +5,13 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"pawl/model/units"
 )
 
 // decimal writes a figure with one decimal at most.
 func decimal(f float64) string {
 	return strings.TrimSuffix(strconv.FormatFloat(f, 'f', 1, 64), ".0")
-}
-
-func plural(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	if head, rest, ok := strings.Cut(what, " between "); ok && strings.HasSuffix(head, "ch") {
-		return fmt.Sprintf("%d %ses between %s", n, head, rest)
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }
 
 // word says the advice to a person, and how to put it in force.
@@ -72,7 +64,7 @@ func (w *weighing) rules() []string {
 func (t Trace) words() string {
 	switch {
 	case t.Line == nil:
-		return fmt.Sprintf("insufficient data: %s; a line needs three at different times", plural(len(t.Marks), "comparison"))
+		return fmt.Sprintf("insufficient data: %s; a line needs three at different times", units.Count(len(t.Marks), "comparison"))
 	case math.IsNaN(t.Guarded):
 		return fmt.Sprintf("It drifts %s; no uncertainty is stated, so no limit is left to reach", signed(t.Line.Slope))
 	}
