@@ -15,6 +15,7 @@ import (
 
 	"pawl/api/access"
 	"pawl/api/wire"
+	"pawl/model/fault"
 	"pawl/model/people"
 )
 
@@ -334,7 +335,7 @@ func TestEveryRouteForEverybody(t *testing.T) {
 				case !allowed && c.as.Role == "" && got.Code != http.StatusUnauthorized, !allowed && c.as.Role != "" && got.Code != http.StatusForbidden:
 					t.Errorf("%s, and the matrix lets them not in", what)
 				case allowed && (got.Code == http.StatusUnauthorized || got.Code == http.StatusForbidden && !foreign || got.Code >= 500):
-					t.Errorf("%s, and the matrix lets them in\n%s", what, clip(got.Body.String()))
+					t.Errorf("%s, and the matrix lets them in\n%s", what, fault.Clip(got.Body.String()))
 				}
 				// The id of a request is drawn, and may hold any digits.
 				told := strings.ReplaceAll(got.Body.String(), got.Header().Get("X-Request-Id"), "")
@@ -412,7 +413,7 @@ func TestTheMatrixLetsIn(t *testing.T) {
 			}
 			got := h.ask(c, r.Method, gone.Replace(h.filledPath(r.Path, h.own)), body, kind)
 			if got.Code == http.StatusUnauthorized || got.Code == http.StatusForbidden || got.Code >= 500 {
-				t.Errorf("%s asks %s %s: %d, and the matrix lets them in\n%s", c.name, r.Method, r.Path, got.Code, clip(got.Body.String()))
+				t.Errorf("%s asks %s %s: %d, and the matrix lets them in\n%s", c.name, r.Method, r.Path, got.Code, fault.Clip(got.Body.String()))
 			}
 		}
 	}
@@ -526,7 +527,7 @@ func TestOwnAndOthers(t *testing.T) {
 			}
 			got := h.askWith(c, r.method, path, fill.Replace(r.body), kind, headers)
 			if got.Code != want {
-				t.Errorf("%s %s of %s: %d, want %d\n%s", r.method, r.path, []string{"one's own", "another's"}[i], got.Code, want, clip(got.Body.String()))
+				t.Errorf("%s %s of %s: %d, want %d\n%s", r.method, r.path, []string{"one's own", "another's"}[i], got.Code, want, fault.Clip(got.Body.String()))
 			}
 			if got.Code >= 400 && h.rows() != before {
 				t.Errorf("%s %s: %d, and rows changed", r.method, path, got.Code)

@@ -2,6 +2,7 @@ package api
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -69,7 +70,7 @@ func (r route) answer(c *gin.Context) {
 func (a answer) give(c *gin.Context) error {
 	h := c.Writer.Header()
 	h.Set("Vary", "Accept")
-	h.Set("Cache-Control", orElse(a.keep, "no-store"))
+	h.Set("Cache-Control", cmp.Or(a.keep, "no-store"))
 	if exchangeOf(c.Request).replayed {
 		h.Set("Idempotency-Replayed", "true")
 	}

@@ -7,6 +7,7 @@
 package api
 
 import (
+	"cmp"
 	"crypto/rand"
 	"io"
 	"log/slog"
@@ -144,16 +145,9 @@ func (s *service) admitted(c *gin.Context) (people.Actor, error) {
 	if access.Allowed(method, path, actor) {
 		return actor, nil
 	}
-	denied := fault.New(fault.Forbidden, "a %s may not do this", orElse(string(actor.Role), "stranger")).WithHint("ask a manager")
+	denied := fault.New(fault.Forbidden, "a %s may not do this", cmp.Or(string(actor.Role), "stranger")).WithHint("ask a manager")
 	if actor.Role == people.ShopDevice && access.AllowedWithBadge(method, path) {
 		denied = fault.New(fault.Forbidden, "say who you are: this device is the shop's").WithHint("scan your badge").WithFact("badge", "needed")
 	}
 	return people.Actor{}, denied
-}
-
-func orElse(s, other string) string {
-	if s == "" {
-		return other
-	}
-	return s
 }

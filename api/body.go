@@ -74,9 +74,9 @@ func checkMedia(h http.Header, want string) error {
 	charset := parameters["charset"]
 	switch {
 	case err != nil || kind != want || charset != "" && !strings.EqualFold(charset, "utf-8"):
-		return fault.New(fault.Media, "a body of type %q is not taken here", clip(stated)).WithHint("send it as Content-Type: %s", want)
+		return fault.New(fault.Media, "a body of type %q is not taken here", fault.Clip(stated)).WithHint("send it as Content-Type: %s", want)
 	case h.Get("Content-Encoding") != "" && !strings.EqualFold(h.Get("Content-Encoding"), "identity"):
-		return fault.New(fault.Media, "a body in the encoding %q is not taken", clip(h.Get("Content-Encoding"))).WithHint("send it as it is")
+		return fault.New(fault.Media, "a body in the encoding %q is not taken", fault.Clip(h.Get("Content-Encoding"))).WithHint("send it as it is")
 	}
 	return nil
 }
@@ -120,7 +120,7 @@ func parse(raw []byte) (any, error) {
 			WithHint(`surrogates such as \ud83d come in pairs`)
 	}
 	if at, name := twice(raw); at >= 0 {
-		return nil, fault.New(fault.Malformed, "member %q is there twice, at byte %d again", clip(name), at).WithHint("send it once")
+		return nil, fault.New(fault.Malformed, "member %q is there twice, at byte %d again", fault.Clip(name), at).WithHint("send it once")
 	}
 	return value, nil
 }
@@ -247,13 +247,4 @@ func unread(err error) error {
 			WithHint("try again over a better connection; nothing was changed").WithCause(err)
 	}
 	return fault.New(fault.Malformed, "the body ended before its end").WithCause(err)
-}
-
-// clip shortens what is repeated in a message.
-func clip(s string) string {
-	const most = 60
-	if r := []rune(s); len(r) > most {
-		return string(r[:most]) + "…"
-	}
-	return s
 }

@@ -23,6 +23,7 @@ import (
 
 	"pawl/api/openapi"
 	"pawl/api/wire"
+	"pawl/model/fault"
 )
 
 // contract holds every exchange of the tests against the description, and
@@ -108,7 +109,7 @@ func (k *contract) hold(t testing.TB, h http.Handler) http.Handler {
 		got := httptest.NewRecorder()
 		h.ServeHTTP(got, r)
 		if err := k.check(r, sent, got.Result(), got.Body.Bytes()); err != nil {
-			t.Errorf("%s %s: %d %s\n%v", r.Method, r.URL, got.Code, clip(got.Body.String()), err)
+			t.Errorf("%s %s: %d %s\n%v", r.Method, r.URL, got.Code, fault.Clip(got.Body.String()), err)
 		}
 		maps.Copy(w.Header(), got.Header())
 		w.WriteHeader(got.Code)

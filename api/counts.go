@@ -11,6 +11,7 @@ import (
 	"pawl/api/wire"
 	"pawl/model"
 	"pawl/model/counts"
+	"pawl/model/fault"
 	"pawl/model/register"
 )
 
@@ -97,7 +98,7 @@ func (s *service) countReport(c *gin.Context) (answer, error) {
 	kind, formats := c.GetString(offered), map[string]string{"csv": csvType, "pdf": pdfType}
 	if q.values.Has("format") {
 		if kind = formats[q.text("format")]; kind == "" {
-			q.bad.Add("#/format", "%q is not a format of the report; use csv or pdf", clip(q.text("format")))
+			q.bad.Add("#/format", "%q is not a format of the report; use csv or pdf", fault.Clip(q.text("format")))
 		}
 	}
 	if err := q.bad.Err(); err != nil {

@@ -11,6 +11,7 @@ import (
 	"pawl/api/client"
 	"pawl/api/wire"
 	"pawl/model"
+	"pawl/model/fault"
 	"pawl/model/people"
 )
 
@@ -340,7 +341,7 @@ func TestCookieOverHTTPS(t *testing.T) {
 	} {
 		r := s.nobody().get("/whoami", "Cookie: "+try.cookie, "X-Forwarded-Proto: "+try.proto)
 		if r.Code != try.status || (r.header("Strict-Transport-Security") != "") != (try.proto == "https") {
-			t.Errorf("%s over %s: %d %v", clip(try.cookie), try.proto, r.Code, r.Header())
+			t.Errorf("%s over %s: %d %v", fault.Clip(try.cookie), try.proto, r.Code, r.Header())
 		}
 	}
 	// A token goes before a cookie.

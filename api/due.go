@@ -99,7 +99,7 @@ func (s *service) due(c *gin.Context) (answer, error) {
 	if q.values.Has("format") {
 		in.Tasks = q.text("format") == "tasks"
 		if kind = map[string]string{"json": jsonType, "ics": icsType, "tasks": icsType}[q.text("format")]; kind == "" {
-			q.bad.Add("#/format", "%q is not a format of what is due; use json, ics or tasks", clip(q.text("format")))
+			q.bad.Add("#/format", "%q is not a format of what is due; use json, ics or tasks", fault.Clip(q.text("format")))
 		}
 	}
 	if kind == icsType && (q.values.Has("limit") || q.values.Has("cursor")) {

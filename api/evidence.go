@@ -64,7 +64,7 @@ func bindUpload(c *gin.Context) (model.Upload, error) {
 	if stated := h.Get("Content-Disposition"); stated != "" {
 		_, parameters, err := mime.ParseMediaType(stated)
 		if err != nil {
-			return up, fault.New(fault.Malformed, "Content-Disposition %q cannot be read", clip(stated)).
+			return up, fault.New(fault.Malformed, "Content-Disposition %q cannot be read", fault.Clip(stated)).
 				WithHint("write attachment; filename*=UTF-8''NAME, escaped as RFC 8187 says").WithCause(err)
 		}
 		up.Name = parameters["filename"]

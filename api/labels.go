@@ -11,6 +11,7 @@ import (
 
 	"pawl/api/wire"
 	"pawl/labels"
+	"pawl/model/fault"
 	"pawl/model/numbers"
 	"pawl/model/settings"
 )
@@ -71,7 +72,7 @@ func (s *service) drawer(c *gin.Context, q *asked) (drawer, string) {
 	mediaType := c.GetString(offered)
 	if q.values.Has("format") {
 		if mediaType = formats[q.text("format")]; mediaType == "" {
-			q.bad.Add("#/format", "%q is not a format; use png, svg or pdf", clip(q.text("format")))
+			q.bad.Add("#/format", "%q is not a format; use png, svg or pdf", fault.Clip(q.text("format")))
 		}
 	}
 	switch mediaType {
@@ -134,7 +135,7 @@ func (q *asked) marked() bool {
 	case how == "mark":
 		return true
 	case q.values.Has("unprintable") && how != "refuse":
-		q.bad.Add("#/unprintable", "%q is not refuse or mark", clip(how))
+		q.bad.Add("#/unprintable", "%q is not refuse or mark", fault.Clip(how))
 	}
 	return false
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/makiuchi-d/gozxing/qrcode"
 
 	"pawl/api/wire"
+	"pawl/model/fault"
 )
 
 func TestIssueNumbers(t *testing.T) {
@@ -110,7 +111,7 @@ func TestLabelSheet(t *testing.T) {
 		"/labels?number=" + strings.Repeat("1&number=", maxLabels): 422,
 	} {
 		if r := m.get(path); r.refused(r.Code).Status != status {
-			t.Errorf("%s: %d, want %d\n%s", clip(path), r.Code, status, r.Body)
+			t.Errorf("%s: %d, want %d\n%s", fault.Clip(path), r.Code, status, r.Body)
 		}
 	}
 	if p := m.get(query + "&sheet=letter-4x20&start=1000").refused(422); len(p.Errors) == 0 {

@@ -10,6 +10,7 @@ import (
 
 	"pawl/api/wire"
 	"pawl/model"
+	"pawl/model/fault"
 	"pawl/model/markings"
 )
 
@@ -49,7 +50,7 @@ func (s *service) markingRound(c *gin.Context) (answer, error) {
 	kind := c.GetString(offered)
 	if q.values.Has("format") {
 		if kind = map[string]string{"json": jsonType, "pdf": pdfType}[q.text("format")]; kind == "" {
-			q.bad.Add("#/format", "%q is not a format; use json or pdf", clip(q.text("format")))
+			q.bad.Add("#/format", "%q is not a format; use json or pdf", fault.Clip(q.text("format")))
 		}
 	}
 	if err := q.bad.Err(); err != nil {

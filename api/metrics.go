@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"log/slog"
 	"net"
@@ -59,7 +60,7 @@ func (m *Metrics) seen(method, route string, status int, took time.Duration) {
 		return
 	}
 	m.running.Dec()
-	m.took.WithLabelValues(method, orElse(route, "none"), strconv.Itoa(status)).Observe(took.Seconds())
+	m.took.WithLabelValues(method, cmp.Or(route, "none"), strconv.Itoa(status)).Observe(took.Seconds())
 }
 
 // turnedAway notes one that was not looked at.

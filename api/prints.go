@@ -92,7 +92,7 @@ func (s *service) print(c *gin.Context) (answer, error) {
 	find, known := s.cards()[what]
 	if !known {
 		all := slices.Sorted(maps.Keys(s.cards()))
-		return answer{}, fault.New(fault.NotFound, "there is no print %q", clip(what)).
+		return answer{}, fault.New(fault.NotFound, "there is no print %q", fault.Clip(what)).
 			WithHint("there is %s, drawer, drawers, sign-out, slip and test-page", strings.Join(all, ", "))
 	}
 	mediaType, draw := q.cardDrawer(c)
@@ -129,7 +129,7 @@ func (q *asked) mediaType(c *gin.Context, has ...string) string {
 	}
 	format := q.text("format")
 	if !slices.Contains(has, format) {
-		q.bad.Add("#/format", "%q is not a format of this print; use %s", clip(format), strings.Join(has, " or "))
+		q.bad.Add("#/format", "%q is not a format of this print; use %s", fault.Clip(format), strings.Join(has, " or "))
 	}
 	return formats[format]
 }

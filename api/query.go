@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"net/http"
 	"net/url"
 	"slices"
@@ -30,14 +31,14 @@ var many = []string{"number", "map", "ignore"}
 func parameters(r *http.Request, taken []string) (url.Values, error) {
 	values, err := url.ParseQuery(r.URL.RawQuery)
 	if err != nil {
-		return nil, fault.New(fault.Malformed, "the parameters after ? cannot be read: %s", clip(err.Error())).
+		return nil, fault.New(fault.Malformed, "the parameters after ? cannot be read: %s", fault.Clip(err.Error())).
 			WithHint("escape them as in a form")
 	}
 	for name, all := range values {
 		switch {
 		case !slices.Contains(taken, name):
-			return nil, fault.New(fault.Malformed, "there is no parameter %q here", clip(name)).
-				WithHint("this route takes %s", orElse(strings.Join(taken, ", "), "none"))
+			return nil, fault.New(fault.Malformed, "there is no parameter %q here", fault.Clip(name)).
+				WithHint("this route takes %s", cmp.Or(strings.Join(taken, ", "), "none"))
 		case len(all) > 1 && !slices.Contains(many, name):
 			return nil, fault.New(fault.Malformed, "parameter %s is given %d times", name, len(all)).WithHint("give it once")
 		case !utf8.ValidString(strings.Join(all, "")):
@@ -71,7 +72,7 @@ func (q *asked) flag(name string) *bool {
 	case "false":
 	default:
 		if q.values.Has(name) {
-			q.bad.Add("#/"+name, "%q is not true or false", clip(q.values.Get(name)))
+			q.bad.Add("#/"+name, "%q is not true or false", fault.Clip(q.values.Get(name)))
 		}
 		return nil
 	}
@@ -85,7 +86,7 @@ func (q *asked) number(name string, other, least, most int) int {
 	}
 	n, err := strconv.Atoi(q.values.Get(name))
 	if err != nil || n < least || n > most || strconv.Itoa(n) != q.values.Get(name) {
-		q.bad.Add("#/"+name, "%q is not a whole number from %d to %d", clip(q.values.Get(name)), least, most)
+		q.bad.Add("#/"+name, "%q is not a whole number from %d to %d", fault.Clip(q.values.Get(name)), least, most)
 	}
 	return n
 }
@@ -105,7 +106,7 @@ func (q *asked) millimeters(name string) float64 {
 	}
 	mm, err := strconv.ParseFloat(stated, 64)
 	if err != nil || !plain(whole, 3) || !plain(tenths, 1) {
-		q.bad.Add("#/"+name, "%q is not a length in mm with one decimal", clip(stated))
+		q.bad.Add("#/"+name, "%q is not a length in mm with one decimal", fault.Clip(stated))
 	}
 	return mm
 }
@@ -115,7 +116,7 @@ func unescape(c *gin.Context) error {
 	for i, p := range c.Params {
 		text, err := url.PathUnescape(p.Value)
 		if err != nil || !utf8.ValidString(text) {
-			return fault.New(fault.Malformed, "%q in the address is not UTF-8 text, escaped", clip(p.Value))
+			return fault.New(fault.Malformed, "%q in the address is not UTF-8 text, escaped", fault.Clip(p.Value))
 		}
 		c.Params[i].Value = text
 	}

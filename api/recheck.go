@@ -10,6 +10,7 @@ import (
 	"pawl/api/wire"
 	"pawl/model"
 	"pawl/model/dates"
+	"pawl/model/fault"
 )
 
 func (s *service) recheckRoutes() []route {
@@ -40,7 +41,7 @@ func listAs(c *gin.Context, name string, files map[string]writesList, hint strin
 	if q.values.Has("format") {
 		kind = map[string]string{"json": jsonType, "csv": csvType, "pdf": pdfType}[q.text("format")]
 		if kind != jsonType && files[kind] == nil {
-			q.bad.Add("#/format", "%q is not a format; %s", clip(q.text("format")), hint)
+			q.bad.Add("#/format", "%q is not a format; %s", fault.Clip(q.text("format")), hint)
 		}
 	}
 	if err := q.bad.Err(); err != nil {

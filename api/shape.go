@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"maps"
@@ -68,7 +69,7 @@ func (s *shape) object(at string, value any, form reflect.Type) {
 	for _, name := range slices.Sorted(maps.Keys(object)) {
 		member, ok := known[name]
 		if !ok {
-			s.add(at+"/"+escape(name), "there is no %q to set here; there is %s", clip(name), orElse(strings.Join(slices.Sorted(maps.Keys(known)), ", "), "nothing"))
+			s.add(at+"/"+escape(name), "there is no %q to set here; there is %s", fault.Clip(name), cmp.Or(strings.Join(slices.Sorted(maps.Keys(known)), ", "), "nothing"))
 			continue
 		}
 		s.check(at+"/"+escape(name), object[name], member)
@@ -118,7 +119,7 @@ func members(form reflect.Type) map[string]reflect.Type {
 			maps.Copy(all, members(f.Type))
 			continue
 		}
-		all[orElse(name, f.Name)] = f.Type
+		all[cmp.Or(name, f.Name)] = f.Type
 	}
 	return all
 }
@@ -129,17 +130,17 @@ func named(value any) string {
 	case nil:
 		return "null"
 	case string:
-		return strconv.Quote(clip(v))
+		return strconv.Quote(fault.Clip(v))
 	case map[string]any:
 		return "an object"
 	case []any:
 		return "a list"
 	}
-	return clip(fmt.Sprint(value))
+	return fault.Clip(fmt.Sprint(value))
 }
 
 var tilde = strings.NewReplacer("~", "~0", "/", "~1")
 
 // escape writes a name as part of a JSON Pointer in a URI fragment (RFC 6901
 // sections 3 and 6).
-func escape(name string) string { return url.PathEscape(tilde.Replace(clip(name))) }
+func escape(name string) string { return url.PathEscape(tilde.Replace(fault.Clip(name))) }

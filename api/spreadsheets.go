@@ -79,7 +79,7 @@ func sheetFormat(r *http.Request) (string, error) {
 	kind, _, err := mime.ParseMediaType(stated)
 	switch {
 	case r.Header.Get("Content-Encoding") != "":
-		return "", fault.New(fault.Media, "a spreadsheet in the encoding %q is not taken", clip(r.Header.Get("Content-Encoding"))).WithHint("send the bytes as they are")
+		return "", fault.New(fault.Media, "a spreadsheet in the encoding %q is not taken", fault.Clip(r.Header.Get("Content-Encoding"))).WithHint("send the bytes as they are")
 	case r.ContentLength > sheets.MaxBytes:
 		return "", fault.New(fault.TooLarge, "the file has %d bytes; the limit is %d", r.ContentLength, sheets.MaxBytes).WithHint("import it in parts")
 	case err == nil && kind == csvType:
@@ -89,7 +89,7 @@ func sheetFormat(r *http.Request) (string, error) {
 	case err == nil && kind == jsonType:
 		return "json", nil
 	}
-	return "", fault.New(fault.Media, "a body of type %q is not taken here", clip(stated)).WithHint("send it as Content-Type: %s, %s or %s", csvType, xlsxType, jsonType)
+	return "", fault.New(fault.Media, "a body of type %q is not taken here", fault.Clip(stated)).WithHint("send it as Content-Type: %s, %s or %s", csvType, xlsxType, jsonType)
 }
 
 // yes reads a parameter that is false where it is absent.
@@ -107,7 +107,7 @@ func (q *asked) reading() register.Reading {
 	for _, m := range q.values["map"] {
 		at := strings.LastIndexByte(m, '=')
 		if at < 1 {
-			q.bad.Add("#/map", `%q is not "Their header=key"`, clip(m))
+			q.bad.Add("#/map", `%q is not "Their header=key"`, fault.Clip(m))
 			continue
 		}
 		if r.Map == nil {
@@ -131,10 +131,10 @@ func (s *service) exportTools(c *gin.Context) (answer, error) {
 		}
 	}
 	if o.Of != "tools" && o.Of != "markings" {
-		q.bad.Add("#/of", "%q is not exported; use tools or markings", clip(o.Of))
+		q.bad.Add("#/of", "%q is not exported; use tools or markings", fault.Clip(o.Of))
 	}
 	if o.Format == "" {
-		q.bad.Add("#/format", "%q is not a format; use csv, xlsx or json", clip(name))
+		q.bad.Add("#/format", "%q is not a format; use csv, xlsx or json", fault.Clip(name))
 	}
 	if err := q.bad.Err(); err != nil {
 		return answer{}, err
@@ -152,7 +152,7 @@ func (q *asked) one(name string) bool {
 		return false
 	}
 	if q.values.Has(name) {
-		q.bad.Add("#/"+name, "%q is not 1 or 0", clip(q.text(name)))
+		q.bad.Add("#/"+name, "%q is not 1 or 0", fault.Clip(q.text(name)))
 	}
 	return false
 }

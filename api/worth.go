@@ -9,6 +9,7 @@ import (
 	"pawl/api/wire"
 	"pawl/model"
 	"pawl/model/claims"
+	"pawl/model/fault"
 	"pawl/model/units"
 	"pawl/model/worth"
 )
@@ -53,7 +54,7 @@ func (s *service) worth(c *gin.Context) (answer, error) {
 	in, all, kind := model.WorthQuery{Limit: q.listed(), Cursor: q.text("cursor"), Tax: q.yes("tax")}, q.whole(), c.GetString(offered)
 	if q.values.Has("format") {
 		if kind = map[string]string{"json": jsonType, "csv": csvType}[q.text("format")]; kind == "" {
-			q.bad.Add("#/format", "%q is not a format; use json or csv", clip(q.text("format")))
+			q.bad.Add("#/format", "%q is not a format; use json or csv", fault.Clip(q.text("format")))
 		}
 	}
 	var err error

@@ -56,7 +56,7 @@ func (s *service) endPolicy(c *gin.Context) (answer, error) {
 func aCSV(c *gin.Context, what string) (body *limited, dry bool, err error) {
 	format, err := sheetFormat(c.Request)
 	if err == nil && format != "csv" {
-		err = fault.New(fault.Media, "%s come as a CSV, not as %s", what, clip(c.Request.Header.Get("Content-Type"))).WithHint("send them as Content-Type: %s", csvType)
+		err = fault.New(fault.Media, "%s come as a CSV, not as %s", what, fault.Clip(c.Request.Header.Get("Content-Type"))).WithHint("send them as Content-Type: %s", csvType)
 	}
 	if err != nil {
 		return nil, false, err

@@ -366,19 +366,11 @@ func (r *boardRun) sum() error {
 	}
 	if r.first != nil {
 		f := *fault.Of(r.first)
-		f.Message = joined(" ", strconv.Itoa(r.failed)+" of "+strconv.Itoa(r.total)+" failed; the first, "+clipped(r.firstScan)+": "+f.Message, waits)
+		f.Message = joined(" ", strconv.Itoa(r.failed)+" of "+strconv.Itoa(r.total)+" failed; the first, "+fault.Clip(r.firstScan)+": "+f.Message, waits)
 		return &f
 	}
 	if kept > 0 {
 		return fault.New(fault.Unavailable, "%s", strings.TrimSuffix(waits, ".")).WithHint("start the board again to send it")
 	}
 	return nil
-}
-
-// clipped shortens a scan for a message.
-func clipped(s string) string {
-	if r := []rune(s); len(r) > 40 {
-		return string(r[:40]) + "…"
-	}
-	return s
 }

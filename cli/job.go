@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"io"
 
@@ -194,7 +195,7 @@ func runJobUses(ctx context.Context, s *session, o jobUsesOptions) error {
 	}
 	var rows [][]string
 	for _, u := range all.Uses {
-		rows = append(rows, []string{u.ID, u.What, u.Name, u.Target.String(), u.Number, u.Verdict, s.when(u.Happened), text(u.Person), orElse(holds(u), s.takenBy(u.Withdrawn, u.WithdrawnBy, u.Why))})
+		rows = append(rows, []string{u.ID, u.What, u.Name, u.Target.String(), u.Number, u.Verdict, s.when(u.Happened), text(u.Person), cmp.Or(holds(u), s.takenBy(u.Withdrawn, u.WithdrawnBy, u.Why))})
 	}
 	if err := s.table([]string{"ID", "WHAT", "OF", "VALUE", "TOOL", "ANSWER", "AT", "BY", "STATE"}, rows); err != nil {
 		return err

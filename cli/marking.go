@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -136,9 +137,9 @@ func (s *session) markings(ctx context.Context, v wire.ToolMarkings, only string
 		if m.Ended != nil {
 			state = "ended " + string(*m.Ended)
 		}
-		rows = append(rows, []string{m.ID, "marking", text(m.Marked), "", joined(", ", m.Shows, text(m.Code), m.Method, m.Where, "protection "+orElse(m.Protection, "not recorded")), state})
+		rows = append(rows, []string{m.ID, "marking", text(m.Marked), "", joined(", ", m.Shows, text(m.Code), m.Method, m.Where, "protection "+cmp.Or(m.Protection, "not recorded")), state})
 		for _, t := range m.Terms {
-			rows = append(rows, []string{t.ID, "term", orElse(text(t.From), "from the start"), "", joined(", ", prefixed("protection ", text(t.Protection)), prefixed("used ", text(t.Usage))), s.taken(t.Withdrawn, t.Why)})
+			rows = append(rows, []string{t.ID, "term", cmp.Or(text(t.From), "from the start"), "", joined(", ", prefixed("protection ", text(t.Protection)), prefixed("used ", text(t.Usage))), s.taken(t.Withdrawn, t.Why)})
 		}
 		for _, c := range m.Checks {
 			rows = append(rows, []string{c.ID, "look", string(c.On), gradeText(c.Grade), joined(", ", c.Means, c.Read, photoText(c.Photo)), s.taken(c.Withdrawn, c.Why)})
@@ -271,7 +272,7 @@ func runRound(ctx context.Context, s *session, o roundOptions) error {
 		v.Markings = v.Markings[:o.limit]
 	}
 	err = list(ctx, s, v, []string{"RANK", "NUMBER", "KIND", "PLACE", "GRADE", "LAST LOOK", "LOST IN 30 DAYS", "COST", "FROM", "PROOF LACKS", "WHY", "DO"}, v.Markings, func(r wire.RoundRow) []string {
-		return []string{strconv.Itoa(r.Rank), r.Number, r.Kind, text(r.Place), gradeText(r.Grade), orElse(text(r.LastLook), "never"), r.ChanceWords(), money(r.Cost), r.CostFrom,
+		return []string{strconv.Itoa(r.Rank), r.Number, r.Kind, text(r.Place), gradeText(r.Grade), cmp.Or(text(r.LastLook), "never"), r.ChanceWords(), money(r.Cost), r.CostFrom,
 			strconv.FormatFloat(r.Proof, 'g', -1, 64), strings.Join(r.Why, ", "), strings.Join(r.Do, " ")}
 	})
 	var cautions []string

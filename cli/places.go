@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -241,7 +242,7 @@ func parsePlacesWhose(c *cli.Context) (placeAsked, error) {
 
 func runPlacesWhose(ctx context.Context, s *session, o placeAsked) error {
 	p, err := s.client.GivePlace(ctx, o.place, wire.PlacePerson{Person: o.value})
-	return s.placed(p, err, "is "+orElse(text(p.Person), "everybody")+"'s")
+	return s.placed(p, err, "is "+cmp.Or(text(p.Person), "everybody")+"'s")
 }
 
 func runPlacesClose(ctx context.Context, s *session, place string) error {

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -74,7 +75,7 @@ func (s *session) toolRecord(t wire.Tool) []field {
 	add("usage", t.Usage)
 	add("pieces", pieceList(t.Pieces))
 	for _, m := range t.Markings {
-		add("marking", joined(", ", m.Method, m.Where, "protection "+orElse(m.Protection, "not recorded")))
+		add("marking", joined(", ", m.Method, m.Where, "protection "+cmp.Or(m.Protection, "not recorded")))
 	}
 	fields = append(fields, purchaseRecord(t.Purchase)...)
 	if t.Warranty != nil && t.Warranty.Months != 0 {
@@ -139,13 +140,6 @@ func joined(by string, parts ...string) string {
 		}
 	}
 	return strings.Join(some, by)
-}
-
-func orElse(s, other string) string {
-	if s == "" {
-		return other
-	}
-	return s
 }
 
 func prefixed(prefix, s string) string {

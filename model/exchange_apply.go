@@ -279,7 +279,7 @@ func (p *sheetPlan) record(tx *store.Tx) error {
 		row.At = tx.Now()
 	}
 	row.ID, row.Rows, row.LeftOut = p.in.hash, int64(len(p.table.Entries)), strings.Join(left, ",")
-	if row.File, err = names.Line(clipCell(p.in.File)); err != nil {
+	if row.File, err = names.Line(fault.Clip(p.in.File)); err != nil {
 		row.File = ""
 	}
 	return store.Put(tx, &row)

@@ -146,7 +146,7 @@ func (p *sheetPlan) sameLeaving(e *register.Entry, t *plannedTool) {
 		}
 		detail := "the tool is here (say how it left with: pawl gone " + is.Number.String() + " --why …)"
 		if is.GoneWhy != "" {
-			detail = fmt.Sprintf("the tool is gone already: %q is recorded", orText(c.is, "nothing"))
+			detail = fmt.Sprintf("the tool is gone already: %q is recorded", cmp.Or(c.is, "nothing"))
 		}
 		p.wrong(p.at(e.Row, c.pointer, "gone", detail))
 		return

@@ -1,6 +1,7 @@
 package model
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"reflect"
@@ -205,16 +206,7 @@ func (p *sheetPlan) cell(row, index int) string {
 	if !ok || index >= len(p.in.rows[i].Cells) {
 		return ""
 	}
-	return clipCell(p.in.rows[i].Cells[index])
-}
-
-// clipCell shortens what is repeated in a report.
-func clipCell(s string) string {
-	const most = 60
-	if r := []rune(s); len(r) > most {
-		return string(r[:most]) + "…"
-	}
-	return s
+	return fault.Clip(p.in.rows[i].Cells[index])
 }
 
 // here is what the store and the rows gone by know of numbers and serials.
@@ -299,8 +291,8 @@ func (p *sheetPlan) doneBefore(e *register.Entry) bool {
 
 // resolve finds owner and place by name. Who owned a tool and left owns it still.
 func (p *sheetPlan) resolve(e *register.Entry, known *plannedTool) (c sheetChange) {
-	c.Change, c.currency = e.Change, orText(e.Currency, p.d.settings.Currency)
-	c.depositCurrency = orText(e.DepositCurrency, c.currency)
+	c.Change, c.currency = e.Change, cmp.Or(e.Currency, p.d.settings.Currency)
+	c.depositCurrency = cmp.Or(e.DepositCurrency, c.currency)
 	if known != nil && known.tool.Owner != "" && e.Owner != nil && p.d.person(known.tool.Owner) == *e.Owner {
 		c.owner = &known.tool.Owner
 	} else if e.Owner != nil {
@@ -356,13 +348,6 @@ func (p *sheetPlan) findPlace(path string) found {
 		at = next
 	}
 	return found{id: at.ID}
-}
-
-func orText(s, other string) string {
-	if s == "" {
-		return other
-	}
-	return s
 }
 
 // maxAhead is how far beyond the last number of the store one may be claimed:
@@ -555,7 +540,7 @@ func (p *sheetPlan) edit(e *register.Entry, c sheetChange, t *plannedTool, h *he
 		p.wrong(p.at(e.Row, "#/number", "forbidden", why))
 		return
 	}
-	t.tool, t.place = next, orText(path, t.place)
+	t.tool, t.place = next, cmp.Or(path, t.place)
 	t.change = append(t.change, c)
 	if t.was.ID == "" { // a row above has added it
 		p.report.Updated++

@@ -70,13 +70,5 @@ func (s *Shop) WrongToken(ctx context.Context, address string, wrong error) erro
 // never kept waiting by a neighbor's wrong ones.
 func (s *Shop) wrongSecret(ctx context.Context, g guesser, wrong error) error {
 	_, _, err := tried(ctx, s, g, func(*store.Tx) (bool, bool, error) { return false, false, nil })
-	return orWrong(err, wrong)
-}
-
-// orWrong gives err, or what else is wrong.
-func orWrong(err, wrong error) error {
-	if err != nil {
-		return err
-	}
-	return wrong
+	return orElse(err, wrong)
 }

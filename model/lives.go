@@ -101,7 +101,7 @@ func (s *Shop) EndLife(ctx context.Context, by By, id string) (LifeView, error) 
 		if err != nil {
 			return v, err
 		}
-		r, err := load[worth.LifeRow](tx, id, "life "+clipCell(id))
+		r, err := load[worth.LifeRow](tx, id, "life "+fault.Clip(id))
 		if err != nil {
 			return v, err
 		}

@@ -331,7 +331,7 @@ func (s *Shop) Packets(ctx context.Context, by By, claim string) (out []PacketVi
 		c, found, err := d.Claim(claim)
 		shown := d.mayClaim(by, c) || by.Role == people.Viewer && claim == by.Claim && claim != ""
 		if err != nil || !found || !shown {
-			return orElse(err, fault.New(fault.NotFound, "there is no claim %s", clipCell(claim)))
+			return orElse(err, fault.New(fault.NotFound, "there is no claim %s", fault.Clip(claim)))
 		}
 		rows, err := rx.PacketsOf(c.ID)
 		for _, p := range rows {
@@ -374,7 +374,7 @@ func (d *directory) packet(by By, id string) (p claims.Packet, err error) {
 		may = there && people.May(by.Actor, people.SeeMoney, d.object(t))
 	}
 	if !may {
-		return p, fault.New(fault.NotFound, "there is no packet %s", clipCell(id))
+		return p, fault.New(fault.NotFound, "there is no packet %s", fault.Clip(id))
 	}
 	return p, nil
 }
@@ -480,5 +480,5 @@ func (s *Shop) PacketFile(ctx context.Context, by By, id, name string, maxPart i
 			return f, nil
 		}
 	}
-	return PacketFile{}, fault.New(fault.NotFound, "packet %s has no file %s", id, clipCell(name)).WithHint("it lists its files")
+	return PacketFile{}, fault.New(fault.NotFound, "packet %s has no file %s", id, fault.Clip(name)).WithHint("it lists its files")
 }

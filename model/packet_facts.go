@@ -140,7 +140,7 @@ func (p *packetFacts) claim(by By, id string) error {
 	id = typedID('C', id)
 	c, found, err := p.d.Claim(id)
 	if err != nil || !found || !p.d.mayClaim(by, c) {
-		return orElse(err, fault.New(fault.NotFound, "there is no claim %s", clipCell(id)).WithHint("pawl claim list shows those there are"))
+		return orElse(err, fault.New(fault.NotFound, "there is no claim %s", fault.Clip(id)).WithHint("pawl claim list shows those there are"))
 	}
 	p.facts.Claim, p.facts.Kind = &c, c.Kind
 	if p.facts.Dated, err = p.d.FactsOf(c.ID); err != nil {
@@ -160,7 +160,7 @@ func (p *packetFacts) claim(by By, id string) error {
 	}
 	l, found, err := p.d.Loss(c.Loss)
 	if err != nil || !found {
-		return orElse(err, fault.New(fault.NotFound, "there is no loss %s", clipCell(c.Loss)))
+		return orElse(err, fault.New(fault.NotFound, "there is no loss %s", fault.Clip(c.Loss)))
 	}
 	if err := p.amounts(c); err != nil {
 		return err
@@ -188,7 +188,7 @@ func claimFor(rx *store.Rx, by By, id string) (string, error) {
 	id = typedID('C', id)
 	c, found, err := d.Claim(id)
 	if err == nil && (!found || !d.mayClaim(by, c)) {
-		err = fault.New(fault.NotFound, "there is no claim %s", clipCell(id)).WithHint("a viewer sees the packets of one claim")
+		err = fault.New(fault.NotFound, "there is no claim %s", fault.Clip(id)).WithHint("a viewer sees the packets of one claim")
 	}
 	return id, err
 }
@@ -219,7 +219,7 @@ func (p *packetFacts) covers(c claims.Claim) error {
 	}
 	policy, found, err := p.d.Policy(c.Policy)
 	if err != nil || !found {
-		return orElse(err, fault.New(fault.NotFound, "there is no policy %s", clipCell(c.Policy)))
+		return orElse(err, fault.New(fault.NotFound, "there is no policy %s", fault.Clip(c.Policy)))
 	}
 	policy.Ended = 0 // whom it covered, it covered
 	p.facts.Policy = policy.Name
@@ -268,7 +268,7 @@ func (p *packetFacts) readTools(ids []string) error {
 	for _, id := range ids {
 		t, found := tools[id]
 		if !found {
-			return fault.New(fault.NotFound, "tool %s is not there", clipCell(id))
+			return fault.New(fault.NotFound, "tool %s is not there", fault.Clip(id))
 		}
 		one := h.of(t, paperOf[id])
 		p.cost(&one, h.quotes[id], h.conditionOf(id))

@@ -312,7 +312,7 @@ func (c *copied) claim() ([]string, error) {
 	}
 	at := slices.IndexFunc(all, func(o claims.Claim) bool { return o.ID == typedID('C', c.in.Claim) })
 	if at < 0 {
-		return nil, fault.New(fault.NotFound, "there is no claim %s in the copy", clipCell(c.in.Claim)).WithHint("it was opened after the copy was made; name the tools: --tools NUMBER,NUMBER")
+		return nil, fault.New(fault.NotFound, "there is no claim %s in the copy", fault.Clip(c.in.Claim)).WithHint("it was opened after the copy was made; name the tools: --tools NUMBER,NUMBER")
 	}
 	f.Claim, f.Kind = &all[at], all[at].Kind
 	if t, shown := c.tools[f.Claim.Replacement]; shown {

@@ -131,7 +131,7 @@ func (s *Shop) Policy(ctx context.Context, by By, id string) (v PolicyView, err 
 	err = s.read(ctx, func(d *directory) error {
 		p, found, err := d.Policy(id)
 		if err == nil && (!found || !p.May(by.Actor, d.byID[p.Owner].Shares)) {
-			err = fault.New(fault.NotFound, "there is no policy %s", clipCell(id)).WithHint("list them: pawl worth policy")
+			err = fault.New(fault.NotFound, "there is no policy %s", fault.Clip(id)).WithHint("list them: pawl worth policy")
 		}
 		if err != nil {
 			return err
@@ -199,12 +199,12 @@ func policyForChange(tx *store.Tx, by By, id string) (*directory, worth.Policy, 
 	if err != nil {
 		return nil, worth.Policy{}, err
 	}
-	p, err := load[worth.Policy](tx, id, "policy "+clipCell(id))
+	p, err := load[worth.Policy](tx, id, "policy "+fault.Clip(id))
 	if err != nil {
 		return nil, p, err
 	}
 	if !p.May(by.Actor, d.byID[p.Owner].Shares) {
-		return nil, p, fault.New(fault.NotFound, "there is no policy %s", clipCell(id))
+		return nil, p, fault.New(fault.NotFound, "there is no policy %s", fault.Clip(id))
 	}
 	if err := d.mayInsure(by, p); err != nil {
 		return nil, p, err

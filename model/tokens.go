@@ -185,10 +185,10 @@ func actorOfToken(rx *store.Rx, id string) (Actor, error) {
 	return a, nil
 }
 
-// orElse gives err, or the fault where there is none.
-func orElse(err error, f *fault.Error) error {
+// orElse gives err, or what else is wrong where there is none.
+func orElse(err, wrong error) error {
 	if err != nil {
 		return err
 	}
-	return f
+	return wrong
 }

@@ -3,7 +3,6 @@ package board
 import (
 	"strings"
 	"unicode"
-	"unicode/utf8"
 
 	"pawl/model/fault"
 	"pawl/model/numbers"
@@ -63,13 +62,13 @@ func (b *Board) read(line string) reading {
 		return reading{is: isTool, key: key, code: n.String(), asks: b.Typed || !hyphened().MatchString(line), bad: say("ask.tool")}
 	}
 	if fault.Of(err).Hint == numbers.LayoutHint || slipped().MatchString(line) {
-		return reading{key: line, bad: say("unread.layout", clip(line))}
+		return reading{key: line, bad: say("unread.layout", fault.Clip(line))}
 	}
 	if bareOrder().MatchString(line) && len(figures().FindAllString(line, 3)) == 3 {
 		job := strings.ToUpper(line)
 		return reading{is: isJob, key: "JOB:" + job, code: job, asks: true}
 	}
-	return reading{key: line, bad: say("unread", clip(line))}
+	return reading{key: line, bad: say("unread", fault.Clip(line))}
 }
 
 func (b *Board) symbol(line string, s numbers.Symbol) reading {
@@ -84,7 +83,7 @@ func (b *Board) symbol(line string, s numbers.Symbol) reading {
 		return reading{is: isBadge, key: "B/" + s.Code, code: "B/" + s.Code}
 	case numbers.Job:
 		if !jobNumber().MatchString(s.Code) {
-			return reading{key: "JOB:" + s.Code, bad: say("job.strange", clip(s.Code))}
+			return reading{key: "JOB:" + s.Code, bad: say("job.strange", fault.Clip(s.Code))}
 		}
 		return reading{is: isJob, key: "JOB:" + s.Code, code: s.Code}
 	case numbers.Card:
@@ -94,13 +93,4 @@ func (b *Board) symbol(line string, s numbers.Symbol) reading {
 		return reading{is: isCard, key: "CARD:" + s.Code, code: s.Code}
 	}
 	return reading{key: line, bad: say("place")}
-}
-
-// clip shortens what was scanned, to be told.
-func clip(s string) string {
-	const most = 40
-	if utf8.RuneCountInString(s) <= most {
-		return s
-	}
-	return string([]rune(s)[:most]) + "…"
 }

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"encoding/base64"
 	"encoding/json"
 	"maps"
@@ -233,7 +234,7 @@ func (p *Pages) boardTold(a *Ask, b *board.Board, code string) (boardEnd, error)
 		return boardEnd{}, nil
 	}
 	now, badge := p.boardTime(), a.Value("under")
-	left, err := strconv.Atoi(orElse(a.Value("left"), "0"))
+	left, err := strconv.Atoi(cmp.Or(a.Value("left"), "0"))
 	if open := time.Duration(left) * time.Millisecond; err != nil || open < 0 || open > board.Taking {
 		return boardEnd{}, fault.At("#/left", "%q is no number of milliseconds up to %d", a.Value("left"), board.Taking.Milliseconds())
 	}

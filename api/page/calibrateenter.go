@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"io"
 	"strconv"
 	"strings"
@@ -99,8 +100,8 @@ func (p *Pages) calibrateOf(a *Ask) (in model.Calibrate, err error) {
 // paperOf takes what belongs to the kind of paper that was chosen. A calibration
 // without its laboratory, or one of our own with one, is asked about.
 func (p *Pages) paperOf(a *Ask) (in model.Calibrate, err error) {
-	kind := orElse(a.Value("paper"), paperCertificate)
-	in.By, in.CertificateNumber, in.Claim, in.Standard = a.Value("by"), a.Value("certificate_number"), a.Value("claim"), orElse(a.Value("standard"), a.Value("standard_other"))
+	kind := cmp.Or(a.Value("paper"), paperCertificate)
+	in.By, in.CertificateNumber, in.Claim, in.Standard = a.Value("by"), a.Value("certificate_number"), a.Value("claim"), cmp.Or(a.Value("standard"), a.Value("standard_other"))
 	in.StandardUncertainty, in.StandardRange, in.StandardBias = a.Value("standard_uncertainty"), a.Value("standard_range"), a.Value("standard_bias")
 	in.StandardCalibrated, in.StandardDue = a.Value("standard_calibrated"), a.Value("standard_due")
 	in.Uncertainty = a.Value("uncertainty")
@@ -118,7 +119,7 @@ func (p *Pages) paperOf(a *Ask) (in model.Calibrate, err error) {
 	}
 	in.DeclaredClass, in.DeclaredRange, in.DeclaredLimits = a.Value("declared_class"), a.Value("declared_range"), a.Value("declared_limits")
 	in.DeclaredDirections = a.Value("declared_directions")
-	in.DeclaredPoints, err = strconv.Atoi(orElse(a.Value("declared_points"), "0"))
+	in.DeclaredPoints, err = strconv.Atoi(cmp.Or(a.Value("declared_points"), "0"))
 	if err != nil {
 		err = fault.At("#/declared_points", "%s", p.say(a, "calibrate.no-count", a.Value("declared_points")))
 	}
@@ -211,7 +212,7 @@ func (p *Pages) bench(a *Ask) (Reply, error) {
 	if err != nil {
 		return p.compareRefused(a, "bench", at("as_found", err))
 	}
-	in := model.Bench{On: a.Value("on"), Standard: orElse(a.Value("standard"), a.Value("standard_other")), Temperature: a.Value("temperature"), Humidity: a.Value("humidity"),
+	in := model.Bench{On: a.Value("on"), Standard: cmp.Or(a.Value("standard"), a.Value("standard_other")), Temperature: a.Value("temperature"), Humidity: a.Value("humidity"),
 		StandardUncertainty: a.Value("standard_uncertainty"), StandardBias: a.Value("standard_bias"), At: said(found, strings.Join(strings.Fields(a.Value("lines")), ""))}
 	v, err := p.shop.Bench(a.R.Context(), a.By, a.Param("number"), in)
 	if err != nil {

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"net/url"
 	"slices"
 	"strconv"
@@ -184,7 +185,7 @@ func (p *Pages) countData(a *Ask) (d countData, err error) {
 	if d.CountView, err = p.shop.Count(ctx, a.By, a.Param("id")); err != nil {
 		return d, err
 	}
-	d.Runs, d.Me, d.At = a.runs(), a.Me().Name, orElse(a.Value("at"), a.Query("at"))
+	d.Runs, d.Me, d.At = a.runs(), a.Me().Name, cmp.Or(a.Value("at"), a.Query("at"))
 	d.API = "/api/v1/counts/" + d.ID
 	d.PDF, d.CSV = d.API+"/report?format=pdf", d.API+"/report?format=csv"
 	d.Scope = scopeWords(a.language(), d.Count.Scope)
@@ -381,7 +382,7 @@ func (p *Pages) countTools(a *Ask) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	d := countList{CountView: v, Scope: scopeWords(a.language(), v.Count.Scope), Which: orElse(a.Query("which"), model.ListDifferences)}
+	d := countList{CountView: v, Scope: scopeWords(a.language(), v.Count.Scope), Which: cmp.Or(a.Query("which"), model.ListDifferences)}
 	lists := []string{model.ListDifferences, model.ListToLookFor, model.ListExtra, model.ListAll}
 	for _, b := range counts.Buckets {
 		lists = append(lists, string(b))

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"encoding/base64"
 	"net/http"
 	"slices"
@@ -41,7 +42,7 @@ type handAct struct {
 }
 
 func (p *Pages) take(a *Ask, number string) (model.Done, error) {
-	return p.shop.Take(a.R.Context(), a.By, number, model.Take{To: a.Value("to"), Job: orElse(a.Value("pick"), a.Value("job")), Due: a.Value("due"), Happened: a.Value("happened"), Since: a.Value("since")})
+	return p.shop.Take(a.R.Context(), a.By, number, model.Take{To: a.Value("to"), Job: cmp.Or(a.Value("pick"), a.Value("job")), Due: a.Value("due"), Happened: a.Value("happened"), Since: a.Value("since")})
 }
 
 func (p *Pages) giveBack(a *Ask, number string) (model.Done, error) {
@@ -155,7 +156,7 @@ func (p *Pages) notDone(a *Ask, page string, v model.ToolView, you string, err e
 	switch {
 	case v.Tool.Gone != 0:
 		return p.tapRefused(a, v, fault.New(fault.Conflict, "%s", strings.TrimSuffix(now, ".")))
-	case !fault.Is(err, fault.Conflict) || !already(page, v, orElse(a.Value("to"), a.Me().Name)):
+	case !fault.Is(err, fault.Conflict) || !already(page, v, cmp.Or(a.Value("to"), a.Me().Name)):
 		return p.handRefused(a, page, v, err)
 	case p.unrecorded(a, v):
 		d, bad := p.handData(a, page, v)
@@ -176,7 +177,7 @@ func (p *Pages) isNow(a *Ask, v model.ToolView, me string) string {
 // unrecorded says whether more was told with an act than that it was done: that
 // is on record nowhere when the act itself was done already.
 func (p *Pages) unrecorded(a *Ask, v model.ToolView) bool {
-	if job := orElse(a.Value("pick"), a.Value("job")); job != "" && names.Key(job) != names.Key(v.Custody.Job) {
+	if job := cmp.Or(a.Value("pick"), a.Value("job")); job != "" && names.Key(job) != names.Key(v.Custody.Job) {
 		return true
 	}
 	missing, err := a.missing()
@@ -521,11 +522,4 @@ func pieceText(p register.Piece) string {
 		return p.Name
 	}
 	return p.Name + " (" + strconv.Itoa(p.Count) + ")"
-}
-
-func orElse(text, other string) string {
-	if text != "" {
-		return text
-	}
-	return other
 }

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -122,7 +123,7 @@ func (p *Pages) enter(a *Ask) (Reply, error) {
 	}
 	p.door.SignIn(a.W, a.R, let.Secret)
 	role := map[people.DeviceKind]people.Role{people.BoardDevice: people.ShopDevice, people.ViewersDevice: people.Viewer}[let.Kind]
-	return Go(home(role), p.say(a, "enter.done", orElse(let.PersonName, let.Name))), nil
+	return Go(home(role), p.say(a, "enter.done", cmp.Or(let.PersonName, let.Name))), nil
 }
 
 // invitation is a way in as the screen shows it to the one who may take it.

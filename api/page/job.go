@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"net/url"
 	"strconv"
 	"strings"
@@ -75,7 +76,7 @@ func (p *Pages) jobList(a *Ask) (Reply, error) {
 }
 
 func (p *Pages) openJob(a *Ask) (Reply, error) {
-	vehicle, vin, safety := a.Value("vehicle"), a.Value("vin"), orElse(a.Value("safety"), string(jobs.Unknown))
+	vehicle, vin, safety := a.Value("vehicle"), a.Value("vin"), cmp.Or(a.Value("safety"), string(jobs.Unknown))
 	j, err := p.shop.OpenJob(a.R.Context(), a.By, model.NewJob{Number: a.Value("number"), Vehicle: &vehicle, VIN: &vin, Safety: &safety})
 	if err == nil {
 		a.rememberJob(j.Number)
@@ -444,7 +445,7 @@ func (p *Pages) hold(a *Ask) (Reply, error) {
 
 func (p *Pages) giveHeld(a *Ask) (Reply, error) {
 	a.By.Key = also(a.By.Key, a.Value("thing"))
-	h, err := p.shop.GiveHeld(a.R.Context(), a.By, a.jobNumber(), a.Value("thing"), orElse(a.Value("to"), p.say(a, "job.customer")))
+	h, err := p.shop.GiveHeld(a.R.Context(), a.By, a.jobNumber(), a.Value("thing"), cmp.Or(a.Value("to"), p.say(a, "job.customer")))
 	if err != nil {
 		return p.jobAgain(a, "job", err)
 	}

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"io"
 	"net/url"
 	"strconv"
@@ -126,7 +127,7 @@ func sheetOf(typed url.Values) (o labels.SheetOptions, q url.Values, err error) 
 	var bad fault.Problems
 	field := func(name string) string { return strings.TrimSpace(typed.Get(name)) }
 	q = url.Values{}
-	name := orElse(field("own"), field("sheet"))
+	name := cmp.Or(field("own"), field("sheet"))
 	if name == "" {
 		return o, q, nil
 	}

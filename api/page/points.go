@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"net/url"
 	"slices"
@@ -53,7 +54,7 @@ func pointTables(must *calibration.Requirement, q calibration.Requirement, typed
 	for _, direction := range directions {
 		t := pointTable{Direction: direction, Few: few}
 		for i := range few + foldedRows {
-			name := func(what string) string { return fmt.Sprintf("%s.%s.%d", what, orElse(direction, "x"), i+1) }
+			name := func(what string) string { return fmt.Sprintf("%s.%s.%d", what, cmp.Or(direction, "x"), i+1) }
 			r := pointRow{N: i + 1, Set: name("set"), Found: name("found"), Left: name("left")}
 			if i < len(usual) {
 				r.Proposed = usual[i]

@@ -2,6 +2,7 @@ package page
 
 import (
 	"bytes"
+	"cmp"
 	"html/template"
 	"maps"
 	"math"
@@ -370,7 +371,7 @@ func (p *Pages) useValues(a *Ask, v model.ToolView, typed url.Values) url.Values
 		if v.Custody.State == custody.Out && (holds(v, a.Me()) || a.Me().Person == "") {
 			job = v.Custody.Job
 		}
-		out.Set("job", orElse(job, p.lastJob(a)))
+		out.Set("job", cmp.Or(job, p.lastJob(a)))
 	}
 	if out.Get("count") == "" {
 		out.Set("count", "1")

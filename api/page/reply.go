@@ -2,6 +2,7 @@ package page
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/base64"
 	"encoding/json"
 	"net/http"
@@ -368,7 +369,7 @@ func (p *Pages) refuse(a *Ask, err error, v *view) {
 	v.sayWhy()
 	v.Problem.Looked = a.R.Method != http.MethodPost
 	if v.Problem.Retry { // RFC 9110 section 10.2.3
-		a.W.Header().Set("Retry-After", orElse(fault.Of(err).Facts[wire.RetryFact], "5"))
+		a.W.Header().Set("Retry-After", cmp.Or(fault.Of(err).Facts[wire.RetryFact], "5"))
 	}
 	if kept := a.form.Get("key"); kept != "" && !replayable(err) {
 		v.Key = kept

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"context"
 	"net/url"
 	"strconv"
@@ -35,7 +36,7 @@ func (a *Ask) useOf() model.Use {
 func (p *Pages) tighten(a *Ask) (Reply, error) {
 	in := a.useOf()
 	in.Name = a.Value("fastener")
-	count, err := strconv.ParseInt(orElse(a.Value("count"), "1"), 10, 64)
+	count, err := strconv.ParseInt(cmp.Or(a.Value("count"), "1"), 10, 64)
 	if err != nil {
 		return p.useRefused(a, fault.At("#/count", "%s", p.say(a, "use.no-count", a.Value("count"))))
 	}

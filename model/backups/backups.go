@@ -99,7 +99,7 @@ func Parse(text string) (l List, err error) {
 		return l, fault.New(fault.Refused, "%s is not the list of a backup, or its end is missing", ListFile).WithHint("name the folder that pawl backup wrote")
 	}
 	if first, _, _ := strings.Cut(text, "\n"); first != heading {
-		return l, fault.New(fault.Refused, "the backup is written as %q, which this program does not know", clip(first)).WithHint("use the newer program")
+		return l, fault.New(fault.Refused, "the backup is written as %q, which this program does not know", fault.Clip(first)).WithHint("use the newer program")
 	}
 	if last != sum(body+"\n")+"\n" {
 		return l, fault.New(fault.Refused, "%s was changed since the backup was made, or is damaged", ListFile).WithHint("use another backup")
@@ -176,8 +176,6 @@ func instant(to *dates.Instant) func(string) error {
 		return err
 	}
 }
-
-func clip(s string) string { return s[:min(len(s), 60)] }
 
 // Sort puts the file of records first and the keys by name.
 func Sort(files []File) {

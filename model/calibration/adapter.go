@@ -72,7 +72,7 @@ func ParseCrowfoot(length, angle string) (Adapter, error) {
 	}
 	degrees, err := ParseDecimal(text)
 	if err != nil {
-		return Adapter{}, fault.New(fault.Invalid, "%q is not an angle", clip(angle)).WithHint("write degrees, such as 45deg")
+		return Adapter{}, fault.New(fault.Invalid, "%q is not an angle", fault.Clip(angle)).WithHint("write degrees, such as 45deg")
 	}
 	a := Adapter{Kind: Crowfoot, Length: q, Angle: degrees}
 	return a, a.Check()
@@ -103,7 +103,7 @@ func (a Adapter) Check() error {
 	for i, k := range AdapterKinds {
 		words[i] = string(k)
 	}
-	return fault.New(fault.Invalid, "%q is not an adapter", clip(string(a.Kind))).WithHint("use one of: %s", strings.Join(words, ", "))
+	return fault.New(fault.Invalid, "%q is not an adapter", fault.Clip(string(a.Kind))).WithHint("use one of: %s", strings.Join(words, ", "))
 }
 
 func (a Adapter) checkOffset() error {
@@ -115,7 +115,7 @@ func (a Adapter) checkOffset() error {
 	case a.Angle == "":
 		return noAngle()
 	case !a.Angle.valid() || a.Angle.Float() < 0 || a.Angle.Float() > 180:
-		return fault.New(fault.Invalid, "an angle of %s degrees is outside 0 to 180", clip(string(a.Angle))).
+		return fault.New(fault.Invalid, "an angle of %s degrees is outside 0 to 180", fault.Clip(string(a.Angle))).
 			WithHint("to either side counts the same: give it without a sign")
 	}
 	for _, half := range []units.Quantity{a.GripHalf, a.LengthHalf} {
@@ -127,7 +127,7 @@ func (a Adapter) checkOffset() error {
 		}
 	}
 	if a.AngleHalf != "" && !(a.AngleHalf.Float() >= 0) {
-		return fault.New(fault.Invalid, "%q is no half-width of an angle", clip(string(a.AngleHalf))).WithHint("give degrees, such as 5")
+		return fault.New(fault.Invalid, "%q is no half-width of an angle", fault.Clip(string(a.AngleHalf))).WithHint("give degrees, such as 5")
 	}
 	return nil
 }
@@ -138,11 +138,11 @@ func (a Adapter) checkCertificate() error {
 		return nil
 	}
 	if !c.Factor.valid() || !(c.Factor.Float() > 0) {
-		return fault.New(fault.Invalid, "the adapter's factor is %q", clip(string(c.Factor))).
+		return fault.New(fault.Invalid, "the adapter's factor is %q", fault.Clip(string(c.Factor))).
 			WithHint("give the torque at the fastener over the torque at the drive, from its certificate")
 	}
 	if !c.Uncertainty.valid() || c.Uncertainty.Float() < 0 {
-		return fault.New(fault.Invalid, "the adapter's uncertainty is %q", clip(string(c.Uncertainty))).WithHint("give the expanded one (k = 2) in percent")
+		return fault.New(fault.Invalid, "the adapter's uncertainty is %q", fault.Clip(string(c.Uncertainty))).WithHint("give the expanded one (k = 2) in percent")
 	}
 	return nil
 }

@@ -37,7 +37,7 @@ func digits(s string) bool {
 func ParseDecimal(s string) (Decimal, error) {
 	text := strings.Replace(strings.TrimSpace(s), "−", "-", 1)
 	if !plain(text) {
-		return "", fault.New(fault.Invalid, "%q is not a number", clip(s)).WithHint("%s", decimalHint(text))
+		return "", fault.New(fault.Invalid, "%q is not a number", fault.Clip(s)).WithHint("%s", decimalHint(text))
 	}
 	return Decimal(text), nil
 }
@@ -72,15 +72,6 @@ func decimalOf(f float64) Decimal {
 		s = "0"
 	}
 	return Decimal(s)
-}
-
-// clip shortens what is repeated in a message.
-func clip(s string) string {
-	const most = 48
-	if r := []rune(s); len(r) > most {
-		return string(r[:most]) + "…"
-	}
-	return s
 }
 
 // same says whether two values are equal within the slack.

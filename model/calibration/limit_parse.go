@@ -48,7 +48,7 @@ func ParseLimit(s string) (Limit, error) {
 }
 
 func notALimit(s, hint string) error {
-	return fault.New(fault.Invalid, "%q is not a limit", clip(s)).WithHint("%s", hint)
+	return fault.New(fault.Invalid, "%q is not a limit", fault.Clip(s)).WithHint("%s", hint)
 }
 
 func parseRung(s string) (r Rung, err error) {

@@ -60,7 +60,7 @@ func FindPreset(name string) (p Preset, grade string, err error) {
 	for _, p := range presets {
 		if p.Name == bare {
 			if grade != "" && !p.Graded {
-				return Preset{}, "", fault.New(fault.Invalid, "preset %s takes no grade", p.Name).WithHint("leave out %q", ":"+clip(grade))
+				return Preset{}, "", fault.New(fault.Invalid, "preset %s takes no grade", p.Name).WithHint("leave out %q", ":"+fault.Clip(grade))
 			}
 			return p, strings.ToUpper(grade), nil
 		}
@@ -69,7 +69,7 @@ func FindPreset(name string) (p Preset, grade string, err error) {
 	for _, p := range presets {
 		names = append(names, p.Name)
 	}
-	return Preset{}, "", fault.New(fault.Invalid, "%q is not a preset", clip(name)).WithHint("one of %s", strings.Join(names, ", "))
+	return Preset{}, "", fault.New(fault.Invalid, "%q is not a preset", fault.Clip(name)).WithHint("one of %s", strings.Join(names, ", "))
 }
 
 // Presets lists them all.
@@ -144,7 +144,7 @@ func gradeLimit(p Preset, grade string) (Limit, Source, error) {
 	if grade == "" {
 		return Limit{}, Source{}, fault.New(fault.Invalid, "a %s needs the grade or class on its dial", p.Title).WithHint("write %s:B for grade B, %s:1.6 for class 1.6, or give the limit", p.Name, p.Name)
 	}
-	return Limit{}, Source{}, fault.New(fault.Invalid, "%q is not a grade of a gauge", clip(grade)).WithHint("4A, 3A, 2A, 1A, A, B, C, D, or the class number on the dial, such as 1.6")
+	return Limit{}, Source{}, fault.New(fault.Invalid, "%q is not a grade of a gauge", fault.Clip(grade)).WithHint("4A, 3A, 2A, 1A, A, B, C, D, or the class number on the dial, such as 1.6")
 }
 
 func seen(where string) Source       { return Source{Seen, where} }

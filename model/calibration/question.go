@@ -107,7 +107,7 @@ func limitsOf(below, above string, unit units.Unit) (l Limits, err error) {
 }
 
 func notLimits(s, hint string) error {
-	return fault.New(fault.Invalid, "%q are not limits", clip(s)).WithHint("%s", hint)
+	return fault.New(fault.Invalid, "%q are not limits", fault.Clip(s)).WithHint("%s", hint)
 }
 
 // Check refuses limits that cannot be: ends of different dimensions, or a low end
@@ -175,16 +175,16 @@ func (q Question) Check() error {
 	switch q.Direction {
 	case NoDirection, Clockwise, Counterclockwise:
 	default:
-		p.Add("#/direction", "%q is not a direction; use cw or ccw", clip(string(q.Direction)))
+		p.Add("#/direction", "%q is not a direction; use cw or ccw", fault.Clip(string(q.Direction)))
 	}
 	switch q.Method {
 	case "", ByTorque, ByTorqueAngle, ByYield:
 	default:
-		p.Add("#/method", "%q is not a method; use torque, torque+angle or yield", clip(string(q.Method)))
+		p.Add("#/method", "%q is not a method; use torque, torque+angle or yield", fault.Clip(string(q.Method)))
 	}
 	p.Keep("#/adapter", q.Adapter.Check())
 	if d := q.DefaultPercent; d != "" && (!d.valid() || !(d.Float() > 0) || d.Float() >= 100) {
-		p.Add("#/default_percent", "%q is no percent between 0 and 100", clip(string(d)))
+		p.Add("#/default_percent", "%q is no percent between 0 and 100", fault.Clip(string(d)))
 	}
 	q.checkReplies(&p)
 	return p.Err()
@@ -214,7 +214,7 @@ func (q Question) checkReplies(p *fault.Problems) {
 		switch r.reply {
 		case Unanswered, RepliedYes, RepliedNo:
 		default:
-			p.Add("#/"+r.name, "%q is no answer; use yes or no", clip(string(r.reply)))
+			p.Add("#/"+r.name, "%q is no answer; use yes or no", fault.Clip(string(r.reply)))
 		}
 	}
 	if !q.Ambient.IsZero() && q.Ambient.Unit.Dimension() != units.Temperature {

@@ -46,7 +46,7 @@ func (p *readingParser) token(token string) error {
 	left, right, starts := strings.Cut(token, "=")
 	if !starts {
 		if len(p.points) == 0 {
-			return fault.New(fault.Invalid, "%q belongs to no point", clip(token)).WithHint("start with a point, such as 40=39.7")
+			return fault.New(fault.Invalid, "%q belongs to no point", fault.Clip(token)).WithHint("start with a point, such as 40=39.7")
 		}
 		reading, err := p.value(token)
 		if err != nil {
@@ -68,7 +68,7 @@ func (p *readingParser) point(left, right string) error {
 		}
 		direction, left, p.named = d, rest, true
 	} else if p.named {
-		return fault.New(fault.Invalid, "the point %s has no direction, and the one before it has", clip(strings.TrimSpace(left))).WithHint("write cw: or ccw: before each point")
+		return fault.New(fault.Invalid, "the point %s has no direction, and the one before it has", fault.Clip(strings.TrimSpace(left))).WithHint("write cw: or ccw: before each point")
 	}
 	set, err := p.value(left)
 	if err != nil {
@@ -147,7 +147,7 @@ func ParseMeaning(s string) (Meaning, error) {
 			return m, nil
 		}
 	}
-	return "", fault.New(fault.Invalid, "%q does not say what a percent is of", clip(s)).
+	return "", fault.New(fault.Invalid, "%q does not say what a percent is of", fault.Clip(s)).
 		WithHint("one of %s, %s, %s, %s", SetLessDeliveredOfDelivered, SetLessDeliveredOfSet, DeliveredLessSetOfSet, DeliveredLessSetOfDelivered)
 }
 
@@ -155,7 +155,7 @@ func ParseMeaning(s string) (Meaning, error) {
 // with at most ten decimals. A percent that leaves no reading is fault.Invalid.
 func FromPercent(set, percent Decimal, m Meaning) (Decimal, error) {
 	if !set.valid() || !percent.valid() {
-		return "", fault.New(fault.Invalid, "%q at %q is not a percent at a value", clip(string(percent)), clip(string(set))).WithHint("write both as plain decimals, such as -2.5 at 40")
+		return "", fault.New(fault.Invalid, "%q at %q is not a percent at a value", fault.Clip(string(percent)), fault.Clip(string(set))).WithHint("write both as plain decimals, such as -2.5 at 40")
 	}
 	x, p := set.Float(), percent.Float()/100
 	if p <= -1 || p >= 1 {

@@ -164,7 +164,7 @@ func (c *csvReadings) row(cells []string) error {
 	if len(cells) == len(longHeader) {
 		p, known := phaseOf(cells[0])
 		if !known {
-			return fault.New(fault.Invalid, "%q is not a phase", clip(cells[0])).WithHint("as found or as left")
+			return fault.New(fault.Invalid, "%q is not a phase", fault.Clip(cells[0])).WithHint("as found or as left")
 		}
 		phase = p
 		if name := strings.TrimSpace(cells[1]); name != "" {

@@ -83,11 +83,11 @@ func (q Requirement) checkInstrument() error {
 	of, known := dimensions[q.Instrument]
 	switch {
 	case !known:
-		return fault.New(fault.Invalid, "%q is not an instrument that Pawl judges", clip(string(q.Instrument))).WithHint("use other, with a limit of its own")
+		return fault.New(fault.Invalid, "%q is not an instrument that Pawl judges", fault.Clip(string(q.Instrument))).WithHint("use other, with a limit of its own")
 	case !slices.Contains(of, q.Unit.Dimension()):
 		return fault.New(fault.Invalid, "%s is not a unit of a %s", q.Unit, q.Instrument).WithHint("give the unit on the tool's scale")
 	case q.Class != NoClass && !slices.Contains(classes, q.Class):
-		return fault.New(fault.Invalid, "%q is not a class of ISO 6789-1", clip(string(q.Class))).WithHint("I-A to I-E, or II-A to II-G")
+		return fault.New(fault.Invalid, "%q is not a class of ISO 6789-1", fault.Clip(string(q.Class))).WithHint("I-A to I-E, or II-A to II-G")
 	case q.Class != NoClass && q.Class.wrench() != (q.Instrument == TorqueWrench), q.Class != NoClass && q.Instrument != TorqueWrench && q.Instrument != TorqueScrewdriver:
 		return fault.New(fault.Invalid, "class %s is not one of a %s", q.Class, q.Instrument).WithHint("correct the class or the instrument")
 	case q.Class == NoClass && (q.Instrument == TorqueWrench || q.Instrument == TorqueScrewdriver):
@@ -165,7 +165,7 @@ func (s Source) check() error {
 		}
 	case FromMemory, CommonPractice, ShopRule:
 	default:
-		return fault.New(fault.Invalid, "%q does not say where a figure comes from", clip(string(s.Standing))).WithHint("seen, own paper, shop rule, common practice or from memory")
+		return fault.New(fault.Invalid, "%q does not say where a figure comes from", fault.Clip(string(s.Standing))).WithHint("seen, own paper, shop rule, common practice or from memory")
 	}
 	return nil
 }
@@ -179,7 +179,7 @@ func (s Source) Confirmed() bool {
 func (q Requirement) checkDirections() error {
 	for i, d := range q.Directions {
 		if d != Clockwise && d != Counterclockwise || slices.Contains(q.Directions[:i], d) {
-			return fault.New(fault.Invalid, "%q is not a direction of its own", clip(string(d))).WithHint("cw, ccw or both")
+			return fault.New(fault.Invalid, "%q is not a direction of its own", fault.Clip(string(d))).WithHint("cw, ccw or both")
 		}
 	}
 	switch {
@@ -209,7 +209,7 @@ func checkMaximum(q Requirement) error {
 	case top == 0 && q.MaximumWhy != "":
 		return fault.New(fault.Invalid, "what sets a maximum is there without one").WithHint("say how many months it allows")
 	case top > 0 && q.Months > top:
-		return fault.New(fault.Invalid, "an interval of %d months is past the maximum of %d: %s", q.Months, top, clip(q.MaximumWhy)).
+		return fault.New(fault.Invalid, "an interval of %d months is past the maximum of %d: %s", q.Months, top, fault.Clip(q.MaximumWhy)).
 			WithHint("keep to %d months or fewer, or correct the maximum", top)
 	}
 	return nil
@@ -220,7 +220,7 @@ func checkRule(r Rule) error {
 	case DefaultRule, SimpleRule, GuardedRule, FourZoneRule:
 		return nil
 	}
-	return fault.New(fault.Invalid, "%q is not a decision rule", clip(string(r))).WithHint("simple, guarded or four-zone")
+	return fault.New(fault.Invalid, "%q is not a decision rule", fault.Clip(string(r))).WithHint("simple, guarded or four-zone")
 }
 
 func checkReliability(d Decimal) error {
@@ -228,7 +228,7 @@ func checkReliability(d Decimal) error {
 		return nil
 	}
 	if r := d.Float(); !d.valid() || r < 0.5 || r >= 1 {
-		return fault.New(fault.Invalid, "a reliability of %q is not acceptable", clip(string(d))).WithHint("0.5 up to, not including, 1, such as 0.95")
+		return fault.New(fault.Invalid, "a reliability of %q is not acceptable", fault.Clip(string(d))).WithHint("0.5 up to, not including, 1, such as 0.95")
 	}
 	return nil
 }

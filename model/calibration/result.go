@@ -23,7 +23,7 @@ func (r Result) Check(q Requirement) error {
 		}
 	}
 	if !r.On.Valid() {
-		at("#/on", fault.New(fault.Invalid, "%q is not the day of the comparison", clip(string(r.On))).WithHint("write it as YYYY-MM-DD"))
+		at("#/on", fault.New(fault.Invalid, "%q is not the day of the comparison", fault.Clip(string(r.On))).WithHint("write it as YYYY-MM-DD"))
 	}
 	at("#/paper", r.checkPaper())
 	at("#/as_found", checkPoints(q, r.AsFound))
@@ -48,9 +48,9 @@ func (r Result) checkPaper() error {
 	points := len(r.AsFound) + len(r.AsLeft)
 	switch {
 	case !slices.Contains([]Paper{Certificate, Declaration, PassOnly, Own}, r.Paper):
-		return fault.New(fault.Invalid, "%q is not a sort of paper", clip(string(r.Paper))).WithHint("certificate, declaration, pass only or own")
+		return fault.New(fault.Invalid, "%q is not a sort of paper", fault.Clip(string(r.Paper))).WithHint("certificate, declaration, pass only or own")
 	case !slices.Contains([]Claim{NoClaim, ClaimsPass, ClaimsFail}, r.Claim):
-		return fault.New(fault.Invalid, "%q is not what a paper says", clip(string(r.Claim))).WithHint("pass, fail, or nothing")
+		return fault.New(fault.Invalid, "%q is not what a paper says", fault.Clip(string(r.Claim))).WithHint("pass, fail, or nothing")
 	case r.Paper == PassOnly && points > 0, r.Paper == Declaration && points > 0:
 		return fault.New(fault.Invalid, "a paper that is %s has no readings", r.Paper).WithHint("a paper with readings is a certificate")
 	case r.Paper == PassOnly && r.Claim == NoClaim:
@@ -109,7 +109,7 @@ func (p Point) check(q Requirement, low, high float64) error {
 	case !q.Instrument.Turns() && p.Direction != NoDirection:
 		return fault.New(fault.Invalid, "a %s has no direction of turning", q.Instrument).WithHint("leave the direction out")
 	case !p.Set.valid():
-		return fault.New(fault.Invalid, "%q is not a value", clip(string(p.Set))).WithHint("%s", decimalHint(string(p.Set)))
+		return fault.New(fault.Invalid, "%q is not a value", fault.Clip(string(p.Set))).WithHint("%s", decimalHint(string(p.Set)))
 	case len(p.Readings) == 0 || len(p.Readings) > maxReadings:
 		return fault.New(fault.Invalid, "the point %s has %d readings", p.Set, len(p.Readings)).WithHint("give 1 to %d", maxReadings)
 	}
@@ -119,7 +119,7 @@ func (p Point) check(q Requirement, low, high float64) error {
 	}
 	for _, r := range p.Readings {
 		if !r.valid() {
-			return fault.New(fault.Invalid, "%q is not a reading", clip(string(r))).WithHint("%s", decimalHint(string(r)))
+			return fault.New(fault.Invalid, "%q is not a reading", fault.Clip(string(r))).WithHint("%s", decimalHint(string(r)))
 		}
 		if q.Instrument.Turns() && r.Float() <= 0 {
 			return fault.New(fault.Invalid, "a reading of %s at %s is no torque", r, p.Set).WithHint("leave out a reading that did not come about; name the direction instead of a sign")
@@ -133,7 +133,7 @@ func checkExpanded(d Decimal) error {
 		return nil
 	}
 	if f := d.Float(); !d.valid() || f <= 0 || f >= 100 {
-		return fault.New(fault.Invalid, "an expanded uncertainty of %q %% is not acceptable", clip(string(d))).WithHint("more than 0 and less than 100, k = 2")
+		return fault.New(fault.Invalid, "an expanded uncertainty of %q %% is not acceptable", fault.Clip(string(d))).WithHint("more than 0 and less than 100, k = 2")
 	}
 	return nil
 }
@@ -155,7 +155,7 @@ func (s Standard) check(q Requirement) error {
 		}
 	}
 	if s.Bias != "" && (!s.Bias.valid() || math.Abs(s.Bias.Float()) >= 100) {
-		return fault.New(fault.Invalid, "a bias of %q %% is not acceptable", clip(string(s.Bias))).WithHint("what the standard's certificate states, in %% of reading; 0 where its readings were corrected")
+		return fault.New(fault.Invalid, "a bias of %q %% is not acceptable", fault.Clip(string(s.Bias))).WithHint("what the standard's certificate states, in %% of reading; 0 where its readings were corrected")
 	}
 	if s.Low.IsZero() != s.High.IsZero() {
 		return fault.New(fault.Invalid, "one end of the standard's range is missing").WithHint("give both")
@@ -186,7 +186,7 @@ func checkHumidity(d Decimal) error {
 		return nil
 	}
 	if f := d.Float(); !d.valid() || f < 0 || f > 100 {
-		return fault.New(fault.Invalid, "a humidity of %q %% is not acceptable", clip(string(d))).WithHint("0 to 100")
+		return fault.New(fault.Invalid, "a humidity of %q %% is not acceptable", fault.Clip(string(d))).WithHint("0 to 100")
 	}
 	return nil
 }
@@ -194,7 +194,7 @@ func checkHumidity(d Decimal) error {
 func (b Budget) check() error {
 	for _, d := range []Decimal{b.Reproducibility, b.OutputDrive, b.Interface, b.LoadingPoint} {
 		if d != "" && (!d.valid() || d.Float() < 0) {
-			return fault.New(fault.Invalid, "a spread of %q is not acceptable", clip(string(d))).WithHint("the largest mean less the smallest, in the tool's unit")
+			return fault.New(fault.Invalid, "a spread of %q is not acceptable", fault.Clip(string(d))).WithHint("the largest mean less the smallest, in the tool's unit")
 		}
 	}
 	return nil
@@ -220,7 +220,7 @@ func (d Declared) check(q Requirement) error {
 	}
 	for _, dir := range d.Directions {
 		if !slices.Contains(q.Directions, dir) {
-			return fault.New(fault.Invalid, "%q is not a direction asked of this tool", clip(string(dir))).WithHint("cw, ccw or both")
+			return fault.New(fault.Invalid, "%q is not a direction asked of this tool", fault.Clip(string(dir))).WithHint("cw, ccw or both")
 		}
 	}
 	if d.Limit != nil {

@@ -15,7 +15,7 @@ var scaleShape = pattern.Late(`^([^0-9]*[^0-9.\s-])\s+(-?[0-9.]+\.\.-?[0-9.]+|-?
 func ParseScale(s string) (Scale, error) {
 	m := scaleShape().FindStringSubmatch(strings.Join(strings.Fields(strings.ReplaceAll(s, "−", "-")), " "))
 	if m == nil {
-		return Scale{}, fault.New(fault.Invalid, "%q is not a scale", clip(s)).WithHint("write unit, range and step, such as ft-lb 30..150 by 1")
+		return Scale{}, fault.New(fault.Invalid, "%q is not a scale", fault.Clip(s)).WithHint("write unit, range and step, such as ft-lb 30..150 by 1")
 	}
 	unit, err := units.ParseUnit(m[1])
 	if err != nil {
@@ -58,7 +58,7 @@ func ParseRange(s string, unit units.Unit) (Scale, error) {
 			return Scale{}, err
 		}
 		if !(low.Float() < high.Float()) {
-			return Scale{}, fault.New(fault.Invalid, "range %q does not rise", clip(s)).WithHint("write the low end first, such as 40..200")
+			return Scale{}, fault.New(fault.Invalid, "range %q does not rise", fault.Clip(s)).WithHint("write the low end first, such as 40..200")
 		}
 	}
 	return Scale{Low: units.Quantity{Value: string(low), Unit: unit}, High: units.Quantity{Value: string(high), Unit: unit}}, nil

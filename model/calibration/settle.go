@@ -58,11 +58,11 @@ func SettlementOf(how, done string) (Settlement, error) {
 		case looked().MatchString(text), clicked().MatchString(text):
 			s = CheckedByMethod
 		default: // "signed" says nothing of the fastener, and must not stand as a check of it
-			return "", fault.At("#/how", "%q does not say how it was settled", clip(text)).WithHint("say it too, with --how: %s", settlementWords())
+			return "", fault.At("#/how", "%q does not say how it was settled", fault.Clip(text)).WithHint("say it too, with --how: %s", settlementWords())
 		}
 	}
 	if !slices.Contains(Settlements, s) {
-		return "", fault.At("#/how", "%q is not how a line is settled", clip(how)).WithHint("use one of: %s", settlementWords())
+		return "", fault.At("#/how", "%q is not how a line is settled", fault.Clip(how)).WithHint("use one of: %s", settlementWords())
 	}
 	if clicked().MatchString(text) && !loosened().MatchString(text) && !replaced().MatchString(text) && s != CustomerTold {
 		return "", fault.At("#/done", "a click on a fastener that is already tight does not show its torque").

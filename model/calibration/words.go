@@ -17,7 +17,7 @@ func ParseDirection(s string) (Direction, error) {
 	case "ccw", "counterclockwise", "counter-clockwise", "anticlockwise", "left":
 		return Counterclockwise, nil
 	}
-	return NoDirection, fault.New(fault.Invalid, "%q is not a direction", clip(s)).WithHint("cw (clockwise) or ccw (counterclockwise)")
+	return NoDirection, fault.New(fault.Invalid, "%q is not a direction", fault.Clip(s)).WithHint("cw (clockwise) or ccw (counterclockwise)")
 }
 
 // Echo says one reading in words, so that no bare sign is left to be understood:

@@ -49,16 +49,7 @@ func midnight(s string) (time.Time, error) {
 }
 
 func notADate(s string) error {
-	return fault.New(fault.Invalid, "%q is not a day of the calendar", clip(s)).WithHint("write it as YYYY-MM-DD, such as 2026-11-25")
-}
-
-// clip shortens what is repeated in a message.
-func clip(s string) string {
-	const most = 48
-	if r := []rune(s); len(r) > most {
-		return string(r[:most]) + "…"
-	}
-	return s
+	return fault.New(fault.Invalid, "%q is not a day of the calendar", fault.Clip(s)).WithHint("write it as YYYY-MM-DD, such as 2026-11-25")
 }
 
 // Of returns the day that t falls on in loc; "" for the zero time and outside
@@ -184,7 +175,7 @@ func (d Date) MarshalJSON() ([]byte, error) {
 func (d *Date) UnmarshalJSON(data []byte) error {
 	var s *string
 	if err := json.Unmarshal(data, &s); err != nil {
-		return fault.New(fault.Invalid, "a date is a string, not %s", clip(string(data))).WithHint(`write it as "2026-11-25", or null for none`)
+		return fault.New(fault.Invalid, "a date is a string, not %s", fault.Clip(string(data))).WithHint(`write it as "2026-11-25", or null for none`)
 	}
 	if s == nil {
 		*d = ""

@@ -55,7 +55,7 @@ func (i Instant) MarshalJSON() ([]byte, error) {
 func (i *Instant) UnmarshalJSON(data []byte) error {
 	var s *string
 	if err := json.Unmarshal(data, &s); err != nil {
-		return fault.New(fault.Invalid, "a time is a string, not %s", clip(string(data))).WithHint(`write it as "2026-11-25T16:30:00Z", or null for none`)
+		return fault.New(fault.Invalid, "a time is a string, not %s", fault.Clip(string(data))).WithHint(`write it as "2026-11-25T16:30:00Z", or null for none`)
 	}
 	if s == nil {
 		*i = 0

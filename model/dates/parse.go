@@ -71,6 +71,6 @@ func yearOut(s string) error {
 }
 
 func notATime(s string) error {
-	return fault.New(fault.Invalid, "%q is not a time", clip(s)).
+	return fault.New(fault.Invalid, "%q is not a time", fault.Clip(s)).
 		WithHint("write 2026-11-25T16:30 for a time in the shop's zone, or 2026-11-25T16:30:00-06:00 with its offset")
 }

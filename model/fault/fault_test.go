@@ -46,3 +46,16 @@ func TestAtNamesTheValue(t *testing.T) {
 		t.Errorf("At = %+v, want one field %+v", got, want)
 	}
 }
+
+// What a message repeats is cut between characters, not in one.
+func TestClip(t *testing.T) {
+	for _, c := range []struct{ typed, want string }{
+		{"", ""},
+		{strings.Repeat("é", 60), strings.Repeat("é", 60)},
+		{strings.Repeat("é", 61), strings.Repeat("é", 60) + "…"},
+	} {
+		if got := Clip(c.typed); got != c.want {
+			t.Errorf("%q: %q", c.typed, got)
+		}
+	}
+}

@@ -71,7 +71,7 @@ func Parse(text string) (Reading, error) {
 		}
 	}
 	if !p.out.legible() {
-		return Reading{}, fault.At("#/reading", "nothing can be read in %q", clip(text)).
+		return Reading{}, fault.At("#/reading", "nothing can be read in %q", fault.Clip(text)).
 			WithHint("type what can be seen, ? for a character that cannot be read, * for some that are gone: KD4?8*")
 	}
 	return p.out, nil
@@ -188,7 +188,7 @@ func (p *parser) set() ([]byte, error) {
 	for _, r := range inside {
 		code := strings.IndexRune(symbols, r)
 		if code < 0 || strings.IndexByte(string(codes), byte(code)) >= 0 {
-			return nil, fault.At("#/reading", "{%s} is not a set of different letters and digits", clip(inside)).WithHint("write {B8} for a B or an 8")
+			return nil, fault.At("#/reading", "{%s} is not a set of different letters and digits", fault.Clip(inside)).WithHint("write {B8} for a B or an 8")
 		}
 		codes = append(codes, byte(code))
 	}
@@ -206,7 +206,7 @@ func (p *parser) bounds() (lo, hi int, err error) {
 		hi, bad = strconv.Atoi(strings.TrimSpace(second))
 	}
 	if !closed || bad != nil || lo < 0 || hi < lo || hi < 1 || hi > maxGap {
-		return 0, 0, fault.At("#/reading", "*{%s} is not a number of characters that are gone", clip(inside)).WithHint("write *{0,3} for none to three, at most %d", maxGap)
+		return 0, 0, fault.At("#/reading", "*{%s} is not a number of characters that are gone", fault.Clip(inside)).WithHint("write *{0,3} for none to three, at most %d", maxGap)
 	}
 	return lo, hi, nil
 }
@@ -219,7 +219,7 @@ func (p *parser) confidence() (float64, error) {
 	stated := string(p.text[from:p.at])
 	q, err := strconv.ParseFloat(stated, 64)
 	if err != nil || !(q > 0 && q <= 1) {
-		return 0, fault.At("#/reading", "@%s is not a confidence over 0 and up to 1", clip(stated)).WithHint("write K@0.8 for a K that is fairly sure; @0.6 is a guess")
+		return 0, fault.At("#/reading", "@%s is not a confidence over 0 and up to 1", fault.Clip(stated)).WithHint("write K@0.8 for a K that is fairly sure; @0.6 is a guess")
 	}
 	return q, nil
 }
@@ -271,11 +271,4 @@ func codesOf(key string) []byte {
 		out = append(out, byte(code))
 	}
 	return out
-}
-
-func clip(s string) string {
-	if r := []rune(s); len(r) > maxCells {
-		return string(r[:maxCells]) + "…"
-	}
-	return s
 }

@@ -60,5 +60,5 @@ func lowerText(s string) string {
 }
 
 func notABase(s, hint string) error {
-	return fault.New(fault.Invalid, "%q cannot be the address of links", clip(s)).WithHint("%s", hint)
+	return fault.New(fault.Invalid, "%q cannot be the address of links", fault.Clip(s)).WithHint("%s", hint)
 }

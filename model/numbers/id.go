@@ -47,5 +47,5 @@ func ParseID(letter byte, s string) (string, error) {
 }
 
 func notAnID(letter byte, s, hint string) error {
-	return fault.New(fault.Invalid, "%q is not an id that starts with %c-", clip(s), upper(letter)).WithHint("%s", hint)
+	return fault.New(fault.Invalid, "%q is not an id that starts with %c-", fault.Clip(s), upper(letter)).WithHint("%s", hint)
 }

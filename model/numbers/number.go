@@ -100,7 +100,7 @@ func checked(n Number, from string) (Number, error) {
 }
 
 func notANumber(from, hint string) error {
-	return fault.New(fault.Invalid, "%q is not a tool number", clip(from)).WithHint("%s", hint)
+	return fault.New(fault.Invalid, "%q is not a tool number", fault.Clip(from)).WithHint("%s", hint)
 }
 
 var separators = strings.NewReplacer(" ", "", "-", "", ".", "", "\t", "", "\u00a0", "", "\u2010", "", "\u2011", "")

@@ -82,7 +82,7 @@ func ParseSymbol(scanned string) (Symbol, error) {
 const LayoutHint = "check the scanner's keyboard layout"
 
 func notASymbol(line, hint string) error {
-	return fault.New(fault.Invalid, "%q is not a symbol of ours", clip(line)).WithHint("%s", hint)
+	return fault.New(fault.Invalid, "%q is not a symbol of ours", fault.Clip(line)).WithHint("%s", hint)
 }
 
 func readSymbol(line string) (Symbol, bool) {

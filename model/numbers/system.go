@@ -37,7 +37,7 @@ func (s System) Check(payload string) (byte, error) {
 	for i := range len(payload) {
 		value := strings.IndexByte(s.Alphabet, payload[i])
 		if value < 0 || strings.IndexByte(s.CheckOnly, payload[i]) >= 0 {
-			return 0, fault.New(fault.Invalid, "character %d of %q is not one of %s", i+1, clip(payload), s.Alphabet)
+			return 0, fault.New(fault.Invalid, "character %d of %q is not one of %s", i+1, fault.Clip(payload), s.Alphabet)
 		}
 		p = (p + value) * s.Radix % s.Modulus
 	}
@@ -86,13 +86,4 @@ func upper(c byte) byte {
 		return c - 'a' + 'A'
 	}
 	return c
-}
-
-// clip shortens what is repeated in a message.
-func clip(s string) string {
-	const most = 48
-	if r := []rune(s); len(r) > most {
-		return string(r[:most]) + "…"
-	}
-	return s
 }

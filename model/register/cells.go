@@ -209,7 +209,7 @@ func readMoney(value, currency, decimal string) (clean, code string, err error) 
 			return "", codeMoney, fault.New(fault.Invalid, "an amount has no sign").WithHint("write what was paid, such as 1234.50")
 		}
 		if mark != currency && !strings.Contains(" "+signs[mark]+" ", " "+currency+" ") {
-			return "", codeCurrency, fault.New(fault.Invalid, "%q is not how %s is written", clip(mark), currency).
+			return "", codeCurrency, fault.New(fault.Invalid, "%q is not how %s is written", fault.Clip(mark), currency).
 				WithHint("amounts here are in %s; a column named Currency can say otherwise", currency)
 		}
 	}

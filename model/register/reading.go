@@ -1,6 +1,7 @@
 package register
 
 import (
+	"cmp"
 	"maps"
 	"slices"
 	"strconv"
@@ -32,17 +33,17 @@ type Reading struct {
 func (r Reading) Check() error {
 	var bad fault.Problems
 	if r.DateOrder != "" && r.DateOrder != "dmy" && r.DateOrder != "mdy" {
-		bad.Add("#/date_order", "%q is not an order of dates; use dmy or mdy", clip(r.DateOrder))
+		bad.Add("#/date_order", "%q is not an order of dates; use dmy or mdy", fault.Clip(r.DateOrder))
 	}
 	if r.Century != 0 && r.Century != 1900 && r.Century != 2000 {
 		bad.Add("#/century", "%d is not a century to put two-digit years in; use 1900 or 2000", r.Century)
 	}
 	if r.Decimal != "" && r.Decimal != "." && r.Decimal != "," {
-		bad.Add("#/decimal", "%q is not a decimal sign; use . or ,", clip(r.Decimal))
+		bad.Add("#/decimal", "%q is not a decimal sign; use . or ,", fault.Clip(r.Decimal))
 	}
 	for header, key := range r.Map {
 		if _, err := ColumnByKey(key); err != nil {
-			bad.Keep("#/map", fault.New(fault.Invalid, "%q to %q: %s", clip(header), clip(key), err))
+			bad.Keep("#/map", fault.New(fault.Invalid, "%q to %q: %s", fault.Clip(header), fault.Clip(key), err))
 		}
 	}
 	return bad.Err()
@@ -224,7 +225,7 @@ func column(rows []sheets.Row, i int) (out []string) {
 func (t *Table) width(row sheets.Row) (fault.Field, bool) {
 	for i := len(t.columns); i < len(row.Cells); i++ {
 		if strings.TrimSpace(row.Cells[i]) != "" {
-			return fault.Field{Pointer: "#/row", Row: row.Number, Value: clip(row.Cells[i]), Code: "cells",
+			return fault.Field{Pointer: "#/row", Row: row.Number, Value: fault.Clip(row.Cells[i]), Code: "cells",
 				Detail: "it has " + strconv.Itoa(len(row.Cells)) + " cells, and the header " + strconv.Itoa(len(t.columns)) + " (a delimiter within a cell? put quotes around it)"}, true
 		}
 	}
@@ -287,9 +288,9 @@ func (t *Table) cell(e *Entry, i int, row sheets.Row, r reader) {
 		}
 		clean, code, err = r.day(value)
 	case Amount:
-		currency := orElse(t.currencyOf("currency", row), r.currency)
+		currency := cmp.Or(t.currencyOf("currency", row), r.currency)
 		if c.Key == "deposit" {
-			currency = orElse(t.currencyOf("deposit_currency", row), currency)
+			currency = cmp.Or(t.currencyOf("deposit_currency", row), currency)
 		}
 		clean, code, err = readMoney(value, currency, r.Decimal)
 	case Whole:
@@ -313,7 +314,7 @@ func (t *Table) cell(e *Entry, i int, row sheets.Row, r reader) {
 // At is what is wrong with one cell.
 func (t *Table) At(row, index int, value, code, detail string) fault.Field {
 	return fault.Field{Pointer: "#/rows/" + strconv.Itoa(row) + "/" + t.columns[index].Key, Row: row,
-		Column: t.Headings[index].Header, Value: clip(value), Code: code, Detail: detail}
+		Column: t.Headings[index].Header, Value: fault.Clip(value), Code: code, Detail: detail}
 }
 
 // currencyOf gives the currency that a column of the row states.
@@ -324,13 +325,6 @@ func (t *Table) currencyOf(key string, row sheets.Row) string {
 		}
 	}
 	return ""
-}
-
-func orElse(s, other string) string {
-	if s == "" {
-		return other
-	}
-	return s
 }
 
 // damaged warns of serial numbers that a spreadsheet seems to have changed.
@@ -383,13 +377,4 @@ func allDigits(s string) bool {
 
 func isWordRune(r rune) bool {
 	return r != unicode.ReplacementChar && (unicode.IsLetter(r) || unicode.IsDigit(r))
-}
-
-// clip shortens what is repeated in a message.
-func clip(s string) string {
-	const most = 60
-	if r := []rune(s); len(r) > most {
-		return string(r[:most]) + "…"
-	}
-	return s
 }

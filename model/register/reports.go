@@ -37,7 +37,7 @@ func readReports(value string) (out []Report, err error) {
 		what, note, _ := strings.Cut(line, ":")
 		if what = strings.TrimSpace(what); what == "" {
 			if note != "" {
-				return nil, fault.New(fault.Invalid, "%q does not say what is wrong", clip(line)).WithHint("write dropped, or dropped: off the cart")
+				return nil, fault.New(fault.Invalid, "%q does not say what is wrong", fault.Clip(line)).WithHint("write dropped, or dropped: off the cart")
 			}
 			continue
 		}

@@ -65,10 +65,10 @@ func Check(asRead string) (string, error) {
 	}
 	s := norm.NFC.String(strings.TrimSpace(asRead))
 	if strings.ContainsFunc(s, unprintable) {
-		return "", fault.New(fault.Invalid, "serial number %q holds a control character", clip(s)).WithHint("type it as it is marked, on one line")
+		return "", fault.New(fault.Invalid, "serial number %q holds a control character", fault.Clip(s)).WithHint("type it as it is marked, on one line")
 	}
 	if n := utf8.RuneCountInString(s); n > maxSerial {
-		return "", fault.New(fault.Invalid, "serial number %q has %d characters", clip(s), n).WithHint("at most %d; keep longer text in the notes", maxSerial)
+		return "", fault.New(fault.Invalid, "serial number %q has %d characters", fault.Clip(s), n).WithHint("at most %d; keep longer text in the notes", maxSerial)
 	}
 	if Key(s) == "" {
 		return "", fault.New(fault.Invalid, "serial number %q holds no letter or digit", s).WithHint("if nothing can be read, leave it out and record a reading")
@@ -80,13 +80,6 @@ func Check(asRead string) (string, error) {
 // direction of text, or hide in it.
 func unprintable(r rune) bool {
 	return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp)
-}
-
-func clip(s string) string {
-	if r := []rune(s); len(r) > maxSerial {
-		return string(r[:maxSerial]) + "…"
-	}
-	return s
 }
 
 // Words returns the words of a text for search by their beginnings: runs of

@@ -34,7 +34,7 @@ var currencyCode = pattern.Late(`^[A-Z]{3}$`)
 func Currency(code string) (digits int, err error) {
 	unit, err := currency.ParseISO(code)
 	if err != nil || !currencyCode().MatchString(code) || unit == currency.XXX {
-		return 0, fault.New(fault.Invalid, "%q is not a currency", clip(code)).
+		return 0, fault.New(fault.Invalid, "%q is not a currency", fault.Clip(code)).
 			WithHint("use the three capital letters of ISO 4217, such as USD")
 	}
 	digits, _ = currency.Standard.Rounding(unit)
@@ -53,11 +53,11 @@ func ParseMoney(s, currency string) (Money, error) {
 	}
 	m := plainDecimal().FindStringSubmatch(s)
 	if m == nil {
-		return Money{}, fault.New(fault.Invalid, "%q is not an amount of money", clip(s)).
+		return Money{}, fault.New(fault.Invalid, "%q is not an amount of money", fault.Clip(s)).
 			WithHint("write digits and a decimal point only, such as 1234.50")
 	}
 	if len(m[2]) > digits {
-		return Money{}, fault.New(fault.Invalid, "amount %s has %d decimals, but %s has %d", clip(s), len(m[2]), currency, digits).
+		return Money{}, fault.New(fault.Invalid, "amount %s has %d decimals, but %s has %d", fault.Clip(s), len(m[2]), currency, digits).
 			WithHint("give the exact amount in %s", currency)
 	}
 	var minor int64
@@ -65,7 +65,7 @@ func ParseMoney(s, currency string) (Money, error) {
 		minor = minor*10 + int64(d-'0')
 	}
 	if minor > maxMajor*pow10(digits) {
-		return Money{}, fault.New(fault.Invalid, "amount %s is over %d %s", clip(s), int64(maxMajor), currency).WithHint("check the digits")
+		return Money{}, fault.New(fault.Invalid, "amount %s is over %d %s", fault.Clip(s), int64(maxMajor), currency).WithHint("check the digits")
 	}
 	return Money{minor, currency}, nil
 }
@@ -104,13 +104,4 @@ func (m Money) String() string {
 		return ""
 	}
 	return m.Decimal() + " " + m.Currency
-}
-
-// clip shortens what is repeated in a message.
-func clip(s string) string {
-	const most = 48
-	if r := []rune(s); len(r) > most {
-		return string(r[:most]) + "…"
-	}
-	return s
 }

@@ -43,7 +43,7 @@ func ParseQuantity(s string) (Quantity, error) {
 }
 
 func notAQuantity(s, hint string) error {
-	return fault.New(fault.Invalid, "%q is not a value with a unit", clip(s)).WithHint("%s", hint)
+	return fault.New(fault.Invalid, "%q is not a value with a unit", fault.Clip(s)).WithHint("%s", hint)
 }
 
 func validValue(v string) bool {
@@ -124,7 +124,7 @@ func (q Quantity) MarshalJSON() ([]byte, error) {
 func (q *Quantity) UnmarshalJSON(data []byte) error {
 	var s *string
 	if err := json.Unmarshal(data, &s); err != nil {
-		return fault.New(fault.Invalid, "a measured value is a string, not %s", clip(string(data))).WithHint(`write it with its unit: "108 N·m"`)
+		return fault.New(fault.Invalid, "a measured value is a string, not %s", fault.Clip(string(data))).WithHint(`write it with its unit: "108 N·m"`)
 	}
 	if s == nil {
 		*q = Quantity{}

@@ -164,7 +164,7 @@ func ParseUnit(s string) (Unit, error) {
 	if u, ok := looseSpellings[strings.ToLower(s)]; ok {
 		return u, nil
 	}
-	return "", fault.New(fault.Invalid, "%q is not a unit that Pawl takes", clip(s)).WithHint("%s", unitHint(s))
+	return "", fault.New(fault.Invalid, "%q is not a unit that Pawl takes", fault.Clip(s)).WithHint("%s", unitHint(s))
 }
 
 func unitHint(s string) string {

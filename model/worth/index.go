@@ -30,7 +30,7 @@ func (i Index) values() (from, to *big.Rat, err error) {
 	from, ok := indexValue(i.FromValue)
 	to, fine := indexValue(i.ToValue)
 	if !ok || !fine {
-		return nil, nil, fault.New(fault.Invalid, "%q and %q are not two values of an index", clip(i.FromValue), clip(i.ToValue)).WithHint("as published, such as 233.049")
+		return nil, nil, fault.New(fault.Invalid, "%q and %q are not two values of an index", fault.Clip(i.FromValue), fault.Clip(i.ToValue)).WithHint("as published, such as 233.049")
 	}
 	if q := new(big.Rat).Quo(to, from); q.Cmp(big.NewRat(mostTimes, 1)) > 0 || q.Cmp(big.NewRat(1, mostTimes)) < 0 {
 		return nil, nil, fault.New(fault.Invalid, "from %s to %s an index moved more than %d times", i.FromValue, i.ToValue, mostTimes).WithHint("see that both values are of one base period")
@@ -209,12 +209,12 @@ func readPoint(row sheets.Row, at map[string]int, today dates.Date) (p IndexPoin
 	p.Month, p.Value = strings.TrimSpace(cellOf(row, at, "month")), strings.TrimSpace(cellOf(row, at, "value"))
 	switch {
 	case !aMonth().MatchString(p.Month):
-		bad = append(bad, field(row.Number, "month", p.Month, "value", fmt.Sprintf("%q is not a month; write it as 2026-10", clip(p.Month))))
+		bad = append(bad, field(row.Number, "month", p.Month, "value", fmt.Sprintf("%q is not a month; write it as 2026-10", fault.Clip(p.Month))))
 	case today != "" && p.Month > string(today)[:len("2006-01")]:
 		bad = append(bad, field(row.Number, "month", p.Month, "value", p.Month+" is after this month"))
 	}
 	if _, ok := indexValue(p.Value); !ok {
-		bad = append(bad, field(row.Number, "value", p.Value, "value", fmt.Sprintf("%q is not a value of an index; write it as published, such as 233.049", clip(p.Value))))
+		bad = append(bad, field(row.Number, "value", p.Value, "value", fmt.Sprintf("%q is not a value of an index; write it as published, such as 233.049", fault.Clip(p.Value))))
 	}
 	return p, bad
 }

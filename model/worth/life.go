@@ -123,7 +123,7 @@ func (n NewLife) Read() (r LifeRow, err error) {
 	case n.Class != "":
 		r.Sort, r.Name = OfClass, names.Key(n.Class)
 		if !slices.ContainsFunc(Classes, func(l Life) bool { return l.Class == r.Name }) {
-			bad.Add("#/class", "%q is no class of tools; use %s", clip(n.Class), classNames())
+			bad.Add("#/class", "%q is no class of tools; use %s", fault.Clip(n.Class), classNames())
 		}
 	default:
 		r.Name, err = names.Check(n.Kind)
@@ -131,7 +131,7 @@ func (n NewLife) Read() (r LifeRow, err error) {
 	}
 	r.NameKey = names.Key(r.Name)
 	if r.Months, err = strconv.ParseInt(strings.TrimSpace(n.Months), 10, 64); err != nil || r.Months < 1 || r.Months > maxMonths {
-		bad.Add("#/months", "%q is not a whole number of months from 1 to %d", clip(n.Months), maxMonths)
+		bad.Add("#/months", "%q is not a whole number of months from 1 to %d", fault.Clip(n.Months), maxMonths)
 	}
 	r.Floor = strings.TrimSpace(n.Floor)
 	share, err := ParseShare(r.Floor)

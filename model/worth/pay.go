@@ -33,7 +33,7 @@ func ParseOrder(text string) (out []Step, err error) {
 	for word := range strings.SplitSeq(text, ",") {
 		s := Step(strings.ToLower(strings.TrimSpace(word)))
 		if !slices.Contains(Steps, s) {
-			return nil, fault.New(fault.Invalid, "%q is no step of an order", clip(word)).WithHint("use item, sublimit, ratio, deductible and limit, separated by commas")
+			return nil, fault.New(fault.Invalid, "%q is no step of an order", fault.Clip(word)).WithHint("use item, sublimit, ratio, deductible and limit, separated by commas")
 		}
 		if slices.Contains(out, s) {
 			return nil, fault.New(fault.Invalid, "%s stands twice in the order", s).WithHint("name each step once")

@@ -80,7 +80,7 @@ func (n NewPolicy) Read(currency string) (p Policy, err error) {
 	}
 	p.Basis = Basis(strings.ToLower(strings.TrimSpace(n.Basis)))
 	if p.Basis != ByReplacement && p.Basis != ByActualCash {
-		bad.Add("#/basis", "%q is no basis that can be reckoned; use rcv (replacement cost) or acv (actual cash value)", clip(n.Basis))
+		bad.Add("#/basis", "%q is no basis that can be reckoned; use rcv (replacement cost) or acv (actual cash value)", fault.Clip(n.Basis))
 	}
 	order, err := ParseOrder(n.Order)
 	bad.Keep("#/order", err)
@@ -103,7 +103,7 @@ func holdbackDays(bad *fault.Problems, text string) *int64 {
 	}
 	n, err := strconv.ParseInt(text, 10, 64)
 	if err != nil || n < 1 || n > maxHoldback {
-		bad.Add("#/holdback_days", "%q is not a whole number of days from 1 to %d", clip(text), maxHoldback)
+		bad.Add("#/holdback_days", "%q is not a whole number of days from 1 to %d", fault.Clip(text), maxHoldback)
 		return nil
 	}
 	return &n
@@ -159,7 +159,7 @@ func sublimits(bad *fault.Problems, typed []string, currency string) string {
 	for _, text := range typed {
 		at := strings.LastIndexByte(text, '=')
 		if at < 1 {
-			bad.Add("#/sublimits", "%q is not NAME=AMOUNT, such as theft=10000", clip(text))
+			bad.Add("#/sublimits", "%q is not NAME=AMOUNT, such as theft=10000", fault.Clip(text))
 			continue
 		}
 		name, err := names.Check(text[:at])
@@ -168,7 +168,7 @@ func sublimits(bad *fault.Problems, typed []string, currency string) string {
 		bad.Keep("#/sublimits", err)
 		key := names.Key(name)
 		if slices.ContainsFunc(all, func(s Sublimit) bool { return s.Name == key }) {
-			bad.Add("#/sublimits", "%q is given twice", clip(name))
+			bad.Add("#/sublimits", "%q is given twice", fault.Clip(name))
 		}
 		all = append(all, Sublimit{key, m.Minor})
 	}

@@ -84,7 +84,7 @@ func ReadQuotes(rows []sheets.Row, currency string, today dates.Date) (out []Typ
 }
 
 func field(row int, column, value, code, detail string) fault.Field {
-	return fault.Field{Pointer: fmt.Sprintf("#/rows/%d/%s", row, column), Row: row, Column: column, Value: clip(value), Code: code, Detail: detail}
+	return fault.Field{Pointer: fmt.Sprintf("#/rows/%d/%s", row, column), Row: row, Column: column, Value: fault.Clip(value), Code: code, Detail: detail}
 }
 
 // cellOf is a cell by the name of its column.
@@ -148,7 +148,7 @@ func parseBasis(text string) (Of, error) {
 	case string(OfUsed):
 		return OfUsed, nil
 	}
-	return "", fault.New(fault.Invalid, "%q is no basis of a quote; use %s, what a new one costs, or %s, what a used one sells for", clip(text), Replacement, OfUsed)
+	return "", fault.New(fault.Invalid, "%q is no basis of a quote; use %s, what a new one costs, or %s, what a used one sells for", fault.Clip(text), Replacement, OfUsed)
 }
 
 // Same says whether a quote says what another does.

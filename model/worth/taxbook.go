@@ -190,7 +190,7 @@ func ParseYears(text string) (out []int, err error) {
 	for word := range strings.SplitSeq(text, ",") {
 		n, err := strconv.Atoi(strings.TrimSpace(word))
 		if err != nil || n < 1987 || n > 9999 { // the tables begin with property placed in service after 1986
-			return nil, fault.New(fault.Invalid, "%q is not a year from 1987 on", clip(word)).WithHint("give years with commas between, such as 2024,2025")
+			return nil, fault.New(fault.Invalid, "%q is not a year from 1987 on", fault.Clip(word)).WithHint("give years with commas between, such as 2024,2025")
 		}
 		out = append(out, n)
 	}

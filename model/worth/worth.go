@@ -44,16 +44,8 @@ var share = pattern.Late(`^(0(\.[0-9]{1,6})?|1(\.0{1,6})?)$`)
 // anything else is fault.Invalid.
 func ParseShare(text string) (*big.Rat, error) {
 	if !share().MatchString(text) {
-		return nil, fault.New(fault.Invalid, "%q is not a share from 0 to 1", clip(text)).WithHint("80 %% is 0.8")
+		return nil, fault.New(fault.Invalid, "%q is not a share from 0 to 1", fault.Clip(text)).WithHint("80 %% is 0.8")
 	}
 	r, _ := new(big.Rat).SetString(text)
 	return r, nil
-}
-
-func clip(s string) string {
-	const most = 48
-	if r := []rune(s); len(r) > most {
-		return string(r[:most]) + "…"
-	}
-	return s
 }
