@@ -138,7 +138,7 @@ func isGone(rx *store.Rx, t register.Tool) error {
 
 func handOf(tx *store.Tx, d *directory, by By, t register.Tool) (h *hand, err error) {
 	h = &hand{directory: d, tx: tx, by: by, tool: t, at: tx.Now()}
-	h.last, err = tx.LastLoan(t.ID)
+	h.last, err = d.lastLoan(t)
 	return h, err
 }
 
@@ -158,7 +158,7 @@ func (h *hand) unchanged(since string) error {
 		return nil
 	}
 	seen, err := h.time("#/since", since, dates.ParseTime)
-	if err != nil || h.last.ID == "" && seen == h.tool.Created {
+	if err != nil || h.last.Changed() == 0 && seen == h.tool.Created {
 		return err
 	}
 	return custody.Unchanged(h.last, h.holder(h.last), seen)

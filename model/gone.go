@@ -130,7 +130,7 @@ func (h *hand) hereAfterAll(in Back) error {
 	if condition != "" {
 		note += ": " + condition
 	}
-	t.Gone, t.GoneWhy, t.GoneOn, t.GoneNote = 0, "", "", ""
+	t.Gone, t.GoneWhy, t.GoneOn, t.GoneNote, t.BackSince = 0, "", "", "", h.tx.Now()
 	if err := store.Put(h.tx, t); err != nil {
 		return err
 	}

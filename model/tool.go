@@ -82,7 +82,7 @@ func (s *Shop) Tool(ctx context.Context, by By, number string) (v ToolView, err 
 
 // held fills in who has a tool, and in what state it came back last.
 func (d *directory) held(v *ToolView) error {
-	loan, err := d.LastLoan(v.Tool.ID)
+	loan, err := d.lastLoan(v.Tool)
 	if err != nil {
 		return err
 	}
