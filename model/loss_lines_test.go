@@ -194,6 +194,55 @@ func TestWhoHasAToolBeginsAnewWhenItCameBack(t *testing.T) {
 	})
 }
 
+// What is due says how much of a claim may still be asked for, as far as that is on record, to
+// whoever may see the claim; a calendar holds no amount.
+func TestHowMuchOfAClaimIsLeft(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		a, b := g.tool(t), g.tool(t)
+		_, c := g.insured(t, a, b)
+		asked := func(number, amount string) {
+			t.Helper()
+			if _, err := g.SetAmounts(ctx, g.manager, c.ID, []ClaimAmount{{Number: number, Amount: amount}}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		paid := func(amount string, part claims.Payment) {
+			t.Helper()
+			if _, err := g.AddFact(ctx, g.manager, c.ID, NewFact{On: "2026-10-30", What: "payment", Amount: amount, Payment: string(part)}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		left := func(want string) {
+			t.Helper()
+			v, err := g.Due(ctx, g.manager, DueQuery{Sort: "claim", Within: ptr(400)})
+			got := []string{}
+			for _, r := range v.Rows {
+				got = append(got, r.Paid)
+			}
+			if err != nil || strings.Join(got, "|") != want {
+				t.Errorf("%q, %v; want %q", got, err, want)
+			}
+			if v, err := g.Due(ctx, g.techB, DueQuery{Sort: "claim", Within: ptr(400)}); err != nil || len(v.Rows) > 0 {
+				t.Errorf("whoever may not see the claim: %+v, %v", v.Rows, err)
+			}
+			var out bytes.Buffer
+			if err := g.WriteDue(ctx, g.manager, DueQuery{}, &out); err != nil || strings.Contains(out.String(), "paid so far") {
+				t.Errorf("a calendar: %v\n%s", err, out.String())
+			}
+		}
+		left("")
+		asked(a, "600.00")
+		paid("250.00", claims.PaidActualCash)
+		left("paid so far 250.00 USD; not all that is asked is on record, so what is left is NOT KNOWN")
+		asked(b, "400.00")
+		left("paid so far 250.00 USD of 1000.00 USD that is asked: at most 750.00 USD is left")
+		paid("900.00", claims.PaidActualCash)
+		left("paid so far 1150.00 USD of 1000.00 USD that is asked: at most 0.00 USD is left")
+		paid("0", claims.PaidRest)
+		left("")
+	})
+}
+
 // A line that reads otherwise than on papers given out is marked, so that the police get it
 // again with the next sheet.
 func TestRewordedIsMarked(t *testing.T) {
