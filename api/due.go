@@ -117,7 +117,7 @@ func (s *service) due(c *gin.Context) (answer, error) {
 
 func viewDue(r model.DueRow) wire.Due {
 	return wire.Due{ID: r.Row.ID, Sort: string(r.Sort), What: r.What, On: r.Day, At: r.At, Days: r.Days, Number: r.Number.String(), Kind: r.Kind, Maker: r.Maker,
-		Model: r.Model, Owner: r.ToolRow.Owner, Place: null(r.ToolRow.Place), Person: null(r.Row.Person), Job: null(r.Job), Claim: null(r.Claim), Why: whyDue(r)}
+		Model: r.Model, Owner: r.ToolRow.Owner, Place: null(r.ToolRow.Place), Person: null(r.Row.Person), Job: null(r.Job), Claim: null(r.Claim), Why: r.Why, Paid: null(r.Paid)}
 }
 
 // calendarOf gives a calendar that was written whole.
@@ -183,12 +183,4 @@ func (d *Door) Calendar(r *http.Request, secret string) (string, error) {
 func viewLead(l settings.Lead) (out wire.Lead) {
 	out.Calibration, out.Inspection, out.Return, out.Warranty = l.Days()
 	return out
-}
-
-// whyDue says why something is due on its day, and of a claim what was paid.
-func whyDue(r model.DueRow) string {
-	if r.Why == "" || r.Paid == "" {
-		return r.Why + r.Paid
-	}
-	return r.Why + "; " + r.Paid
 }
