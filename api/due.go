@@ -117,7 +117,7 @@ func (s *service) due(c *gin.Context) (answer, error) {
 
 func viewDue(r model.DueRow) wire.Due {
 	return wire.Due{ID: r.Row.ID, Sort: string(r.Sort), What: r.What, On: r.Day, At: r.At, Days: r.Days, Number: r.Number.String(), Kind: r.Kind, Maker: r.Maker,
-		Model: r.Model, Owner: r.ToolRow.Owner, Place: null(r.ToolRow.Place), Person: null(r.Row.Person), Job: null(r.Job), Claim: null(r.Claim), Why: r.Why}
+		Model: r.Model, Owner: r.ToolRow.Owner, Place: null(r.ToolRow.Place), Person: null(r.Row.Person), Job: null(r.Job), Claim: null(r.Claim), Why: r.Why, Paid: null(r.Paid)}
 }
 
 // calendarOf gives a calendar that was written whole.

@@ -93,7 +93,7 @@ func runDue(ctx context.Context, s *session, o dueOptions) error {
 
 func dueCells(d wire.Due) []string {
 	if d.Claim != nil { // it is no tool's
-		return []string{string(d.On), strconv.Itoa(d.Days), d.What, *d.Claim, "claim", "", text(d.Person), d.Why}
+		return []string{string(d.On), strconv.Itoa(d.Days), d.What, *d.Claim, "claim", "", text(d.Person), joined("; ", d.Why, text(d.Paid))}
 	}
 	return []string{string(d.On), strconv.Itoa(d.Days), d.What, d.Number, kindOf(d.Kind), text(d.Place), text(d.Person), d.Why}
 }

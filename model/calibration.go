@@ -499,7 +499,7 @@ func (m *measured) show(q calibration.Requirement, row calibration.ResultRow) (c
 		return calibration.Shown{}, err
 	}
 	by, refused := q.Judging()
-	r, j, err := judge(by, row, m.madeWithOneOut(row), around)
+	r, j, err := m.judge(by, row, around)
 	if refused != nil {
 		err = refused
 	}

@@ -278,12 +278,48 @@ func (a dueAsking) awaited(through dates.Date) (rows []due.Row, err error) {
 		if err != nil {
 			return nil, err
 		}
+		money := ""
+		if slices.ContainsFunc(v.Awaited, claims.Deadline.OfRest) {
+			if money, err = a.paidOf(v); err != nil {
+				return nil, err
+			}
+		}
 		for _, day := range v.Awaited {
 			after := day.Day > a.q.AfterDay || day.Day == a.q.AfterDay && day.ID > a.q.AfterID
 			if after && !day.Day.After(through) {
-				rows = append(rows, due.Row{ID: day.ID, Sort: due.Claim, What: day.What, Day: day.Day, Known: c.Opened, Owner: c.Owner, Person: c.Owner, Claim: c.ID, Why: day.Why})
+				said := money
+				if !day.OfRest() {
+					said = ""
+				}
+				rows = append(rows, due.Row{Paid: said, ID: day.ID, Sort: due.Claim, What: day.What, Day: day.Day, Known: c.Opened, Owner: c.Owner, Person: c.Owner, Claim: c.ID, Why: day.Why})
 			}
 		}
 	}
 	return rows, nil
+}
+
+// paidOf says in words what was paid of what a claim asks, and what is left of it at most: the
+// policy takes its deductible off that. Where something of it is not on record, what is left
+// is not known.
+func (a dueAsking) paidOf(v ClaimView) (string, error) {
+	v, err := a.claimView(a.by, v.Claim)
+	if err != nil {
+		return "", err
+	}
+	paid := int64(0)
+	for _, f := range v.Facts {
+		switch {
+		case f.Withdrawn != 0 || f.Amount == nil:
+		case f.Currency != v.Currency:
+			return "what was paid is not all in " + v.Currency + ", so what is left is NOT KNOWN", nil
+		default:
+			paid += *f.Amount
+		}
+	}
+	money := func(minor int64) string { return units.Money{Minor: minor, Currency: v.Currency}.String() }
+	asked, unsaid := v.Claimed()
+	if unsaid > 0 {
+		return "paid so far " + money(paid) + "; not all that is asked is on record, so what is left is NOT KNOWN", nil
+	}
+	return "paid so far " + money(paid) + " of " + money(asked) + " that is asked: at most " + money(max(0, asked-paid)) + " is left", nil
 }

@@ -143,7 +143,7 @@ func (l *looking) find(scan counts.Scan) (err error) {
 		return err
 	}
 	l.entry, l.on = l.list.entry(l.tool.ID)
-	if l.loan, err = l.LastLoan(l.tool.ID); err != nil {
+	if l.loan, err = l.lastLoan(l.tool); err != nil {
 		return err
 	}
 	return l.goBack()
@@ -313,7 +313,7 @@ func (s *Shop) ConfirmCount(ctx context.Context, by By, count string, in Confirm
 			return out, fault.At("#/number", "%s", fault.Of(err).Error())
 		}
 		l.entry, l.on = l.list.entry(l.tool.ID)
-		if l.loan, err = l.LastLoan(l.tool.ID); err != nil {
+		if l.loan, err = l.lastLoan(l.tool); err != nil {
 			return out, err
 		}
 		if err := allowed(by, people.GiveWord, people.Object{Holder: l.loan.Person}); err != nil {

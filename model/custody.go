@@ -104,7 +104,7 @@ func (s *Shop) custodyActWith(ctx context.Context, by By, verb, number string, m
 func (s *Shop) handFor(tx *store.Tx, by By, number string) (*hand, error) {
 	h, err := s.handForAny(tx, by, number)
 	if err == nil && h.tool.Gone != 0 {
-		return nil, isGone(h.tool)
+		return nil, isGone(h.Rx, h.tool)
 	}
 	return h, err
 }
@@ -121,12 +121,16 @@ func (s *Shop) handForAny(tx *store.Tx, by By, number string) (*hand, error) {
 
 // isGone refuses what is asked of a tool that left for good; one that is gone by a loss may
 // have come back, which is entered in another way.
-func isGone(t register.Tool) error {
+func isGone(rx *store.Rx, t register.Tool) error {
+	lost, err := goneByLoss(rx, t)
+	if err != nil {
+		return err
+	}
 	f := fault.New(fault.Conflict, "tool %s is gone: %s", t.Number, t.GoneWhy).WithFact("since", t.Gone.String())
 	switch {
-	case goneByLoss(t):
+	case lost:
 		f = f.WithHint("if it came back: pawl loss recovered %s", t.Number)
-	case comesBack(t):
+	case t.ExchangedFor == "":
 		f = f.WithHint("if it is here after all: pawl back %s", t.Number)
 	}
 	return f
@@ -134,7 +138,7 @@ func isGone(t register.Tool) error {
 
 func handOf(tx *store.Tx, d *directory, by By, t register.Tool) (h *hand, err error) {
 	h = &hand{directory: d, tx: tx, by: by, tool: t, at: tx.Now()}
-	h.last, err = tx.LastLoan(t.ID)
+	h.last, err = d.lastLoan(t)
 	return h, err
 }
 
@@ -154,7 +158,7 @@ func (h *hand) unchanged(since string) error {
 		return nil
 	}
 	seen, err := h.time("#/since", since, dates.ParseTime)
-	if err != nil || h.last.ID == "" && seen == h.tool.Created {
+	if err != nil || h.last.Changed() == 0 && seen == h.tool.Created {
 		return err
 	}
 	return custody.Unchanged(h.last, h.holder(h.last), seen)

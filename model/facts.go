@@ -28,6 +28,7 @@ type measured struct {
 	withdrawn    map[string][]judged        // they count nowhere
 	back         map[string]bool            // ids of those
 	unfounded    map[string]string          // by comparison: why nothing rests on its standard
+	refounded    map[string]refounded       // by comparison: what its standard brings now
 	standards    map[string]*measured       // those of what was withdrawn, as they are asked for
 	plain        bool                       // what standards rest on is not asked
 	against      map[string][]custody.Wrong // by standard: what was ever reported of it
@@ -50,7 +51,7 @@ type judged struct {
 func newMeasured(d *directory) *measured {
 	return &measured{directory: d, tools: map[string]register.Tool{}, requirements: map[string]*calibration.Requirement{},
 		unreadable: map[string][]string{}, results: map[string][]judged{}, withdrawn: map[string][]judged{}, back: map[string]bool{},
-		unfounded: map[string]string{}, against: map[string][]custody.Wrong{}, standards: map[string]*measured{}, wrongs: map[string][]custody.Wrong{},
+		unfounded: map[string]string{}, refounded: map[string]refounded{}, against: map[string][]custody.Wrong{}, standards: map[string]*measured{}, wrongs: map[string][]custody.Wrong{},
 		loans: map[string][]custody.Loan{}, turns: map[string][]store.Turn{}, outings: map[string][]store.Outing{}, like: map[string][]calibration.Pair{}, found: map[string]calibration.Like{}}
 }
 
@@ -171,7 +172,7 @@ func (m *measured) judgeAll(rows []calibration.ResultRow, unreadable map[string]
 	calibration.Shares(len(rows), func(from, to int) {
 		for i := from; i < to; i++ {
 			row := rows[i]
-			r, j, err := judge(ready[m.requirements[row.Tool]], row, m.madeWithOneOut(row), m.around(row.Tool, row))
+			r, j, err := m.judge(ready[m.requirements[row.Tool]], row, m.around(row.Tool, row))
 			all[i], failed[i] = judged{row, r, calibration.Kept{ID: row.ID, At: row.DoneAt, Judgement: j}}, err != nil
 		}
 	})
@@ -187,13 +188,16 @@ func (m *measured) judgeAll(rows []calibration.ResultRow, unreadable map[string]
 }
 
 // judge reads a result and judges it by a requirement, which may be none that is
-// acceptable; standardOut says that its standard was out of use, whatever was known of
-// that when it was entered.
-func judge(by *calibration.Judging, row calibration.ResultRow, standardOut bool, a calibration.Around) (r calibration.Result, j calibration.Judgement, err error) {
+// acceptable. Whether its standard was out of use is told by what is known of that now,
+// whatever was when it was entered.
+func (m *measured) judge(by *calibration.Judging, row calibration.ResultRow, a calibration.Around) (r calibration.Result, j calibration.Judgement, err error) {
 	if err := json.Unmarshal([]byte(row.Body), &r); err != nil {
 		return r, j, err
 	}
-	r.Standard.OutOfUse = r.Standard.OutOfUse || standardOut
+	if again, is := m.refounded[row.ID]; is {
+		again.into(&r.Standard)
+	}
+	r.Standard.OutOfUse = r.Standard.OutOfUse || m.madeWithOneOut(row)
 	if by == nil {
 		return r, j, fault.New(fault.Invalid, "what the tool must hold is not acceptable")
 	}

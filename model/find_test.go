@@ -132,6 +132,44 @@ func TestHereAfterAll(t *testing.T) {
 	})
 }
 
+// That a tool is gone by a loss is told by the line of that loss, and not by words that
+// somebody wrote when it left, be they those that a loss leaves.
+func TestANoteIsNoLoss(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		lost, burnt := g.tool(t), g.tool(t)
+		g.clock.advance(time.Hour)
+		loss := g.lossOf(t, g.manager, StartLoss{Kind: "lost", Found: "2026-10-30T12:30", Tools: []string{lost}})
+		fire := g.lossOf(t, g.manager, StartLoss{Kind: "fire", Found: "2026-10-30T12:40", Tools: []string{burnt}})
+		for _, id := range []string{loss.ID, fire.ID} {
+			if _, err := g.ConfirmLoss(ctx, g.manager, id, LossTools{}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		for note, number := range map[string]string{"loss L-00000000": g.tool(t), "loss " + loss.ID: g.tool(t), "loss " + fire.ID: burnt, "loss L-": g.tool(t)} {
+			if _, err := g.Gone(ctx, g.boss, number, Gone{Why: "scrapped", Note: note}); err != nil {
+				t.Fatal(err)
+			}
+			if v, err := g.Tool(ctx, g.manager, number); err != nil || !v.ComesBack {
+				t.Errorf("%q: comes back: %t, %v", note, v.ComesBack, err)
+			}
+			_, err := g.Take(ctx, g.techA, number, Take{})
+			if f := fault.Of(err); f == nil || !strings.Contains(f.Hint, "pawl back "+number) {
+				t.Errorf("%q: %v", note, err)
+			}
+			if _, err := g.Back(ctx, g.manager, number, Back{}); err != nil {
+				t.Errorf("%q: %v", note, err)
+			}
+		}
+		if v, err := g.Tool(ctx, g.manager, lost); err != nil || v.ComesBack {
+			t.Errorf("by the loss: comes back: %t, %v", v.ComesBack, err)
+		}
+		_, err := g.Back(ctx, g.manager, lost, Back{})
+		if f := fault.Of(err); f == nil || !strings.Contains(f.Hint, "pawl loss recovered "+lost) {
+			t.Errorf("by the loss: %v", err)
+		}
+	})
+}
+
 // An exact number finds a tool that is gone, with how it left; by all else gone tools are
 // found when they are asked for, and counted where nothing else fits.
 func TestFindGone(t *testing.T) {

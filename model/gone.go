@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"pawl/model/claims"
 	"pawl/model/custody"
 	"pawl/model/dates"
 	"pawl/model/fault"
@@ -77,23 +78,40 @@ func (h *hand) day(pointer, text string) (dates.Date, error) {
 	return on, nil
 }
 
-// goneByLoss says that a tool is gone by a loss, which has its own way back.
-func goneByLoss(t register.Tool) bool {
-	return t.GoneWhy == register.Stolen || strings.HasPrefix(t.GoneNote, byLoss+"L-")
+// goneByLoss says that a tool is gone by a loss, which has its own way back. The line of that
+// loss says so; the note that names it alone may be anybody's words.
+func goneByLoss(rx *store.Rx, t register.Tool) (bool, error) {
+	id, noted := strings.CutPrefix(t.GoneNote, byLoss)
+	if t.GoneWhy == register.Stolen || t.Gone == 0 || !noted {
+		return t.GoneWhy == register.Stolen, nil
+	}
+	l, found, err := rx.Loss(id)
+	if err != nil || !found || l.Kind.Gone() != t.GoneWhy {
+		return false, err
+	}
+	lines, err := rx.LossLinesOf(t.ID)
+	return slices.ContainsFunc(lines, func(line claims.LossLine) bool { return line.Loss == id && line.Open() && line.Confirmed != 0 }), err
 }
 
 // comesBack says that a gone tool may be entered as here after all: it is not gone by a loss,
 // and no other came for it.
-func comesBack(t register.Tool) bool {
-	return t.Gone != 0 && !goneByLoss(t) && t.ExchangedFor == ""
+func comesBack(rx *store.Rx, t register.Tool) (bool, error) {
+	if t.Gone == 0 || t.ExchangedFor != "" {
+		return false, nil
+	}
+	lost, err := goneByLoss(rx, t)
+	return !lost, err
 }
 
 // hereAfterAll takes a tool into the register again that was said to have left for good: the
 // wrong one was named, or it turned up. It is out of use, since nobody knows where it was.
 func (h *hand) hereAfterAll(in Back) error {
 	t := &h.tool
-	if !comesBack(*t) {
-		return isGone(*t)
+	if comes, err := comesBack(h.Rx, *t); err != nil || !comes {
+		if err == nil {
+			err = isGone(h.Rx, *t)
+		}
+		return err
 	}
 	if err := allowed(h.by, people.EndTool, h.object(*t)); err != nil {
 		return err
@@ -112,7 +130,7 @@ func (h *hand) hereAfterAll(in Back) error {
 	if condition != "" {
 		note += ": " + condition
 	}
-	t.Gone, t.GoneWhy, t.GoneOn, t.GoneNote = 0, "", "", ""
+	t.Gone, t.GoneWhy, t.GoneOn, t.GoneNote, t.BackSince = 0, "", "", "", h.tx.Now()
 	if err := store.Put(h.tx, t); err != nil {
 		return err
 	}

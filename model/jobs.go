@@ -90,22 +90,34 @@ func (s *Shop) ChangeJob(ctx context.Context, by By, number string, rev int64, i
 		if err := in.apply(&j); err != nil {
 			return j, err
 		}
-		if was.Critical() && !j.Safety.Critical() {
-			d, err := readNames(&tx.Rx)
-			if err != nil {
+		if was.Critical() != j.Safety.Critical() {
+			if err := maySay(tx, by, j, was); err != nil {
 				return j, err
-			}
-			holds, err := d.holding(jobs.Job{ID: j.ID, Safety: was})
-			if err != nil {
-				return j, err
-			}
-			if err := allowed(by, people.Override, people.Object{}); err != nil && len(holds) > 0 {
-				return j, fault.New(fault.Forbidden, "%d of what was done on job %s holds it open: only a manager says that it is no safety job", len(holds), j.Number).
-					WithHint("ask a manager")
 			}
 		}
 		return j, store.Put(tx, &j)
 	})
+}
+
+// maySay asks whether somebody may say that a job is a safety job after all, or is none: by
+// what was done on it and holds it open the one way or would the other.
+func maySay(tx *store.Tx, by By, j jobs.Job, was jobs.Safety) error {
+	d, err := readNames(&tx.Rx)
+	if err != nil {
+		return err
+	}
+	holds, err := d.holding(jobs.Job{ID: j.ID, Safety: jobs.Yes})
+	switch {
+	case err != nil || len(holds) == 0:
+		return err
+	case was.Critical() && allowed(by, people.Override, people.Object{}) != nil:
+		return fault.New(fault.Forbidden, "%d of what was done on job %s holds it open: only a manager says that it is no safety job", len(holds), j.Number).
+			WithHint("ask a manager")
+	case !was.Critical() && j.Closed != 0:
+		return fault.New(fault.Invalid, "job %s is closed, and %d of what was done on it would hold it open as a safety job", j.Number, len(holds)).
+			WithHint("open it again first: pawl job reopen %s --why …", j.Number)
+	}
+	return nil
 }
 
 // jobForChange finds a job by its number in order to change it.

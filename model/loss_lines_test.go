@@ -11,6 +11,8 @@ import (
 	"time"
 
 	"pawl/model/claims"
+	"pawl/model/custody"
+	"pawl/model/dates"
 	"pawl/model/fault"
 	"pawl/model/internal/store"
 	"pawl/model/register"
@@ -131,6 +133,113 @@ func TestNothingIsLeftOfAClaim(t *testing.T) {
 			t.Fatal(err)
 		}
 		says(false)
+	})
+}
+
+// A tool that came back after it was gone is in its place since then, and not since it went:
+// it was taken by nobody in between, and what somebody saw of it before is no longer so.
+func TestWhoHasAToolBeginsAnewWhenItCameBack(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		lost, scrapped, never := g.tool(t), g.tool(t), g.tool(t)
+		for _, n := range []string{lost, scrapped} {
+			if _, err := g.Take(ctx, g.techA, n, Take{Job: "1042"}); err != nil {
+				t.Fatal(err)
+			}
+			if _, err := g.Return(ctx, g.techA, n, Return{}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		g.clock.advance(time.Hour)
+		g.insured(t, lost, never)
+		seen := map[string]string{}
+		for _, n := range []string{lost, scrapped, never} {
+			v, err := g.Tool(ctx, g.techA, n)
+			if err != nil {
+				t.Fatal(err)
+			}
+			seen[n] = v.Custody.Since.String()
+		}
+		if _, err := g.Gone(ctx, g.boss, scrapped, Gone{Why: "scrapped"}); err != nil {
+			t.Fatal(err)
+		}
+		g.clock.advance(48 * time.Hour)
+		between := g.clock.Now().Add(-24 * time.Hour).Format(time.RFC3339)
+		for _, n := range []string{lost, never} {
+			if _, err := g.Recover(ctx, g.manager, Recovered{Number: n}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if _, err := g.Back(ctx, g.manager, scrapped, Back{}); err != nil {
+			t.Fatal(err)
+		}
+		back := dates.InstantOf(g.clock.Now())
+		for name, n := range map[string]string{"lost": lost, "scrapped": scrapped, "lost, and never taken": never} {
+			v, err := g.Tool(ctx, g.techA, n)
+			if err != nil || v.Custody.State != custody.InPlace || v.Custody.Since < back-dates.Instant(time.Minute.Microseconds()) {
+				t.Errorf("%s: %s since %s, %v; it was back at %s", name, v.Custody.State, v.Custody.Since, err, back)
+			}
+			if _, err := g.Clear(ctx, g.manager, n, Clear{Why: "looked over"}); err != nil {
+				t.Fatal(err)
+			}
+			_, err = g.Undo(ctx, g.techA, n, Undo{Since: v.Custody.Since.String()})
+			wantFault(t, err, fault.Conflict, "neither a take nor a return")
+			_, err = g.Take(ctx, g.techA, n, Take{Happened: between})
+			wantFault(t, err, fault.Invalid, "before the last change of custody")
+			_, err = g.Take(ctx, g.techA, n, Take{Since: seen[n]})
+			wantFault(t, err, fault.Conflict, "custody changed since")
+			if _, err := g.Take(ctx, g.techA, n, Take{Since: v.Custody.Since.String()}); err != nil {
+				t.Errorf("%s: %v", name, err)
+			}
+		}
+	})
+}
+
+// What is due says how much of a claim may still be asked for, as far as that is on record, to
+// whoever may see the claim; a calendar holds no amount.
+func TestHowMuchOfAClaimIsLeft(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		a, b := g.tool(t), g.tool(t)
+		_, c := g.insured(t, a, b)
+		asked := func(number, amount string) {
+			t.Helper()
+			if _, err := g.SetAmounts(ctx, g.manager, c.ID, []ClaimAmount{{Number: number, Amount: amount}}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		paid := func(amount string, part claims.Payment) {
+			t.Helper()
+			if _, err := g.AddFact(ctx, g.manager, c.ID, NewFact{On: "2026-10-30", What: "payment", Amount: amount, Payment: string(part)}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		left := func(want string) {
+			t.Helper()
+			v, err := g.Due(ctx, g.manager, DueQuery{Sort: "claim", Within: ptr(400)})
+			got := []string{}
+			for _, r := range v.Rows {
+				got = append(got, r.Paid)
+			}
+			if err != nil || strings.Join(got, "|") != want {
+				t.Errorf("%q, %v; want %q", got, err, want)
+			}
+			if v, err := g.Due(ctx, g.techB, DueQuery{Sort: "claim", Within: ptr(400)}); err != nil || len(v.Rows) > 0 {
+				t.Errorf("whoever may not see the claim: %+v, %v", v.Rows, err)
+			}
+			var out bytes.Buffer
+			if err := g.WriteDue(ctx, g.manager, DueQuery{}, &out); err != nil || strings.Contains(out.String(), "paid so far") {
+				t.Errorf("a calendar: %v\n%s", err, out.String())
+			}
+		}
+		left("")
+		asked(a, "600.00")
+		paid("250.00", claims.PaidActualCash)
+		left("paid so far 250.00 USD; not all that is asked is on record, so what is left is NOT KNOWN")
+		asked(b, "400.00")
+		left("paid so far 250.00 USD of 1000.00 USD that is asked: at most 750.00 USD is left")
+		paid("900.00", claims.PaidActualCash)
+		left("paid so far 1150.00 USD of 1000.00 USD that is asked: at most 0.00 USD is left")
+		paid("0", claims.PaidRest)
+		left("")
 	})
 }
 

@@ -362,7 +362,7 @@ func (a *lossAct) putBackOn(t register.Tool) error {
 	if err != nil || t.Gone == 0 || t.GoneWhy != a.loss.Kind.Gone() {
 		return err
 	}
-	t.Gone, t.GoneWhy, t.GoneOn, t.GoneNote = 0, "", "", ""
+	t.Gone, t.GoneWhy, t.GoneOn, t.GoneNote, t.BackSince = 0, "", "", "", a.tx.Now()
 	return store.Put(a.tx, &t)
 }
 

@@ -136,6 +136,12 @@ func (d *directory) custody(l custody.Loan) (CustodyView, error) {
 	return CustodyView{State: l.State, Person: d.person(l.Person), Job: job, To: l.Whom, Purpose: l.Purpose, Since: l.Since, Due: l.Due}, err
 }
 
+// lastLoan gives the latest stretch of a tool in somebody's hands, as custody.Loan tells of it.
+func (d *directory) lastLoan(t register.Tool) (custody.Loan, error) {
+	l, err := d.LastLoan(t.ID)
+	return l.CameBackAt(t.BackSince), err
+}
+
 // place resolves a place by path; an empty one is none.
 func (d *directory) place(path string) (string, error) {
 	if strings.TrimSpace(path) == "" {

@@ -124,7 +124,7 @@ func (s *Shop) handToPrice(tx *store.Tx, by By, number string) (*hand, error) {
 	}
 	if gone, err := goneAndNotOfLoss(&tx.Rx, t); err != nil || gone {
 		if err == nil {
-			err = isGone(t)
+			err = isGone(&tx.Rx, t)
 		}
 		return nil, err
 	}

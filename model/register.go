@@ -417,7 +417,7 @@ func (d *directory) named(t register.Tool, verb string) Done {
 // done is what an act on a tool left behind.
 func (d *directory) done(t register.Tool, verb string) (Done, error) {
 	out := d.named(t, verb)
-	loan, err := d.LastLoan(t.ID)
+	loan, err := d.lastLoan(t)
 	if err != nil {
 		return out, err
 	}

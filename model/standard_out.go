@@ -7,6 +7,7 @@ import (
 
 	"pawl/model/calibration"
 	"pawl/model/custody"
+	"pawl/model/register"
 )
 
 // A standard that was out of use shows nothing of what was compared with it, whenever it
@@ -57,11 +58,7 @@ func (d *directory) outOfUseThen(reports []custody.Wrong, made calibration.Resul
 // it was out of use, gone, or trust in it had ended.
 func (m *measured) doubtedThen(tool string, made calibration.ResultRow) bool {
 	f, t := m.facts(tool, ""), m.tools[tool]
-	loc, err := m.settings.Location()
-	if err != nil {
-		return true
-	}
-	if m.outOfUseThen(m.wrongs[tool], made) || t.Gone != 0 && !t.Gone.Day(loc).After(made.OnDay) {
+	if gone, err := m.goneThen(t, made); err != nil || gone || m.outOfUseThen(m.wrongs[tool], made) {
 		return true
 	}
 	if f.Requirement == nil {
@@ -74,4 +71,10 @@ func (m *measured) doubtedThen(tool string, made calibration.ResultRow) bool {
 	f = asOf(f, at, made.OnDay)
 	left, _ := calibration.Trust(f.Events, f.Checks, f.Calibrations, *f.Requirement)
 	return len(left) > 0
+}
+
+// goneThen says whether a standard had left for good when a comparison was made with it.
+func (d *directory) goneThen(t register.Tool, made calibration.ResultRow) (bool, error) {
+	loc, err := d.settings.Location()
+	return err == nil && t.Gone != 0 && !t.Gone.Day(loc).After(made.OnDay), err
 }

@@ -95,3 +95,55 @@ func TestAStandardThatOnlySeemedToFail(t *testing.T) {
 		}
 	})
 }
+
+// What was compared with a standard while that only seemed to have failed is as good as if it
+// had been entered after the mistake was taken back: what the standard brings to it is told
+// by what stands. Something else that stood against the standard that day still does.
+func TestAComparisonEnteredWhileItsStandardOnlySeemedToFail(t *testing.T) {
+	onBoth(t, func(t *testing.T, g *garage) {
+		compare := func(tester string) string {
+			t.Helper()
+			w := g.measuring(t, "torque wrench", "TW-"+tester, wrenchScale)
+			if _, err := g.Calibrate(ctx, g.boss, w, Calibrate{Standard: tester, On: "2026-10-12", Temperature: "21 °C", AsLeft: cw(wrenchGood)}); err != nil {
+				t.Fatal(err)
+			}
+			return w
+		}
+		for name, mistake := range map[string]func(tester string) func(){
+			"a tool calibration": func(tester string) func() {
+				v := g.compareWith(t, tester, "", "2026-10-10", testerBad)
+				return func() { g.takeBack(t, g.manager, tester, v.Calibration) }
+			},
+			"a bench check": func(tester string) func() {
+				v, err := g.Bench(ctx, g.boss, tester, Bench{On: "2026-10-10", Standard: "weights on an arm", At: []string{testerBad}, Temperature: "21 °C", StandardUncertainty: "0.05%", StandardBias: "0"})
+				if err != nil || v.DoNotUse == "" {
+					t.Fatalf("%+v, %v", v, err)
+				}
+				return func() {
+					if _, err := g.WithdrawBench(ctx, g.manager, tester, v.Calibration.ID, "typed of another"); err != nil {
+						t.Fatal(err)
+					}
+				}
+			},
+		} {
+			tester, dropped := g.tester(t, "TT-"+name), g.tester(t, "TD-"+name)
+			takeBack, also := mistake(tester), mistake(dropped)
+			if _, err := g.Wrong(ctx, g.techA, dropped, Wrong{What: "dropped", Happened: "2026-10-10T09:00"}); err != nil {
+				t.Fatal(err)
+			}
+			good, doubtful := compare(tester), compare(dropped)
+			for _, w := range []string{good, doubtful} {
+				g.wantReady(t, w, calibration.CannotConfirm, calibration.ReasonUnsupported)
+			}
+			g.clock.advance(time.Minute)
+			takeBack()
+			also()
+			t.Log(name)
+			g.wantReady(t, good, calibration.Yes, "")
+			if v := g.recheckOf(t, good); v.Window != nil {
+				t.Errorf("%s: recheck: %+v", name, v.Windows)
+			}
+			g.wantReady(t, doubtful, calibration.CannotConfirm, calibration.ReasonUnsupported)
+		}
+	})
+}

@@ -82,7 +82,7 @@ func (s *Shop) Tool(ctx context.Context, by By, number string) (v ToolView, err 
 
 // held fills in who has a tool, and in what state it came back last.
 func (d *directory) held(v *ToolView) error {
-	loan, err := d.LastLoan(v.Tool.ID)
+	loan, err := d.lastLoan(v.Tool)
 	if err != nil {
 		return err
 	}
@@ -143,7 +143,9 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 	if v.LastLook, err = d.lastLook(t, v.Markings); err != nil {
 		return v, err
 	}
-	v.ComesBack = comesBack(t)
+	if v.ComesBack, err = comesBack(d.Rx, t); err != nil {
+		return v, err
+	}
 	v.Advice = slices.Concat(d.doubt, incomplete(v.Missing), advice(t, v.Markings, have), lookAdvice(t, v.LastLook, v.Markings))
 	if v.Oddity != "" {
 		v.Advice = append(v.Advice, v.Oddity)

@@ -72,8 +72,16 @@ func TestWhatWasDoneOnAJobThatIsASafetyJobAfterAll(t *testing.T) {
 				}
 			}
 		}
-		open := map[string]bool{done["no calibration"].ID: true, done["confirmed, narrowly"].ID: true}
 		holding(jobs.No, nil)
+		if _, err := g.CloseJob(ctx, g.boss, "1042", CloseJob{}); err != nil {
+			t.Fatal(err)
+		}
+		_, err := g.ChangeJob(ctx, g.boss, "1042", AnyRevision, JobChange{Safety: ptr(string(jobs.Yes))})
+		wantFault(t, err, fault.Invalid, "job 1042 is closed, and 2 of what was done on it would hold it open")
+		if _, err := g.ReopenJob(ctx, g.boss, "1042", "it is a safety job"); err != nil {
+			t.Fatal(err)
+		}
+		open := map[string]bool{done["no calibration"].ID: true, done["confirmed, narrowly"].ID: true}
 		holding(jobs.Unknown, open)
 		holding(jobs.Yes, open)
 		if v, err := g.SignUse(ctx, g.boss, done["confirmed, narrowly"].ID, "measured by the angle too"); err != nil || v.Holds {

@@ -74,6 +74,13 @@ func (m *measured) foundation(row calibration.ResultRow) error {
 		return err
 	}
 	now, still, err := s.standardOn(row, s.results[row.Standard])
+	if err == nil {
+		gone, err := m.goneThen(s.tools[row.Standard], row)
+		if err != nil {
+			return err
+		}
+		m.refounded[row.ID] = refounded{now, gone || !still}
+	}
 	if err != nil || (before.Calibrated == "" || before == now) && (!trusted || still) {
 		return err
 	}
@@ -81,6 +88,31 @@ func (m *measured) foundation(row calibration.ResultRow) error {
 		m.unfounded[row.ID] = s.tools[row.Standard].Number.String() + ", its standard, rested on the " + sortOf(gone[0].row) + " of " + string(gone[0].row.OnDay) + ", which was withdrawn"
 	}
 	return nil
+}
+
+// refounded is what a standard brings to a comparison by what stands of it now, where what
+// was withdrawn since stood when the comparison was entered: what was kept with it of a
+// standard that only seemed to have failed says nothing of it.
+type refounded struct {
+	calibration.Standard
+	out bool // something else stood against it
+}
+
+// into puts that in place of what was kept, less what somebody typed.
+func (f refounded) into(st *calibration.Standard) {
+	st.OutOfUse = f.out
+	if st.Calibrated == "" && st.Due == "" {
+		st.Calibrated, st.Due = f.Calibrated, f.Due
+	}
+	if st.Low.IsZero() {
+		st.Low, st.High = f.Low, f.High
+	}
+	if st.Uncertainty == "" && st.Absolute.IsZero() {
+		st.Uncertainty = f.Uncertainty
+	}
+	if st.Bias == "" {
+		st.Bias = f.Bias
+	}
 }
 
 // newestFirst puts comparisons in the order in which they are read.

@@ -98,6 +98,9 @@ func (v view) DueWords(r model.DueRow) string {
 	if r.Sort == due.Return && r.Row.Person != "" {
 		text += " · " + r.Row.Person
 	}
+	if r.Paid != "" {
+		text += " · " + v.RuleWords(r.Paid)
+	}
 	if r.Why != "" {
 		text += " · " + v.RuleWords(r.Why)
 	}

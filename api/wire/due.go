@@ -20,6 +20,7 @@ type Due struct {
 	Job    *string       `json:"job"`
 	Claim  *string       `json:"claim"` // whose deadline it is; it has no tool
 	Why    string        `json:"why"`
+	Paid   *string       `json:"paid"` // of the rest of a claim: how much was, of what is asked; null of all else
 }
 
 // Dues is a page of what is due, the longest overdue first.

@@ -121,6 +121,26 @@ func (w work) standardDoubts(j Judgement, add adder) {
 	w.standardStrength(j, add)
 	if s.Bias == "" {
 		add(DoubtStandardBias, true, "the standard's own deviation was not entered; enter 0 where its readings were corrected")
+		return
+	}
+	w.standardOff(j, add)
+}
+
+// standardOff asks of readings that were not corrected for the standard's own deviation that
+// this be no more than its uncertainty may be: a quarter of the limit at every point. A rule
+// of the project; what is left of it is in W' alone.
+func (w work) standardOff(j Judgement, add adder) {
+	worst, bias := 0.0, math.Abs(w.r.Standard.Bias.Float())
+	for _, p := range j.leftAll() {
+		for _, r := range values(p.Readings) {
+			if off := bias / 100 * math.Abs(r); off > 0 {
+				worst = math.Max(worst, off/w.bound.At(p.SetValue, r))
+			}
+		}
+	}
+	if !atMost(worst, 0.25) {
+		add(DoubtStandardOff, true, "the standard itself is off by %s %%, and the readings were not corrected for it: that is %.0f %% of the limit, and at most a quarter supports a yes; correct them, and enter 0",
+			decimalOf(bias), 100*worst)
 	}
 }
 

@@ -262,7 +262,7 @@ func (d oracleDraw) bench(c *oracleCase, k *oracleCalibration) {
 	case 5:
 		s.BiasSaid = false
 	case 6:
-		s.Bias = pick[milli](d, 100, -200)
+		s.Bias = pick[milli](d, 100, -200, 1500)
 	case 7:
 		s.On = k.On + oracleDay(d.IntN(3)-1)
 	case 8:

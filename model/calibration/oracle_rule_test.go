@@ -248,7 +248,8 @@ func (c oracleCase) standardFits(k oracleCalibration, p oraclePoint) bool {
 		return false
 	}
 	for _, x := range p.Readings {
-		if x < s.Low || x > s.High || !atMost(s.Uncertainty.float()/100*x.float()+s.Absolute.float(), c.Limit.at(p.Set.float(), x.float(), c.Scale)/4) {
+		off := math.Abs(s.Bias.float()) / 100 * x.float()
+		if x < s.Low || !atMost(off, c.Limit.at(p.Set.float(), x.float(), c.Scale)/4) || x > s.High || !atMost(s.Uncertainty.float()/100*x.float()+s.Absolute.float(), c.Limit.at(p.Set.float(), x.float(), c.Scale)/4) {
 			return false
 		}
 	}

@@ -1,6 +1,7 @@
 package calibration
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -32,6 +33,20 @@ func TestMayBeStandard(t *testing.T) {
 		err := MayBeStandard(c.kind, c.have, wrench)
 		if (err == nil) != (c.says == "") || err != nil && (!fault.Is(err, fault.Invalid) || !strings.Contains(err.Error(), c.says)) {
 			t.Errorf("%q: %v, want %q", c.kind, err, c.says)
+		}
+	}
+}
+
+// A standard that is known to be off, and whose readings were not corrected, supports a yes
+// only where that is at most a quarter of the limit, as its uncertainty is.
+func TestAStandardThatIsKnownToBeOff(t *testing.T) {
+	for bias, supports := range map[Decimal]bool{"0": true, "0.2": true, "-1": true, "1": true, "1.01": false, "-2": false, "50": false} {
+		r := own(t, "40=40.1,120=120.1,200=200.1")
+		r.Standard.Bias = bias
+		j := judged(t, wrench(), r, Around{})
+		said := slices.ContainsFunc(j.Doubts, func(d Doubt) bool { return d.Code == DoubtStandardOff && d.Blocks })
+		if j.Supports != supports || said == supports {
+			t.Errorf("off by %s %%: supports %t; %+v", bias, j.Supports, j.Doubts)
 		}
 	}
 }

@@ -335,6 +335,7 @@ const (
 	DoubtStandardRange    DoubtCode = "standard's range"
 	DoubtStandardWeak     DoubtCode = "standard's uncertainty"
 	DoubtStandardBias     DoubtCode = "standard's bias not stated"
+	DoubtStandardOff      DoubtCode = "standard's deviation not corrected"
 	DoubtTemperature      DoubtCode = "temperature not recorded"
 	DoubtTemperatureRange DoubtCode = "temperature outside 18 to 28 °C"
 	DoubtBudgetAssumed    DoubtCode = "budget with assumed parts"          // blocks nothing

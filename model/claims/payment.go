@@ -49,6 +49,9 @@ type Holdback struct {
 // Unknown says that no such day is on record: Day is since when it is to be found out.
 func (d Deadline) Unknown() bool { return d.What == FindOutDay }
 
+// OfRest says that the deadline is about what was held back.
+func (d Deadline) OfRest() bool { return d.What == AskForRest || d.What == FindOutDay }
+
 // rest is the deadline to ask for what was held back, if it is still to be asked for. Money
 // of which nobody said what it is may have left a rest.
 func (c Claim) rest(facts []Fact, h Holdback) (d Deadline, is bool) {

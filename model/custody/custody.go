@@ -74,6 +74,8 @@ type Loan struct {
 	// Setbacks is how often the clock had gone back between one change of custody of the
 	// tool and the next, up to this one: what times alone would put in the wrong order.
 	Setbacks int64
+
+	back dates.Instant // see CameBackAt; it is the tool's, and no part of the row
 }
 
 // TableName names the table of loans.
@@ -111,12 +113,20 @@ func (l Loan) Now() State {
 	return InPlace
 }
 
-// Changed is when custody of the tool last changed, from its latest loan.
+// CameBackAt gives the latest stretch of a tool that had left for good and came back then;
+// 0 of one that never had.
+func (l Loan) CameBackAt(at dates.Instant) Loan {
+	l.back = at
+	return l
+}
+
+// Changed is when custody of the tool last changed, from its latest loan: that it came back
+// after it had left for good is a change too.
 func (l Loan) Changed() dates.Instant {
-	if l.Ended != 0 {
-		return l.Ended
+	if l.Open() {
+		return l.Since
 	}
-	return l.Since
+	return max(l.Ended, l.back)
 }
 
 // SetbacksAt gives how often the clock has gone back when custody of the tool changes
@@ -207,7 +217,7 @@ func When(happened, now dates.Instant, last Loan) (at, entered dates.Instant, er
 	if happened > now {
 		return 0, 0, fault.At("#/happened", "%s is in the future; it is %s now", happened, now).WithHint("correct the time; without an offset it is the shop's own")
 	}
-	if last.ID != "" && happened < last.Changed() {
+	if happened < last.Changed() {
 		return 0, 0, fault.At("#/happened", "%s is before the last change of custody at %s", happened, last.Changed()).
 			WithHint("give a time after that")
 	}

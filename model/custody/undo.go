@@ -13,7 +13,7 @@ const UndoLimit = 10 * 60 * 1_000_000
 func MayUndo(last, before Loan, at int64) error {
 	f := fault.New(fault.Conflict, "the last that happened to it was neither a take nor a return")
 	took := last.Open() && last.State == Out && before.ID == ""
-	switch returned := !last.Open() && last.EndedHow == Returned; {
+	switch returned := !last.Open() && last.EndedHow == Returned && last.Changed() == last.Ended; {
 	case !took && !returned:
 	case at-int64(last.Changed()) > UndoLimit:
 		f = fault.New(fault.Conflict, "that was more than 10 minutes ago").WithHint("take or return it as usual")

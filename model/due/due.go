@@ -57,6 +57,7 @@ type Row struct {
 	Day    dates.Date
 	At     dates.Instant // of a return: the time
 	Known  dates.Instant // when the fact that it rests on was recorded
+	Paid   string        // of a claim: what was paid of what, in words; in no calendar
 	Person string        // who has the tool that is to be back; else its owner; empty = the shop
 	Owner  string        // of the tool; empty = the shop
 	Place  string        // where the tool belongs

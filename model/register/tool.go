@@ -53,6 +53,7 @@ type Tool struct {
 	GoneWhy   string
 	GoneOn    dates.Date // the day of it, which may be before it was entered
 	GoneNote  string
+	BackSince dates.Instant // in the register again after it was gone; 0 = it never was
 }
 
 // TableName names the table of tools.

@@ -29,7 +29,7 @@ const FileName = "pawl.db"
 const applicationID = 0x5041574c
 
 // schemaVersion is the newest migration (SQLite user_version, offset 60).
-var schemaVersion = 28
+var schemaVersion = 29
 
 // synchronous is how SQLite syncs its log: 2, FULL, so that an answer is given
 // only after the log is on the disk. The one build that is wrong on purpose,
