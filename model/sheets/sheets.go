@@ -28,13 +28,22 @@ const (
 // Options say how to read a file; the zero value finds out.
 type Options struct {
 	Delimiter rune   // of a CSV: comma, semicolon, tab or pipe
-	Sheet     string // of an XLSX, by name; empty is the first
+	Sheet     string // of an XLSX, by name; empty is the first that is not hidden
 }
 
 // Row is one row with its number.
 type Row struct {
 	Number int
 	Cells  []string
+	Bad    []BadCell // empty among Cells, and not because nothing stands there
+}
+
+// BadCell is a cell of which the file does not say what stands there.
+type BadCell struct {
+	Index  int
+	Value  string // what a spreadsheet shows
+	Code   string // for programs: error, formula
+	Detail string
 }
 
 // Reader gives the rows of one file that are not blank.
@@ -43,6 +52,7 @@ type Reader struct {
 	Date1904 bool
 
 	next     func() ([]string, error) // one row, blank or not
+	bad      map[int][]BadCell        // by row
 	warnings func() []string
 	close    func() error
 	number   int
@@ -60,16 +70,17 @@ func (r *Reader) Next() (Row, error) {
 		if r.number++; r.number > lastRow {
 			return Row{}, fault.New(fault.TooLarge, "the file goes beyond row %d, most of them blank", lastRow).WithHint("delete the blank rows, or import it in parts")
 		}
+		cells = narrow(cells)
 		if len(cells) > MaxColumns {
-			return Row{}, atRow(r.number, "it has over %d columns", MaxColumns)
+			return Row{}, tooWide(r.number)
 		}
-		if blank(cells) {
+		if blank(cells) && len(r.bad[r.number]) == 0 {
 			continue
 		}
 		if r.rows++; r.rows > MaxRows+1 {
 			return Row{}, fault.New(fault.TooLarge, "the file has over %d rows", MaxRows).WithHint("import it in parts")
 		}
-		return Row{Number: r.number, Cells: cells}, nil
+		return Row{Number: r.number, Cells: cells, Bad: r.bad[r.number]}, nil
 	}
 }
 
@@ -97,6 +108,19 @@ func blank(cells []string) bool {
 		}
 	}
 	return true
+}
+
+// narrow leaves off blank cells that stand beyond the most columns.
+func narrow(cells []string) []string {
+	for len(cells) > MaxColumns && strings.TrimSpace(cells[len(cells)-1]) == "" {
+		cells = cells[:len(cells)-1]
+	}
+	return cells
+}
+
+// tooWide is the fault of a row with more cells than are taken.
+func tooWide(row int) error {
+	return atRow(row, "it has over %d columns", MaxColumns).WithHint("delete what stands to the right of the list")
 }
 
 // atRow is the fault of a row that cannot be read.
