@@ -35,14 +35,19 @@ func NeedsCheck(kind string) bool {
 }
 
 func saysOne(kind string, words []string) bool {
-	return slices.ContainsFunc(words, func(w string) bool { return Says(kind, w) })
+	kind = inEnglish(kind)
+	return slices.ContainsFunc(words, func(w string) bool { return said(kind, w) })
 }
 
 // Says looks for whole words in the name of a kind, in singular or plural: a
 // standard socket set is no stand, a bore-gauge set is a gauge, and so are a
-// voltmeter and any other meter one.
-func Says(kind, words string) bool {
-	kind, words = spaced(kind), strings.TrimSpace(spaced(words))
+// voltmeter and any other meter one. A kind that is named in Spanish says what it is in
+// English too.
+func Says(kind, words string) bool { return said(inEnglish(kind), words) }
+
+// said looks for words in a kind as inEnglish gives it.
+func said(kind, words string) bool {
+	words = strings.TrimSpace(spaced(words))
 	for _, end := range []string{" ", "s ", "es "} {
 		if strings.Contains(kind, " "+words+end) || words == "meter" && strings.Contains(kind, words+end) {
 			return true
