@@ -180,12 +180,12 @@ func (s *session) sheetReport(r wire.SheetReport) error {
 		s.note(place(w.Row, w.Column, w.Value) + ": " + w.Detail)
 	}
 	s.note(r.Said...)
-	if len(r.Places) > 0 {
-		s.note("places made: " + strings.Join(r.Places, ", "))
-	}
-	verb := "imported"
+	verb, places := "imported", "places made: "
 	if r.DryRun {
-		verb = "would be imported"
+		verb, places = "would be imported", "places that would be made: "
+	}
+	if len(r.Places) > 0 {
+		s.note(places + strings.Join(r.Places, ", "))
 	}
 	sum := fmt.Sprintf("%d rows: %d added, %d updated, %d unchanged, %d skipped, %d left out", r.Rows, r.Added, r.Updated, r.Unchanged, r.Skipped, r.LeftOut)
 	return s.changed(verb+": "+sum, verb, strconv.Itoa(r.Rows), strconv.Itoa(r.Added), strconv.Itoa(r.Updated), strconv.Itoa(r.Unchanged), strconv.Itoa(r.Skipped), strconv.Itoa(r.LeftOut))

@@ -99,8 +99,11 @@ func (t *Table) unsaid(row int, b sheets.BadCell) {
 		return
 	}
 	f := fault.New(fault.Invalid, "%s", b.Detail).WithHint("write the value itself, or open the file in a spreadsheet program and save it again")
-	if b.Code == "error" {
+	switch b.Code {
+	case "error":
 		f = f.WithHint("mend it there, or leave the cell empty")
+	case "merged":
+		f = f.WithHint("part the merged cells, and write in each row what is its own")
 	}
 	t.Bad = append(t.Bad, t.At(row, b.Index, b.Value, b.Code, f.Error()))
 }

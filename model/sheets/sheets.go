@@ -11,6 +11,7 @@ package sheets
 
 import (
 	"io"
+	"slices"
 	"strings"
 
 	"pawl/model/fault"
@@ -42,9 +43,13 @@ type Row struct {
 type BadCell struct {
 	Index  int
 	Value  string // what a spreadsheet shows
-	Code   string // for programs: error, formula
+	Code   string // for programs: error, formula, merged
 	Detail string
 }
+
+// alone says whether a row in which nothing else stands is a row for this cell. A cell that
+// reaches into a row from above is not.
+func (b BadCell) alone() bool { return b.Code != "merged" }
 
 // Reader gives the rows of one file that are not blank.
 type Reader struct {
@@ -74,7 +79,7 @@ func (r *Reader) Next() (Row, error) {
 		if len(cells) > MaxColumns {
 			return Row{}, tooWide(r.number)
 		}
-		if blank(cells) && len(r.bad[r.number]) == 0 {
+		if blank(cells) && !slices.ContainsFunc(r.bad[r.number], BadCell.alone) {
 			continue
 		}
 		if r.rows++; r.rows > MaxRows+1 {

@@ -136,6 +136,35 @@ func TestReadXLSXTellsCellsApart(t *testing.T) {
 	}
 }
 
+// A cell that was drawn over several rows holds its value in the first; in the others it is
+// told and not taken for nothing. One that is empty, or lies in one row, says nothing, and a
+// row in which nothing else stands is none.
+func TestReadXLSXTellsMergedCells(t *testing.T) {
+	parts := theirs(t)
+	parts["xl/worksheets/sheet1.xml"] = strings.Replace(parts["xl/worksheets/sheet1.xml"], "</sheetData>", `</sheetData><mergeCells count="3"><mergeCell ref="B2:B5"/><mergeCell ref="E2:E5"/><mergeCell ref="C2:D2"/></mergeCells>`, 1)
+	r, err := ReadXLSX(bytes.NewReader(byHand(t, parts)), Options{Sheet: "Tools"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	var got []string
+	for {
+		row, err := r.Next()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, b := range row.Bad {
+			got = append(got, whole(row.Number)+"/"+whole(b.Index)+" "+b.Code+" "+b.Value)
+		}
+	}
+	if want := []string{"5/1 merged 123456789012345680"}; !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
 // Which sheet was read is said where there are others, and a sheet that nobody sees is not
 // the first.
 func TestReadXLSXSaysWhichSheet(t *testing.T) {

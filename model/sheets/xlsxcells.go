@@ -18,16 +18,26 @@ import (
 
 // cellMarks are the beginnings of what says so; a sheet without any need not be looked
 // through again.
-var cellMarks = [][]byte{[]byte("<f>"), []byte("<f "), []byte(":f>"), []byte(":f "), []byte(`t="e"`), []byte(`t="b"`), []byte(`t='e'`), []byte(`t='b'`)}
+var cellMarks = [][]byte{[]byte("<f>"), []byte("<f "), []byte(":f>"), []byte(":f "), []byte(`t="e"`), []byte(`t="b"`), []byte(`t='e'`), []byte(`t='b'`), []byte("mergeCell ")}
 
 // longestMark is the length of the longest of them.
-const longestMark = 5
+const longestMark = 10
 
 // markedCells are the cells of one sheet that are not what their text says.
 type markedCells struct {
 	bad  map[int][]BadCell      // by row
 	text map[int]map[int]string // by row and index: how a spreadsheet shows it
+	tall []merged
 }
+
+// merged is a cell that was drawn over several rows.
+type merged struct {
+	index, first, last int
+	value              string // in the first row, once that was read
+}
+
+// mostMerged is how many of them are looked at.
+const mostMerged = 10_000
 
 // look looks through a sheet for cells that are not what their text says.
 func (x *xlsx) look(file []byte, sheet string) error {
@@ -177,7 +187,23 @@ func (m *markedCells) read(d *xml.Decoder) error {
 			}
 			m.note(row, index, c)
 			index++
+		case "mergeCell":
+			for _, a := range at.Attr {
+				if a.Name.Local == "ref" {
+					m.merge(a.Value)
+				}
+			}
 		}
+	}
+}
+
+// merge keeps what was drawn over several rows.
+func (m *markedCells) merge(ref string) {
+	from, to, _ := strings.Cut(ref, ":")
+	left, top, err := excelize.CellNameToCoordinates(from)
+	_, bottom, bad := excelize.CellNameToCoordinates(to)
+	if err == nil && bad == nil && bottom > top && left <= MaxColumns && len(m.tall) < mostMerged {
+		m.tall = append(m.tall, merged{index: left - 1, first: top, last: bottom})
 	}
 }
 
@@ -214,6 +240,14 @@ func (m *markedCells) mend(row int, cells []string) []string {
 	for index, text := range m.text[row] {
 		if index < len(cells) {
 			cells[index] = text
+		}
+	}
+	for i := range m.tall {
+		if t := &m.tall[i]; row == t.first && t.index < len(cells) {
+			t.value = strings.TrimSpace(cells[t.index])
+		} else if row > t.first && row <= t.last && t.value != "" {
+			m.bad[row] = append(m.bad[row], BadCell{Index: t.index, Value: t.value, Code: "merged",
+				Detail: "it is one cell with that of row " + whole(t.first) + ", and may be meant for each of these rows or for all together"})
 		}
 	}
 	for _, b := range m.bad[row] {
