@@ -3,6 +3,7 @@ package api
 import (
 	"cmp"
 	"io"
+	"math"
 	"mime"
 	"net/http"
 	"strings"
@@ -33,7 +34,7 @@ var sheetFormats = []struct{ name, mediaType, stated string }{
 func (s *service) spreadsheetRoutes() []route {
 	return []route{
 		{method: http.MethodPost, path: Prefix + "/imports", query: []string{"dry_run", "partial", "on_duplicate", "create_places", "mapping",
-			"save_mapping", "map", "ignore", "date_order", "century", "day_numbers", "decimal", "delimiter", "sheet", "guarded", "file"}, handle: s.importTools},
+			"save_mapping", "map", "ignore", "date_order", "century", "day_numbers", "decimal", "delimiter", "sheet", "header_row", "guarded", "file"}, handle: s.importTools},
 		{method: http.MethodGet, path: Prefix + "/tools/export", query: []string{"of", "format", "raw", "bom"},
 			offers: []string{jsonType, csvType, xlsxType}, handle: s.exportTools},
 		{method: http.MethodPost, path: Prefix + "/numbers/:number/join", handle: s.joinBySerial},
@@ -102,7 +103,7 @@ func (q *asked) yes(name string) bool {
 func (q *asked) reading() register.Reading {
 	r := register.Reading{
 		DateOrder: q.text("date_order"), DayNumbers: q.yes("day_numbers"), Decimal: q.text("decimal"), Delimiter: q.text("delimiter"),
-		Sheet: q.text("sheet"), Guarded: q.flag("guarded"), Ignore: q.values["ignore"], Century: q.number("century", 0, 1900, 2000),
+		Sheet: q.text("sheet"), Guarded: q.flag("guarded"), Ignore: q.values["ignore"], Century: q.number("century", 0, 1900, 2000), HeaderRow: q.number("header_row", 0, 1, math.MaxInt32),
 	}
 	for _, m := range q.values["map"] {
 		at := strings.LastIndexByte(m, '=')

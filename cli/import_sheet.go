@@ -37,7 +37,8 @@ func importSheetFlags() []cli.Flag {
 		yes("day-numbers", "of a spreadsheet: numbers such as 45000 are its days"),
 		value("decimal", "of a spreadsheet: the decimal `SIGN` of amounts, . or ,"),
 		value("delimiter", "of a CSV: `WHAT` stands between cells: comma, semicolon, tab or pipe"),
-		value("sheet", "of an XLSX: the sheet called `NAME`; else the first"),
+		value("sheet", "of an XLSX: the sheet called `NAME`; else the first that is not hidden"),
+		value("header-row", "of a spreadsheet: its header stands in row `N`, as under a title; else in the first row that is not blank"),
 		yes("guarded", "of a CSV: cells have a single quote before what looks like a formula"),
 	}
 }
@@ -65,7 +66,7 @@ func parseImportSheet(c *cli.Context, words []string) (o importSheetOptions, err
 	case ".json":
 		o.mediaType = client.TypeJSON
 	}
-	for _, name := range []string{"on-duplicate", "mapping", "save-mapping", "date-order", "century", "decimal", "delimiter", "sheet"} {
+	for _, name := range []string{"on-duplicate", "mapping", "save-mapping", "date-order", "century", "decimal", "delimiter", "sheet", "header-row"} {
 		if c.IsSet(name) {
 			o.settings.Set(strings.ReplaceAll(name, "-", "_"), c.String(name))
 		}
@@ -129,6 +130,9 @@ func runImportSheet(ctx context.Context, s *session, o importSheetOptions) error
 	return err
 }
 
+// unreadable is the code of a row that ends the reading of a file.
+const unreadable = "unreadable"
+
 // sheetFault has each value at fault named as a person finds it in the file.
 func sheetFault(err error) error {
 	f := *fault.Of(err)
@@ -138,7 +142,7 @@ func sheetFault(err error) error {
 			f.Fields[i].Pointer = place(at.Row, at.Column, at.Value)
 		}
 	}
-	if len(f.Fields) == 1 && f.Fields[0].Row > 0 {
+	if len(f.Fields) == 1 && f.Fields[0].Row > 0 && f.Fields[0].Code != unreadable { // that says it already
 		f.Message += ": " + f.Fields[0].Pointer + ": " + f.Fields[0].Detail
 	}
 	return &f
@@ -176,12 +180,12 @@ func (s *session) sheetReport(r wire.SheetReport) error {
 		s.note(place(w.Row, w.Column, w.Value) + ": " + w.Detail)
 	}
 	s.note(r.Said...)
-	if len(r.Places) > 0 {
-		s.note("places made: " + strings.Join(r.Places, ", "))
-	}
-	verb := "imported"
+	verb, places := "imported", "places made: "
 	if r.DryRun {
-		verb = "would be imported"
+		verb, places = "would be imported", "places that would be made: "
+	}
+	if len(r.Places) > 0 {
+		s.note(places + strings.Join(r.Places, ", "))
 	}
 	sum := fmt.Sprintf("%d rows: %d added, %d updated, %d unchanged, %d skipped, %d left out", r.Rows, r.Added, r.Updated, r.Unchanged, r.Skipped, r.LeftOut)
 	return s.changed(verb+": "+sum, verb, strconv.Itoa(r.Rows), strconv.Itoa(r.Added), strconv.Itoa(r.Updated), strconv.Itoa(r.Unchanged), strconv.Itoa(r.Skipped), strconv.Itoa(r.LeftOut))

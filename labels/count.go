@@ -117,7 +117,8 @@ func (s CountReport) PDF(w io.Writer) error {
 	}
 	pages := r.pages()
 	for i, blocks := range pages {
-		r.page(blocks, fmt.Sprintf("Count %s, %s, drawn %s. Page %d of %d.", s.ID, s.Shop, s.As, i+1, len(pages)))
+		// The name of the shop may be long, and is what may be cut.
+		r.page(blocks, fmt.Sprintf("Count %s, drawn %s. Page %d of %d. %s", s.ID, s.As, i+1, len(pages), s.Shop))
 	}
 	return output(r.doc, w)
 }
@@ -126,7 +127,12 @@ func (r *countReport) wide() float64 { return r.w - 2*countMargin }
 
 // lines wraps a text to what is right of an indent, at most as many lines as given.
 func (r *countReport) lines(f *face, size, indent float64, text string, most int) (out []run) {
-	em := (r.wide() - indent) / size
+	return r.within(f, size, indent, r.wide()-indent, text, most)
+}
+
+// within wraps a text to a width right of an indent.
+func (r *countReport) within(f *face, size, indent, wide float64, text string, most int) (out []run) {
+	em := wide / size
 	lines := f.wrap(f.clean(text), em)
 	if len(lines) > most {
 		lines = append(lines[:most-1], f.cut(lines[most-1]+" "+strings.Repeat(ellipsis, 3), em))
@@ -301,6 +307,10 @@ func (r *countReport) section(s CountSection, size float64) {
 	}
 }
 
+// countWhat is how many lines say what a tool is: its serial number stands last, and must
+// not be cut where maker and model are long.
+const countWhat = 4
+
 // row is one tool: number and what it is to the left, how it ended to the right, and
 // what there is to say below.
 func (r *countReport) row(l CountLine) {
@@ -310,9 +320,11 @@ func (r *countReport) row(l CountLine) {
 	}
 	result := f.cut(f.clean(l.Result), r.wide()/3/countType)
 	wide := f.width(result) * countType
-	what := lineFace.cut(lineFace.clean(l.What), (r.wide()-countNumber-wide-4)/countType)
 	b := countBlock{rules: []float64{0}, height: 0.8}
-	b.stack([]run{{face: lineFace, text: what, size: countType, x: countNumber}})
+	b.stack(r.within(lineFace, countType, countNumber, r.wide()-countNumber-wide-4, l.What, countWhat))
+	if len(b.runs) == 0 {
+		b.stack([]run{{face: lineFace, size: countType, x: countNumber}})
+	}
 	y := b.runs[0].y
 	b.runs = append(b.runs, run{face: numberFace, text: l.Number, size: countType, y: y},
 		run{face: f, text: result, size: countType, x: r.wide() - wide, y: y})

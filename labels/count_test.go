@@ -55,6 +55,21 @@ func countText(t *testing.T, s CountReport) (text, path string) {
 	return strings.Join(strings.Fields(outputOf(t, "pdftotext", "-layout", path, "-")), " "), path
 }
 
+// However long maker, model and the name of the shop are, the serial number of a tool that
+// was not seen is printed whole, and each page says which it is.
+func TestCountReportOfLongNames(t *testing.T) {
+	s := countReportOf("letter")
+	s.Shop = strings.Repeat("Hinterhuber-Schwarzenbacher & Successors ", 4)
+	s.Sections[0].Rows[0].What = "Brindle & Daughters Precision Tools of Seaview TW-2000-EXTRA-LONG-40-200, torque wrench, serial number KD408-B217-0123456789"
+	text, _ := countText(t, s)
+	pages := strings.Count(text, "Count N-7K2M4Q9XC, drawn")
+	for _, want := range []string{"KD408-B217-0123456789", fmt.Sprintf("Page %d of %d.", pages, pages)} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q is not in %q", want, text)
+		}
+	}
+}
+
 func TestCountReport(t *testing.T) {
 	for _, paper := range []string{"letter", "a4"} {
 		text, path := countText(t, countReportOf(paper))

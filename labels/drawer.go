@@ -55,9 +55,11 @@ var drawerColumns = []struct {
 	share float64
 }{{"Number", 0.13}, {"What belongs here", 0.33}, {"Now", 0.26}}
 
-// drawerEntry is a row with its pieces wrapped, or the name of a group.
+// drawerEntry is a row with its pieces wrapped, the name of a group, or what is said in
+// place of rows.
 type drawerEntry struct {
 	group  string
+	none   string
 	row    *DrawerRow
 	pieces []string
 	height float64
@@ -181,6 +183,9 @@ func (p *drawerPages) entries() (out []drawerEntry) {
 			out = append(out, e)
 		}
 	}
+	if len(out) == 0 {
+		out = append(out, drawerEntry{none: "No tool belongs directly in here.", height: drawerGroup})
+	}
 	return out
 }
 
@@ -243,13 +248,14 @@ func (p *drawerPages) titles() {
 	}
 	p.doc.SetLineWidth(0.5)
 	p.doc.Line(drawerMargin, y, drawerMargin+p.wide, y)
-	if len(p.Rows) == 0 {
-		write(p.doc, lineFace, 3.4, drawerMargin+1, y+6, "No tool belongs directly in here.")
-	}
 }
 
 // entry rules one row and sets what is known of it.
 func (p *drawerPages) entry(e drawerEntry, y float64) {
+	if e.none != "" {
+		write(p.doc, lineFace, 3.4, drawerMargin+1, y+drawerGroup-2.6, e.none)
+		return
+	}
 	p.doc.SetLineWidth(0.15)
 	p.doc.Line(drawerMargin, y, drawerMargin+p.wide, y)
 	if e.group != "" {

@@ -6,6 +6,7 @@ import (
 	"image"
 	"image/color"
 	"image/jpeg"
+	"slices"
 	"strings"
 	"testing"
 
@@ -73,6 +74,13 @@ func TestDrawerSheet(t *testing.T) {
 		for _, r := range s.Rows {
 			if strings.Count(text, r.Number) != 1 {
 				t.Errorf("%s is not printed once", r.Number)
+			}
+		}
+		if c.tools == 0 { // one below the other, and not one over the other
+			for _, line := range []string{"No tool belongs directly in here.", s.PhotoWords} {
+				if !slices.ContainsFunc(strings.Split(text, "\n"), func(l string) bool { return strings.TrimSpace(l) == line }) {
+					t.Errorf("%q is no line of its own in %q", line, text)
+				}
 			}
 		}
 		if c.tools > 3 {

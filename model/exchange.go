@@ -215,6 +215,9 @@ func (p *sheetPlan) stop() error {
 		WithHint("mend the rows, or leave them out with --partial")
 	if len(p.table.Entries) == 0 {
 		f = fault.New(fault.Invalid, "the header of the spreadsheet does not fit; nothing was changed").WithHint("map or ignore the columns named")
+		if all == 1 && p.report.Errors[0].Code == "header row" {
+			f.Hint = "" // the fault says what to do
+		}
 	}
 	f.Fields = p.report.Errors
 	if p.report.More > 0 {

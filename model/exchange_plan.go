@@ -94,8 +94,12 @@ func (in *sheetImport) plan(rx *store.Rx) (*sheetPlan, error) {
 	}
 	p.table = in.readTable(d.settings.Currency, p.today)
 	p.report = SheetReport{DryRun: in.DryRun, Rows: len(p.table.Entries), Columns: p.table.Headings, Warnings: p.table.Warnings}
+	code := "encoding"
+	if in.Format == "xlsx" {
+		code = "sheet"
+	}
 	for _, w := range in.warnings {
-		p.warn(fault.Field{Pointer: "#/file", Code: "encoding", Detail: w})
+		p.warn(fault.Field{Pointer: "#/file", Code: code, Detail: w})
 	}
 	for _, f := range p.table.Bad {
 		p.wrong(f)

@@ -195,7 +195,7 @@ func (p *Pages) report(a *Ask, v *looked, r model.SheetReport) {
 	v.Good, v.Partial = bad == 0 && v.Change > 0, bad > 0 && v.Change > 0
 	open := map[string]bool{} // headers of which it is not known what they mean
 	for _, e := range r.Errors {
-		open[e.Column] = open[e.Column] || e.Row == 1
+		open[e.Column] = open[e.Column] || e.Pointer == "#/columns"
 	}
 	undecideds := 0
 	for i, c := range r.Columns {
@@ -341,6 +341,13 @@ func (a *Ask) sheetOptions(file []byte, name string) (model.SheetOptions, error)
 			return o, fault.At("#/century", "%q is not a century", century)
 		}
 		o.Century = n
+	}
+	if row := a.Value("header_row"); row != "" {
+		n, err := strconv.Atoi(row)
+		if err != nil || n < 1 {
+			return o, fault.At("#/header_row", "%q is not the number of a row", row)
+		}
+		o.HeaderRow = n
 	}
 	if guarded := a.Value("guarded"); guarded != "" {
 		yes := guarded == "yes"

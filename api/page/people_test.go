@@ -463,6 +463,15 @@ func TestImport(t *testing.T) {
 	look().press("Look again", "k4=-", "k5=-").says("nothing changes: all 3 rows are here already").without("Import 1 row")
 }
 
+// Where a title stands above the header, the page asks in which row the header is.
+func TestImportUnderATitle(t *testing.T) {
+	b := openBay(t)
+	page := b.boss.open("/import").choose("Look at it", "spreadsheet", "tools.csv", []byte("Tools of bay 1\n\nKind,Maker,Serial #\ncaliper,Corvane,C-9\n")).with(200).
+		says("this row does not read like the header, and row 3 does", "Say below in which row the header stands").without("--header-row", "What each column is taken for")
+	page.press("Look again", "header_row=none").with(422).says("is not the number of a row")
+	page.press("Look again", "header_row=3").with(200).says("Tools to be added 1").press("Import 1 rows").says("Tools added: 1")
+}
+
 // A sheet of thousands of rows, all of them at fault, comes to a page of at most
 // 60 kB: some of each sort, how many more, and the whole as a file. It is found
 // again from there by whoever sent it, and by nobody else.

@@ -352,3 +352,10 @@ func TestUnfinishedTool(t *testing.T) {
 	}
 	b.techB.open(page.link("For another job, another person, or until a day")).press("Take it").says("You have it, since").link("Finish it: type what it is")
 }
+
+// A torque wrench that is named in Spanish is not in order before somebody compared it.
+func TestAToolNamedInSpanishIsNotChecked(t *testing.T) {
+	b := openBay(t)
+	b.techA.open(b.tool("llave dinamométrica")).says("NOT CHECKED", "Torque: the vehicle maker's service information governs value").without("IN ORDER")
+	b.techA.open(b.tool("llave de vasos")).says("IN ORDER")
+}

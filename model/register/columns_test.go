@@ -49,6 +49,54 @@ func codes(bad []fault.Field) (out []string) {
 	return out
 }
 
+// Above the header a title may stand. Which row is the header is asked where the first does
+// not read like one, and is as stated.
+func TestHeaderRow(t *testing.T) {
+	titled := []string{"Tools of bay 1, November", "made by Tech B", "", "Kind|Maker|S/N", "wrench|Brindle|1"}
+	foreign := []string{"Werkzeuge", "", "Sorte|Hersteller|Nummer", "Hammer|Brindle|1"}
+	says := func(n string) string { return "this row does not read like the header, and row " + n + " does" }
+	for name, c := range map[string]struct {
+		rows []string
+		r    Reading
+		bad  string // begins the first fault
+		row  int    // of the fault, or of the first entry
+	}{
+		"below a title":         {titled, Reading{}, says("4"), 1},
+		"as stated":             {titled, Reading{HeaderRow: 4}, "", 5},
+		"a blank row":           {titled, Reading{HeaderRow: 3}, "nothing stands in this row", 3},
+		"beyond the end":        {titled, Reading{HeaderRow: 9}, "nothing stands in this row", 9},
+		"stated, and no header": {titled, Reading{HeaderRow: 1}, "it is not known what this column holds", 1},
+		"of no words of ours":   {foreign, Reading{}, says("3"), 1},
+		"mapped":                {foreign, Reading{Map: map[string]string{"Sorte": "kind", "Hersteller": "maker", "Nummer": "serial"}}, says("3"), 1},
+		"mapped and stated":     {foreign, Reading{HeaderRow: 3, Map: map[string]string{"Sorte": "kind", "Hersteller": "maker", "Nummer": "serial"}}, "", 4},
+		"the first is one":      {[]string{"Kind|Color|S/N", "tool|make|model"}, Reading{}, "it is not known what this column holds", 1},
+		"a single column":       {[]string{"Kind", "wrench", "hammer"}, Reading{}, "", 2},
+	} {
+		tab := ReadTable(slices.DeleteFunc(sheet(c.rows...), func(r sheets.Row) bool { return len(r.Cells) == 1 && r.Cells[0] == "" }), false, c.r, "USD", "2026-11-02")
+		switch {
+		case c.bad == "" && (len(tab.Bad) > 0 || tab.Entries[0].Row != c.row):
+			t.Errorf("%s: %+v, %+v", name, tab.Bad, tab.Entries)
+		case c.bad != "" && (len(tab.Bad) == 0 || !strings.HasPrefix(tab.Bad[0].Detail, c.bad) || tab.Bad[0].Row != c.row || len(tab.Entries) > 0):
+			t.Errorf("%s: %+v", name, tab.Bad)
+		}
+	}
+}
+
+// A cell of which the file does not say what stands there is at fault, unless its column is
+// left out.
+func TestCellsThatTheFileDoesNotTell(t *testing.T) {
+	rows := []sheets.Row{{Number: 1, Cells: []string{"Kind", "S/N", "Color"}}, {Number: 2, Cells: []string{"wrench", "", ""}, Bad: []sheets.BadCell{
+		{Index: 1, Code: "formula", Detail: "it holds a formula, and the file does not hold its result"}, {Index: 2, Value: "#N/A", Code: "error", Detail: "an error"}, {Index: 7, Code: "formula", Detail: "beyond"}}}}
+	tab := ReadTable(rows, false, Reading{Ignore: []string{"Color"}}, "USD", "2026-11-02")
+	if got := codes(tab.Bad); !slices.Equal(got, []string{"S/N: formula"}) || !strings.Contains(tab.Bad[0].Detail, "save it again") {
+		t.Errorf("%q, %+v", got, tab.Bad)
+	}
+	tab = ReadTable(rows, false, Reading{Map: map[string]string{"Color": "notes"}}, "USD", "2026-11-02")
+	if got := codes(tab.Bad); !slices.Equal(got, []string{"S/N: formula", "Color: error"}) || tab.Bad[1].Value != "#N/A" {
+		t.Errorf("%q, %+v", got, tab.Bad)
+	}
+}
+
 func TestColumnsAreMappedOrIgnoredOnPurpose(t *testing.T) {
 	for name, c := range map[string]struct {
 		header string

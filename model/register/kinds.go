@@ -35,10 +35,11 @@ func NeedsCheck(kind string) bool {
 
 // Says looks for any of some whole words in the name of a kind, in singular or plural:
 // a standard socket set is no stand, a bore-gauge set is a gauge, and so are a
-// voltmeter and any other meter one. The words are in lower case, with one space
-// between: every list of them is asked about each tool of a shop.
+// voltmeter and any other meter one. A kind that is named in Spanish says what it is in
+// English too. The words are in lower case, with one space between: every list of them is
+// asked about each tool of a shop.
 func Says(kind string, words ...string) bool {
-	name := spaced(kind)
+	name := inEnglish(kind)
 	for _, w := range words {
 		for from := 0; ; {
 			at := strings.Index(name[from:], w)

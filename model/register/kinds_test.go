@@ -36,6 +36,21 @@ func TestKinds(t *testing.T) {
 		{"scaler", false, false, false},
 		{"battery", false, false, false},
 		{"", false, false, false},
+		{"llave dinamométrica", true, false, true},
+		{"Llaves Dinamometricas", true, false, true},
+		{"llave de torque digital", true, false, true},
+		{"destornillador dinamométrico", true, false, true},
+		{"pie de rey", true, false, true},
+		{"juego de galgas", true, false, true},
+		{"manómetro de neumáticos", true, false, true},
+		{"probador de baterías", true, false, true},
+		{"elevador de dos columnas", false, true, true},
+		{"gato hidráulico", false, true, true},
+		{"guantes aislantes", false, true, true},
+		{"manta aislante", false, false, true},
+		{"extintor", false, false, true},
+		{"llave de impacto", false, false, false},
+		{"juego de vasos", false, false, false},
 	} {
 		if m, b, n := Measures(c.kind), Bears(c.kind), NeedsCheck(c.kind); m != c.measures || b != c.bears || n != c.check {
 			t.Errorf("%q: measures %v, bears %v, needs a check %v; want %v, %v, %v", c.kind, m, b, n, c.measures, c.bears, c.check)
@@ -72,6 +87,19 @@ func TestWordsOfKindsAreAsSaysAsks(t *testing.T) {
 	for _, w := range slices.Concat(lists...) {
 		if " "+w+" " != spaced(w) || !Says("a "+w+", new", w) {
 			t.Errorf("%q", w)
+		}
+	}
+}
+
+// Cautions stand beside a tool that is named in Spanish, and gloves take no label.
+func TestCautionsOfKindsInSpanish(t *testing.T) {
+	for spanish, english := range map[string]string{
+		"llave dinamométrica": "torque wrench", "llave de impacto": "impact wrench", "carraca": "ratchet", "gato": "jack", "gato hidráulico": "hydraulic jack",
+		"guantes dieléctricos": "insulating gloves", "multímetro": "multimeter", "manómetro": "pressure gauge", "compresor de muelles": "spring compressor", "mesa elevadora": "lift table",
+		"juego de vasos": "socket set",
+	} {
+		if got, want := Cautions(spanish), Cautions(english); !slices.Equal(got, want) || TakesLabel(spanish) != TakesLabel(english) {
+			t.Errorf("%s: %q, want %q as of %s", spanish, got, want, english)
 		}
 	}
 }

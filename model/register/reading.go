@@ -26,7 +26,8 @@ type Reading struct {
 	Decimal    string            `json:"decimal,omitempty"` // "." or ","
 	Delimiter  string            `json:"delimiter,omitempty"`
 	Sheet      string            `json:"sheet,omitempty"`
-	Guarded    *bool             `json:"guarded,omitempty"` // nil: found out
+	HeaderRow  int               `json:"header_row,omitempty"` // as the spreadsheet numbers it; 0: the first that is not blank
+	Guarded    *bool             `json:"guarded,omitempty"`    // nil: found out
 }
 
 // Check says what of it is not acceptable.
@@ -40,6 +41,9 @@ func (r Reading) Check() error {
 	}
 	if r.Decimal != "" && r.Decimal != "." && r.Decimal != "," {
 		bad.Add("#/decimal", "%q is not a decimal sign; use . or ,", fault.Clip(r.Decimal))
+	}
+	if r.HeaderRow < 0 {
+		bad.Add("#/header_row", "%d is not the number of a row", r.HeaderRow)
 	}
 	for header, key := range r.Map {
 		if _, err := ColumnByKey(key); err != nil {
@@ -71,6 +75,9 @@ func (r Reading) Over(kept Reading) Reading {
 	}
 	if r.Century != 0 {
 		out.Century = r.Century
+	}
+	if r.HeaderRow != 0 {
+		out.HeaderRow = r.HeaderRow
 	}
 	out.DayNumbers = kept.DayNumbers || r.DayNumbers
 	if r.Guarded != nil {
@@ -112,7 +119,7 @@ func (t *Table) headings(rows []sheets.Row, r Reading) {
 			known = false
 		case !known:
 			t.heading(header, "unknown column", fault.New(fault.Invalid, "it is not known what this column holds").
-				WithHint("map it with --map \"%s=KEY\", or leave it out on purpose with --ignore \"%s\"; KEY is one of %s", header, header, strings.Join(Keys, ", ")))
+				WithHint("map it with --map \"%s=KEY\", or leave it out on purpose with --ignore \"%s\"%s", header, header, t.allKeys()))
 		case twice:
 			known = false
 			t.heading(header, "column twice", fault.New(fault.Invalid, "it means %s, and so does %q", c.Key, first).WithHint("map or ignore one of them"))
@@ -131,8 +138,16 @@ func (t *Table) headings(rows []sheets.Row, r Reading) {
 	}
 }
 
+// allKeys lists what a column can be, beside the first that is not known.
+func (t *Table) allKeys() string {
+	if slices.ContainsFunc(t.Bad, func(f fault.Field) bool { return f.Code == "unknown column" }) {
+		return ""
+	}
+	return "; KEY is one of " + strings.Join(Keys, ", ")
+}
+
 func (t *Table) heading(header, code string, f *fault.Error) {
-	t.Bad = append(t.Bad, fault.Field{Pointer: "#/columns", Row: 1, Column: header, Code: code, Detail: f.Error()})
+	t.Bad = append(t.Bad, fault.Field{Pointer: "#/columns", Row: t.header, Column: header, Code: code, Detail: f.Error()})
 }
 
 // anything says whether a column holds anything below the header.
@@ -163,6 +178,7 @@ type Table struct {
 	Warnings []fault.Field // cells to look at; row 0 is the file
 	Ours     bool          // an export of ours, with all of its columns
 	columns  []*Column
+	header   int // the number of its row
 }
 
 // Header gives the header under which a column of ours stands in the file.
@@ -175,15 +191,14 @@ func (t *Table) Header(pointer string) (header, key string, index int) {
 	return "", "", -1
 }
 
-// ReadTable reads the rows of a file: the first is the header.
+// ReadTable reads the rows of a file: the first is the header, unless it is said which.
 func ReadTable(rows []sheets.Row, date1904 bool, r Reading, currency string, today dates.Date) *Table {
 	t := &Table{}
 	if len(rows) == 0 {
 		t.Bad = append(t.Bad, fault.Field{Pointer: "#/columns", Row: 1, Code: "empty", Detail: "the file holds no row"})
 		return t
 	}
-	t.headings(rows, r)
-	if len(t.Bad) > 0 {
+	if rows = t.below(rows, r); len(t.Bad) > 0 {
 		return t
 	}
 	t.Ours = slices.Equal(rows[0].Cells, Keys) || slices.Equal(rows[0].Cells, Headers)
@@ -199,6 +214,9 @@ func ReadTable(rows []sheets.Row, date1904 bool, r Reading, currency string, tod
 		if f, off := t.width(row); off {
 			t.Bad = append(t.Bad, f)
 		} else {
+			for _, b := range row.Bad {
+				t.unsaid(row.Number, b)
+			}
 			for i, c := range t.columns {
 				if c != nil && i < len(row.Cells) {
 					t.cell(&e, i, row, reader{Reading: r, order: days[i], currency: currency, today: today, date1904: date1904})
@@ -249,7 +267,7 @@ func (t *Table) unguarded(rows []sheets.Row, stated *bool) []sheets.Row {
 	out, taken := make([]sheets.Row, len(rows)), 0
 	out[0] = rows[0]
 	for i, row := range rows[1:] {
-		out[i+1] = sheets.Row{Number: row.Number, Cells: append([]string{}, row.Cells...)}
+		out[i+1] = sheets.Row{Number: row.Number, Cells: append([]string{}, row.Cells...), Bad: row.Bad}
 		for j, cell := range row.Cells {
 			if strip(cell) {
 				out[i+1].Cells[j] = sheets.Unguard(cell)

@@ -17,6 +17,7 @@ var (
 	shapeText     = pattern.Late(`^="[^"]*"$`)
 	shapeNone     = pattern.Late(`(?i)^(n\.?/?a\.?|none|nil|null|unknown|unreadable|illegible|no serial|not? (known|marked|readable)|tbd|#n/a|#value!|#ref!)$`)
 	shapeRounded  = pattern.Late(`^[0-9]{16,}$`)
+	shapeWhole    = pattern.Late(`^[1-9][0-9]{0,2}0{7,}$`) // 12E9 is kept as 12000000000
 )
 
 // significant is how many digits a spreadsheet keeps of a number.
@@ -36,6 +37,8 @@ func Damaged(s string) string {
 		return "it reads like a word for no serial number; leave it empty, unless it is marked on the tool"
 	case shapeRounded().MatchString(s) && strings.Trim(s[significant:], "0") == "":
 		return "a spreadsheet keeps 15 digits and writes zeros after them; read it from the tool again"
+	case shapeWhole().MatchString(s):
+		return "a spreadsheet makes such a number of a code with an E among its digits, as 12E9; compare with the tool"
 	}
 	return ""
 }

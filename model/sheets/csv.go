@@ -153,8 +153,10 @@ func (p *parser) record() ([]string, error) {
 		if err != nil {
 			return nil, err
 		}
-		if cells = append(cells, cell); len(cells) > MaxColumns {
-			return nil, atRow(p.row, "it has over %d columns", MaxColumns)
+		if len(cells) < MaxColumns {
+			cells = append(cells, cell)
+		} else if strings.TrimSpace(cell) != "" {
+			return nil, tooWide(p.row)
 		}
 		if end != p.comma {
 			return cells, nil

@@ -93,7 +93,7 @@ func (j *objects) object() ([]string, error) {
 		column, known := j.at[name.(string)]
 		if !known {
 			if column = len(j.header); column == MaxColumns {
-				return nil, atRow(number, "it has over %d columns", MaxColumns)
+				return nil, tooWide(number)
 			}
 			j.at[name.(string)], j.header, row = column, append(j.header, name.(string)), append(row, "")
 		}

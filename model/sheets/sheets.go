@@ -11,6 +11,7 @@ package sheets
 
 import (
 	"io"
+	"slices"
 	"strings"
 
 	"pawl/model/fault"
@@ -28,14 +29,27 @@ const (
 // Options say how to read a file; the zero value finds out.
 type Options struct {
 	Delimiter rune   // of a CSV: comma, semicolon, tab or pipe
-	Sheet     string // of an XLSX, by name; empty is the first
+	Sheet     string // of an XLSX, by name; empty is the first that is not hidden
 }
 
 // Row is one row with its number.
 type Row struct {
 	Number int
 	Cells  []string
+	Bad    []BadCell // empty among Cells, and not because nothing stands there
 }
+
+// BadCell is a cell of which the file does not say what stands there.
+type BadCell struct {
+	Index  int
+	Value  string // what a spreadsheet shows
+	Code   string // for programs: error, formula, merged
+	Detail string
+}
+
+// alone says whether a row in which nothing else stands is a row for this cell. A cell that
+// reaches into a row from above is not.
+func (b BadCell) alone() bool { return b.Code != "merged" }
 
 // Reader gives the rows of one file that are not blank.
 type Reader struct {
@@ -43,6 +57,7 @@ type Reader struct {
 	Date1904 bool
 
 	next     func() ([]string, error) // one row, blank or not
+	bad      map[int][]BadCell        // by row
 	warnings func() []string
 	close    func() error
 	number   int
@@ -60,16 +75,17 @@ func (r *Reader) Next() (Row, error) {
 		if r.number++; r.number > lastRow {
 			return Row{}, fault.New(fault.TooLarge, "the file goes beyond row %d, most of them blank", lastRow).WithHint("delete the blank rows, or import it in parts")
 		}
+		cells = narrow(cells)
 		if len(cells) > MaxColumns {
-			return Row{}, atRow(r.number, "it has over %d columns", MaxColumns)
+			return Row{}, tooWide(r.number)
 		}
-		if blank(cells) {
+		if blank(cells) && !slices.ContainsFunc(r.bad[r.number], BadCell.alone) {
 			continue
 		}
 		if r.rows++; r.rows > MaxRows+1 {
 			return Row{}, fault.New(fault.TooLarge, "the file has over %d rows", MaxRows).WithHint("import it in parts")
 		}
-		return Row{Number: r.number, Cells: cells}, nil
+		return Row{Number: r.number, Cells: cells, Bad: r.bad[r.number]}, nil
 	}
 }
 
@@ -97,6 +113,19 @@ func blank(cells []string) bool {
 		}
 	}
 	return true
+}
+
+// narrow leaves off blank cells that stand beyond the most columns.
+func narrow(cells []string) []string {
+	for len(cells) > MaxColumns && strings.TrimSpace(cells[len(cells)-1]) == "" {
+		cells = cells[:len(cells)-1]
+	}
+	return cells
+}
+
+// tooWide is the fault of a row with more cells than are taken.
+func tooWide(row int) error {
+	return atRow(row, "it has over %d columns", MaxColumns).WithHint("delete what stands to the right of the list")
 }
 
 // atRow is the fault of a row that cannot be read.

@@ -39,7 +39,7 @@ func ReadXLSX(r io.Reader, o Options) (*Reader, error) {
 	if err != nil {
 		return nil, errors.Join(err, x.close())
 	}
-	return &Reader{next: x.next, close: x.close, Date1904: x.date1904}, nil
+	return &Reader{next: x.next, close: x.close, Date1904: x.date1904, bad: x.marked.bad, warnings: func() []string { return x.warnings }}, nil
 }
 
 func checkZIP(file []byte) error {
@@ -72,6 +72,8 @@ type xlsx struct {
 	rows     *excelize.Rows
 	date1904 bool
 	row      int
+	marked   markedCells
+	warnings []string
 }
 
 // guard runs one call of the library. A file that makes it panic is a damaged
@@ -97,7 +99,8 @@ func (x *xlsx) open(file []byte, sheet string) (err error) {
 	case len(all) == 0:
 		return fault.New(fault.Invalid, "the XLSX holds no sheet")
 	case sheet == "":
-		sheet = all[0]
+		sheet = x.firstVisible(all)
+		x.warnings = x.others(sheet, all)
 	case !slices.Contains(all, sheet):
 		return fault.At("#/sheet", "there is no sheet %q; there is %s", sheet, strings.Join(all, ", "))
 	}
@@ -108,7 +111,7 @@ func (x *xlsx) open(file []byte, sheet string) (err error) {
 	if x.rows, err = x.file.Rows(sheet); err != nil {
 		return notXLSX(err)
 	}
-	return nil
+	return x.look(file, sheet)
 }
 
 // next gives one row; rows that are not in the file are blank.
@@ -124,6 +127,7 @@ func (x *xlsx) next() (cells []string, err error) {
 		if cells, err = x.rows.Columns(excelize.Options{RawCellValue: true}); err != nil {
 			return notXLSX(err)
 		}
+		cells = x.marked.mend(x.row, cells)
 		for i, cell := range cells {
 			if len(cell) > MaxField {
 				return atRow(x.row, "column %d is longer than %d bytes", i+1, MaxField)

@@ -88,6 +88,133 @@ func TestReadXLSXOfAnotherProgram(t *testing.T) {
 	}
 }
 
+// What the text of a cell does not tell is told: a formula whose result is not in the file, as
+// in one that no spreadsheet has opened; an error; TRUE. The result of a formula may be an
+// empty text.
+func TestReadXLSXTellsCellsApart(t *testing.T) {
+	parts := theirs(t)
+	for name, c := range map[string]struct{ cell, want string }{
+		"no result":             {`<c r="B2"><f>"KD"&amp;"408"</f><v></v></c>`, "2: wrench|?formula||1"},
+		"no result at all":      {`<c r="B2"><f>A1</f></c>`, "2: wrench|?formula||1"},
+		"no result of a number": {`<c r="B2" t="n"><f>1+1</f><v/></c>`, "2: wrench|?formula||1"},
+		"an empty text":         {`<c r="B2" t="str"><f>IF(1,"")</f><v></v></c>`, "2: wrench|||1"},
+		"a result":              {`<c r="B2"><f>1+1</f><v>2</v></c>`, "2: wrench|2||1"},
+		"an error":              {`<c r="B2" t="e"><f>1/0</f><v>#DIV/0!</v></c>`, "2: wrench|?error #DIV/0!||1"},
+		"true":                  {`<c r="B2" t="b"><v>1</v></c>`, "2: wrench|TRUE||1"},
+		"false":                 {`<c r="B2" t="b"><v>0</v></c>`, "2: wrench|FALSE||1"},
+		"in a prefix":           {`<x:c xmlns:x="http://schemas.openxmlformats.org/spreadsheetml/2006/main" r="B2"><x:f>A1</x:f></x:c>`, "2: wrench|?formula||1"},
+		"without references":    {`<c><f>A1</f></c>`, "2: wrench|?formula||1"},
+	} {
+		a := ` r="A2"`
+		if name == "without references" {
+			a = ""
+		}
+		parts["xl/worksheets/sheet1.xml"] = `<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>` + strings.Repeat(" ", 64<<10-60) + `<row r="1"><c r="A1" t="inlineStr"><is><t>kind</t></is></c></row>
+<row r="2"><c` + a + ` t="inlineStr"><is><t>wrench</t></is></c>` + c.cell + `<c r="D2"><v>1</v></c></row><row r="3"><c r="A3"><f>A1</f></c></row></sheetData></worksheet>`
+		r, err := ReadXLSX(bytes.NewReader(byHand(t, parts)), Options{Sheet: "Tools"})
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		var got []string
+		for {
+			row, err := r.Next()
+			if err == io.EOF {
+				break
+			}
+			if err != nil {
+				t.Fatalf("%s: %v", name, err)
+			}
+			for _, b := range row.Bad {
+				row.Cells[b.Index] += strings.TrimSpace("?" + b.Code + " " + b.Value)
+			}
+			got = append(got, whole(row.Number)+": "+strings.Join(row.Cells, "|"))
+		}
+		if want := []string{"1: kind", c.want, "3: ?formula"}; !slices.Equal(got, want) {
+			t.Errorf("%s: %q, want %q", name, got, want)
+		}
+		r.Close()
+	}
+}
+
+// A cell that was drawn over several rows holds its value in the first; in the others it is
+// told and not taken for nothing. One that is empty, or lies in one row, says nothing, and a
+// row in which nothing else stands is none.
+func TestReadXLSXTellsMergedCells(t *testing.T) {
+	parts := theirs(t)
+	parts["xl/worksheets/sheet1.xml"] = strings.Replace(parts["xl/worksheets/sheet1.xml"], "</sheetData>", `</sheetData><mergeCells count="3"><mergeCell ref="B2:B5"/><mergeCell ref="E2:E5"/><mergeCell ref="C2:D2"/></mergeCells>`, 1)
+	r, err := ReadXLSX(bytes.NewReader(byHand(t, parts)), Options{Sheet: "Tools"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	var got []string
+	for {
+		row, err := r.Next()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, b := range row.Bad {
+			got = append(got, whole(row.Number)+"/"+whole(b.Index)+" "+b.Code+" "+b.Value)
+		}
+	}
+	if want := []string{"5/1 merged 123456789012345680"}; !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
+// Which sheet was read is said where there are others, and a sheet that nobody sees is not
+// the first.
+func TestReadXLSXSaysWhichSheet(t *testing.T) {
+	const tools, other = `name="Tools"`, `name="Other"`
+	for name, c := range map[string]struct {
+		hide  []string // of the sheets
+		sheet string
+		first string
+		said  string
+	}{
+		"the first":     {nil, "", "1: kind|serial|bought|price", "the sheet Tools was read, and no other; there is also Other (--sheet NAME reads another)"},
+		"as asked":      {nil, "Other", "1: 7", ""},
+		"one is hidden": {[]string{tools}, "", "1: 7", "the sheet Other was read, and no other; there is also Tools, which is hidden (--sheet NAME reads another)"},
+		"all are":       {[]string{tools, other}, "", "1: kind|serial|bought|price", "the sheet Tools was read, and no other; there is also Other, which is hidden (--sheet NAME reads another)"},
+	} {
+		parts := theirs(t)
+		for _, of := range c.hide {
+			parts["xl/workbook.xml"] = strings.Replace(parts["xl/workbook.xml"], of, of+` state="hidden"`, 1)
+		}
+		rows, said, err := all(ReadXLSX(bytes.NewReader(byHand(t, parts)), Options{Sheet: c.sheet}))
+		if err != nil || rows[0] != c.first || strings.Join(said, "\n") != c.said {
+			t.Errorf("%s: %q, %q, %v", name, rows, said, err)
+		}
+	}
+	parts := theirs(t)
+	parts["xl/worksheets/sheet2.xml"] = `<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData/></worksheet>`
+	if _, said, err := all(ReadXLSX(bytes.NewReader(byHand(t, parts)), Options{})); err != nil || len(said) > 0 {
+		t.Errorf("a sheet without anything: %q, %v", said, err)
+	}
+}
+
+// A blank cell far to the right is none; one with something in it is told, with its row.
+func TestFarCells(t *testing.T) {
+	parts := theirs(t)
+	for _, c := range []struct {
+		value string
+		wide  bool
+	}{{" ", false}, {"x", true}} {
+		parts["xl/worksheets/sheet1.xml"] = strings.Replace(theirs(t)["xl/worksheets/sheet1.xml"], `<c r="D2"><v>1234.5599999999999</v></c>`, `<c r="XFD2" t="inlineStr"><is><t xml:space="preserve">`+c.value+`</t></is></c>`, 1)
+		_, _, err := all(ReadXLSX(bytes.NewReader(byHand(t, parts)), Options{}))
+		if (err != nil) != c.wide || c.wide && !strings.Contains(err.Error(), "row 2: it has over 200 columns (delete what stands to the right") {
+			t.Errorf("XLSX, %q: %v", c.value, err)
+		}
+		rows, _, err := all(ReadCSV(strings.NewReader("kind,serial"+strings.Repeat(",", 300)+"\nwrench,1"+strings.Repeat(",", 300)+c.value+"\n"), Options{}))
+		if (err != nil) != c.wide || c.wide && !strings.Contains(err.Error(), "row 2: it has over 200 columns (delete what stands to the right") {
+			t.Errorf("CSV, %q: %v, %q", c.value, err, rows)
+		}
+	}
+}
+
 // What is too much is refused by what the file says of itself, before anything
 // is unpacked (ASVS 5.0 5.2.3).
 func TestReadXLSXRefuses(t *testing.T) {
