@@ -187,6 +187,10 @@ func runLabels(ctx context.Context, s *session, o labelsOptions) error {
 // printed again.
 func (s *session) drawLabels(ctx context.Context, o labelsOptions, numbers []string, w io.Writer) ([]string, error) {
 	if o.blank > 0 {
+		// A number that was reserved never comes back: how they are to be drawn is tried first.
+		if err := s.client.Print(ctx, "test-page", o.settings, io.Discard); err != nil {
+			return nil, err
+		}
 		issued, err := s.client.Issue(ctx, o.blank)
 		if err != nil {
 			return nil, err
