@@ -469,7 +469,7 @@ func TestImportUnderATitle(t *testing.T) {
 	page := b.boss.open("/import").choose("Look at it", "spreadsheet", "tools.csv", []byte("Tools of bay 1\n\nKind,Maker,Serial #\ncaliper,Corvane,C-9\n")).with(200).
 		says("this row does not read like the header, and row 3 does", "Say below in which row the header stands").without("--header-row", "What each column is taken for")
 	page.press("Look again", "header_row=none").with(422).says("is not the number of a row")
-	page.press("Look again", "header_row=3").with(200).says("Tools to be added 1").press("Import 1 rows").says("Tools added: 1")
+	page.press("Look again", "header_row=3").with(200).says("Tools to be added 1").press("Import 1 row").says("Tools added: 1")
 }
 
 // A sheet of thousands of rows, all of them at fault, comes to a page of at most
