@@ -356,7 +356,11 @@ func (s Statement) Age(l Line) string {
 		return NotRecorded
 	}
 	months := dates.CompleteMonths(l.Bought, day)
-	return fmt.Sprintf("%s %s on %s", units.Count(months/12, "year"), units.Count(months%12, "month"), day)
+	age := units.Count(months%12, "month")
+	if months >= 12 {
+		age = units.Count(months/12, "year") + " " + age
+	}
+	return age + " on " + string(day)
 }
 
 // Receipt says by what the purchase is shown.

@@ -103,7 +103,7 @@ func TestWarrantyWords(t *testing.T) {
 func TestAge(t *testing.T) {
 	s := Statement{Zone: "America/Chicago", Loss: &LossPart{Found: dates.InstantOf(time.Date(2026, 11, 26, 3, 0, 0, 0, time.UTC))}} // the 25th there
 	for bought, want := range map[dates.Date]string{"2021-03-15": "5 years 8 months on 2026-11-25", "2024-06-30": "2 years 4 months on 2026-11-25", "2012-01-10": "14 years 10 months on 2026-11-25",
-		"": NotRecorded, "2026-11-26": NotRecorded} {
+		"2025-12-20": "11 months on 2026-11-25", "2026-11-25": "0 months on 2026-11-25", "": NotRecorded, "2026-11-26": NotRecorded} {
 		if got := s.Age(Line{Bought: bought, Money: true}); got != want {
 			t.Errorf("%s: %q, want %q", bought, got, want)
 		}
