@@ -121,19 +121,7 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 	if v.Markings, err = d.Markings(t.ID); err != nil {
 		return v, err
 	}
-	all, err := d.Evidence(t.ID)
-	var have []evidence.Kind
-	for _, e := range all {
-		if d.shows(e.SHA256) {
-			have = append(have, e.Kind)
-		}
-		if !v.MoneyShown && !addedBy(by, e) {
-			e.ClaimedPlace = "" // it may be where the owner lives
-		}
-		if v.MoneyShown || seesEvidence(by, e) {
-			v.Evidence = append(v.Evidence, e)
-		}
-	}
+	have, err := d.evidenceFor(by, &v)
 	if err != nil {
 		return v, err
 	}
@@ -154,11 +142,29 @@ func (d *directory) view(by By, t register.Tool) (v ToolView, err error) {
 		v.Tool.Purchase = t.Purchase.Hidden()
 		v.Tool.Deposit, v.Tool.DepositCurrency = nil, ""
 	}
-	evidence.ByWeight(v.Evidence)
 	if v.Loss, err = d.lossOf(by, t); err != nil {
 		return v, err
 	}
 	return v, d.chain(&v)
+}
+
+// evidenceFor adds the photos and papers that the asker may see, and says of what sorts
+// there are any that can be shown.
+func (d *directory) evidenceFor(by By, v *ToolView) (have []evidence.Kind, err error) {
+	all, err := d.Evidence(v.Tool.ID)
+	for _, e := range all {
+		if d.shows(e.SHA256) {
+			have = append(have, e.Kind)
+		}
+		if !v.MoneyShown && !addedBy(by, e) {
+			e.ClaimedPlace = "" // it may be where the owner lives
+		}
+		if v.MoneyShown || seesEvidence(by, e) {
+			v.Evidence = append(v.Evidence, e)
+		}
+	}
+	evidence.ByWeight(v.Evidence)
+	return have, err
 }
 
 // chain names the tools that one came with, or that came with it, and those
