@@ -255,6 +255,9 @@ func FuzzCSV(f *testing.F) {
 			return
 		}
 		want = slices.DeleteFunc(want, blank)
+		for i, cells := range want { // what stands beyond is blank, or the file was refused
+			want[i] = cells[:min(len(cells), MaxColumns)]
+		}
 		if !slices.EqualFunc(rows, want, slices.Equal) {
 			t.Fatalf("%q\nread %q\nencoding/csv %q", file, rows, want)
 		}
