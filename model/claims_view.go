@@ -298,28 +298,12 @@ func (a dueAsking) awaited(through dates.Date) (rows []due.Row, err error) {
 	return rows, nil
 }
 
-// paidOf says in words what was paid of what a claim asks, and what is left of it at most: the
-// policy takes its deductible off that. Where something of it is not on record, what is left
-// is not known.
+// paidOf says in words what was paid of what a claim asks.
 func (a dueAsking) paidOf(v ClaimView) (string, error) {
 	v, err := a.claimView(a.by, v.Claim)
 	if err != nil {
 		return "", err
 	}
-	paid := int64(0)
-	for _, f := range v.Facts {
-		switch {
-		case f.Withdrawn != 0 || f.Amount == nil:
-		case f.Currency != v.Currency:
-			return "what was paid is not all in " + v.Currency + ", so what is left is NOT KNOWN", nil
-		default:
-			paid += *f.Amount
-		}
-	}
-	money := func(minor int64) string { return units.Money{Minor: minor, Currency: v.Currency}.String() }
 	asked, unsaid := v.Claimed()
-	if unsaid > 0 {
-		return "paid so far " + money(paid) + "; not all that is asked is on record, so what is left is NOT KNOWN", nil
-	}
-	return "paid so far " + money(paid) + " of " + money(asked) + " that is asked: at most " + money(max(0, asked-paid)) + " is left", nil
+	return claims.PaidOf(v.Facts, asked, unsaid > 0, v.Currency), nil
 }

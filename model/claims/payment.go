@@ -7,6 +7,7 @@ import (
 
 	"pawl/model/dates"
 	"pawl/model/fault"
+	"pawl/model/units"
 )
 
 // Payment says what the amount of a fact is of.
@@ -76,4 +77,26 @@ func (c Claim) rest(facts []Fact, h Holdback) (d Deadline, is bool) {
 		d.What, d.Day, d.Why = FindOutDay, paid, "it is not known: the policy or the insurer's letter says it"
 	}
 	return d, true
+}
+
+// PaidOf says in words what was paid of what a claim asks, both in minor units of the
+// currency, and what is left of it at most: the policy takes its deductible off that. Where
+// something of it is not on record (unsaid), or was paid in another currency, what is left is
+// not known.
+func PaidOf(facts []Fact, asked int64, unsaid bool, currency string) string {
+	paid := int64(0)
+	for _, f := range facts {
+		switch {
+		case f.Withdrawn != 0 || f.Amount == nil:
+		case f.Currency != currency:
+			return "what was paid is not all in " + currency + ", so what is left is NOT KNOWN"
+		default:
+			paid += *f.Amount
+		}
+	}
+	money := func(minor int64) string { return units.Money{Minor: minor, Currency: currency}.String() }
+	if unsaid {
+		return "paid so far " + money(paid) + "; not all that is asked is on record, so what is left is NOT KNOWN"
+	}
+	return "paid so far " + money(paid) + " of " + money(asked) + " that is asked: at most " + money(max(0, asked-paid)) + " is left"
 }

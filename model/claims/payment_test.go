@@ -50,3 +50,27 @@ func TestTheRestHasADay(t *testing.T) {
 		}
 	}
 }
+
+// What is left of a claim is told only where all that is asked, and all that was paid, is
+// on record in one currency.
+func TestPaidOf(t *testing.T) {
+	paid := func(minor int64, currency string) Fact { return Fact{Amount: &minor, Currency: currency} }
+	gone := paid(999_00, "USD")
+	gone.Withdrawn = 1
+	for _, c := range []struct {
+		name   string
+		facts  []Fact
+		unsaid bool
+		want   string
+	}{
+		{"nothing yet", []Fact{{}}, false, "paid so far 0.00 USD of 500.00 USD that is asked: at most 500.00 USD is left"},
+		{"two payments, one taken back", []Fact{paid(300_00, "USD"), gone, paid(50_00, "USD")}, false, "paid so far 350.00 USD of 500.00 USD that is asked: at most 150.00 USD is left"},
+		{"more than asked", []Fact{paid(600_00, "USD")}, false, "paid so far 600.00 USD of 500.00 USD that is asked: at most 0.00 USD is left"},
+		{"not all is asked", []Fact{paid(300_00, "USD")}, true, "paid so far 300.00 USD; not all that is asked is on record, so what is left is NOT KNOWN"},
+		{"paid in another currency", []Fact{paid(300_00, "EUR")}, false, "what was paid is not all in USD, so what is left is NOT KNOWN"},
+	} {
+		if got := PaidOf(c.facts, 500_00, c.unsaid, "USD"); got != c.want {
+			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		}
+	}
+}
